@@ -1,0 +1,92 @@
+"""Usual gait speed over a timed course."""
+
+from datetime import date
+
+from assessments.calc.measure import (
+    Derived,
+    Direction,
+    Input,
+    Inputs,
+    MeaningfulChange,
+    Measure,
+    Result,
+)
+from patients.calc.limits import GAIT_COURSE_M, GAIT_TIME_S, NotScorable
+from patients.calc.person import Person
+
+# Mean usual pace (from age, to age, men, women). Bohannon & Andrews 2011,
+# doi:10.1016/j.physio.2010.12.004; 23 111 people. [m/s]
+USUAL_PACE = (
+    (20, 29, 1.36, 1.34),
+    (30, 39, 1.43, 1.34),
+    (40, 49, 1.43, 1.39),
+    (50, 59, 1.43, 1.31),
+    (60, 69, 1.34, 1.24),
+    (70, 79, 1.26, 1.13),
+    (80, 99, 0.97, 0.94),
+)
+# Low physical performance at or below. EWGSOP2, Cruz-Jentoft 2019, doi:10.1093/ageing/afy169.
+LOW_AT_OR_BELOW = 0.8
+
+
+def speed(course_m: float, times_s: list[float]) -> float:
+    """Mean speed of the walks. [m/s]
+
+    Parameters
+    ----------
+    course_m : timed distance. [m], 2 to 20
+    times_s : one or two times. [s], 0.5 to 120 each
+
+    Raises
+    ------
+    OutOfRange : a value is impossible.
+    NotScorable : no time was given.
+    """
+    GAIT_COURSE_M.check(course_m)
+    if not times_s:
+        raise NotScorable("At least one walking time is needed.")
+    speeds = [course_m / GAIT_TIME_S.check(seconds) for seconds in times_s]
+    return sum(speeds) / len(speeds)
+
+
+def usual_pace(sex: str, age: int) -> float:
+    """Mean usual pace of people of this sex and age. [m/s]; NotScorable outside 20 to 99 years."""
+    for low, high, men, women in USUAL_PACE:
+        if low <= age <= high:
+            if sex not in {"female", "male"}:
+                raise NotScorable("The reference needs the sex for reference equations.")
+            return men if sex == "male" else women
+    raise NotScorable(f"Bohannon & Andrews 2011 cover 20 to 99 years, not {age}.")
+
+
+def score(inputs: Inputs, person: Person, on: date) -> Result:
+    times = [float(t) for t in (inputs.get("first_s"), inputs.get("second_s")) if t is not None]
+    value = speed(float(inputs["course_m"] or 0), times)
+    words = "low (0.8 m/s or less)" if value <= LOW_AT_OR_BELOW else "above 0.8 m/s"
+    try:
+        usual = usual_pace(person.sex, person.age_on(on))
+    except NotScorable as error:
+        return Result(value, "m/s", (), words, "EWGSOP2", (str(error),))
+    derived = (Derived("mean of this age and sex", usual, "m/s", 2),)
+    return Result(value, "m/s", derived, words, "EWGSOP2; Bohannon & Andrews 2011")
+
+
+GAIT_SPEED = Measure(
+    key="gait_speed",
+    name="Usual gait speed",
+    unit="m/s",
+    inputs=(
+        Input("course_m", "Timed course", GAIT_COURSE_M),
+        Input("first_s", "First time", GAIT_TIME_S),
+        Input("second_s", "Second time", GAIT_TIME_S, is_needed=False),
+    ),
+    score=score,
+    direction=Direction.HIGHER,
+    version="mean-of-two-1",
+    citation="Bohannon & Andrews 2011, doi:10.1016/j.physio.2010.12.004; EWGSOP2 2019",
+    digits=2,
+    meaningful_change=MeaningfulChange(
+        0.05, "older adults, small change", "Perera 2006, J Am Geriatr Soc 54:743"
+    ),
+    variant_inputs=("course_m",),
+)

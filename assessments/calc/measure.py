@@ -1,0 +1,108 @@
+"""What a measure is. Adding one is adding one object of this kind to the catalogue.
+
+Forms, storage, charts, comparisons and exports read nothing but these objects.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from enum import IntEnum
+
+from patients.calc.limits import Limit
+from patients.calc.person import Person
+
+Inputs = Mapping[str, float | bool | None]
+
+
+class Direction(IntEnum):
+    """Which way is better."""
+
+    HIGHER = 1
+    LOWER = -1
+    NEITHER = 0
+
+
+@dataclass(frozen=True)
+class Input:
+    """One raw value typed by staff. ``options`` makes it a choice, ``is_yes_no`` a question."""
+
+    key: str
+    label: str
+    limit: Limit | None = None
+    is_whole: bool = False
+    is_needed: bool = True
+    is_yes_no: bool = False
+    options: tuple[tuple[int, str], ...] = ()
+
+
+@dataclass(frozen=True)
+class Derived:
+    """A number computed beside the main one, such as the predicted distance."""
+
+    label: str
+    value: float
+    unit: str
+    digits: int = 0
+
+
+@dataclass(frozen=True)
+class Result:
+    """The scored value with what it means and how far to trust it.
+
+    ``value`` is None only for "tried, not able"; ``remarks`` say what could not be computed and
+    why; ``is_in_range`` is false outside the population the equation was derived in.
+    """
+
+    value: float | None
+    unit: str
+    derived: tuple[Derived, ...] = ()
+    interpretation: str = ""
+    reference: str = ""
+    remarks: tuple[str, ...] = ()
+    is_in_range: bool = True
+
+
+@dataclass(frozen=True)
+class MeaningfulChange:
+    """A change that matters to patients; an equal change counts as reaching it."""
+
+    amount: float
+    population: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Measure:
+    key: str
+    name: str
+    unit: str
+    inputs: tuple[Input, ...]
+    score: Callable[[Inputs, Person, date], Result]
+    direction: Direction
+    version: str
+    citation: str
+    digits: int = 0
+    meaningful_change: MeaningfulChange | None = None
+    loinc: str = ""
+    # Inputs that define the variant of the test: results compare only where these agree.
+    variant_inputs: tuple[str, ...] = ()
+    # A safety sentence raised at once, whatever the score and even on a partial form.
+    alert: Callable[[Inputs], str] = field(default=lambda inputs: "")
+
+    def change(self, before: float, after: float) -> float:
+        """After minus before. Rounded at 1e-6, far below any measurement, against binary noise."""
+        return round(after - before, 6)
+
+    def is_meaningful(self, change: float) -> bool | None:
+        """Does the change reach the meaningful one, either way? None when none is known."""
+        if self.meaningful_change is None:
+            return None
+        return abs(change) >= self.meaningful_change.amount
+
+    def word_for(self, change: float) -> str:
+        """Better, worse or no direction."""
+        if change == 0:
+            return "same"
+        if self.direction is Direction.NEITHER:
+            return "up" if change > 0 else "down"
+        return "better" if change * self.direction > 0 else "worse"

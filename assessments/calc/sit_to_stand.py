@@ -1,0 +1,124 @@
+"""Rising from a chair: five times for time, and as often as possible in 30 seconds."""
+
+from datetime import date
+
+from assessments.calc.measure import (
+    Direction,
+    Input,
+    Inputs,
+    MeaningfulChange,
+    Measure,
+    Result,
+)
+from patients.calc.limits import CHAIR_STANDS, SIT_TO_STAND_S, NotScorable
+from patients.calc.person import Person
+
+# Worse than average above these. Bohannon 2006, Percept Mot Skills 103:215-222. [s]
+FIVE_TIMES_WORSE_ABOVE = ((60, 69, 11.4), (70, 79, 12.6), (80, 89, 14.8))
+# Low strength above this. EWGSOP2, Cruz-Jentoft 2019, doi:10.1093/ageing/afy169. [s]
+LOW_STRENGTH_ABOVE_S = 15
+
+# (from age, to age, men below, women below): below average, CDC STEADI; the lower ends of the
+# normal ranges of Rikli & Jones 1999, J Aging Phys Act 7:162-181. [stands]
+BELOW_AVERAGE = (
+    (60, 64, 14, 12),
+    (65, 69, 12, 11),
+    (70, 74, 12, 10),
+    (75, 79, 11, 10),
+    (80, 84, 10, 9),
+    (85, 89, 8, 8),
+    (90, 94, 7, 4),
+)
+
+
+def worse_than_average_above(age: int) -> float:
+    """Five-times time beyond which a person is worse than average for the age. [s]
+
+    Raises
+    ------
+    NotScorable : age outside 60 to 89 years.
+    """
+    for low, high, seconds in FIVE_TIMES_WORSE_ABOVE:
+        if low <= age <= high:
+            return seconds
+    raise NotScorable(f"Bohannon 2006 covers 60 to 89 years, not {age}.")
+
+
+def below_average_under(sex: str, age: int) -> int:
+    """30-second count under which a person is below average. [stands]
+
+    Raises
+    ------
+    NotScorable : age outside 60 to 94 years, or sex not recorded.
+    """
+    for low, high, men, women in BELOW_AVERAGE:
+        if low <= age <= high:
+            if sex not in {"female", "male"}:
+                raise NotScorable("The norms need the sex for reference equations.")
+            return men if sex == "male" else women
+    raise NotScorable(f"The norms cover 60 to 94 years, not {age}.")
+
+
+def score_five(inputs: Inputs, person: Person, on: date) -> Result:
+    if inputs.get("is_completed") is False:
+        return Result(None, "s", interpretation="tried, not able to finish five stands")
+    if inputs.get("seconds") is None:
+        raise NotScorable("Give the seconds, or say that the five stands were not finished.")
+    seconds = SIT_TO_STAND_S.check(float(inputs["seconds"] or 0))
+    words, remarks, reference = [], [], ""
+    if seconds > LOW_STRENGTH_ABOVE_S:
+        words.append("low strength (over 15 s, EWGSOP2)")
+    try:
+        limit = worse_than_average_above(person.age_on(on))
+        words.append("worse than average" if seconds > limit else "average or better")
+        reference = f"Bohannon 2006: worse than average above {limit} s"
+    except NotScorable as error:
+        remarks.append(str(error))
+    return Result(seconds, "s", (), "; ".join(words), reference, tuple(remarks))
+
+
+def score_thirty(inputs: Inputs, person: Person, on: date) -> Result:
+    if inputs.get("used_arms") is True:
+        return Result(0, "stands", interpretation="arms were used, which scores 0")
+    if inputs.get("stands") is None:
+        raise NotScorable("Give the number of stands, or say that the arms were used.")
+    stands = CHAIR_STANDS.check(float(inputs["stands"] or 0))
+    try:
+        limit = below_average_under(person.sex, person.age_on(on))
+    except NotScorable as error:
+        return Result(stands, "stands", remarks=(str(error),))
+    words = "below average" if stands < limit else "average or better"
+    return Result(stands, "stands", (), words, f"CDC STEADI: below average under {limit}")
+
+
+FIVE_TIMES = Measure(
+    key="five_times_sit_to_stand",
+    name="Five-times sit-to-stand",
+    unit="s",
+    inputs=(
+        Input("seconds", "Time", SIT_TO_STAND_S, is_needed=False),
+        Input("is_completed", "All five finished", is_yes_no=True, is_needed=False),
+    ),
+    score=score_five,
+    direction=Direction.LOWER,
+    version="bohannon06-1",
+    citation="Bohannon 2006, Percept Mot Skills 103:215; EWGSOP2 2019",
+    digits=1,
+    meaningful_change=MeaningfulChange(
+        1.7, "COPD after rehabilitation", "Jones 2013, doi:10.1136/thoraxjnl-2013-203576"
+    ),
+)
+THIRTY_SECONDS = Measure(
+    key="chair_stand_30s",
+    name="30-second chair stand",
+    unit="stands",
+    inputs=(
+        Input("stands", "Full stands", CHAIR_STANDS, is_whole=True, is_needed=False),
+        Input("used_arms", "Arms were used", is_yes_no=True, is_needed=False),
+    ),
+    score=score_thirty,
+    direction=Direction.HIGHER,
+    version="steadi-1",
+    citation="Rikli & Jones 1999, J Aging Phys Act 7:162; CDC STEADI",
+    meaningful_change=MeaningfulChange(2, "COPD after rehabilitation", "Zanini 2018"),
+)

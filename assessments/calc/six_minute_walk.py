@@ -1,0 +1,185 @@
+"""Six-minute walk: distance against reference equations.
+
+ATS statement, AJRCCM 2002;166:111-117; ERS/ATS standard, Eur Respir J 2014;44:1428-1446. The
+equations give very different targets for one person, so the clinic uses one: Enright & Sherrill.
+"""
+
+from dataclasses import dataclass
+from datetime import date
+
+from assessments.calc.measure import (
+    Derived,
+    Direction,
+    Input,
+    Inputs,
+    MeaningfulChange,
+    Measure,
+    Result,
+)
+from patients.calc.limits import (
+    HEART_RATE_BPM,
+    HEIGHT_CM,
+    SIX_MINUTE_WALK_M,
+    SPO2_PERCENT,
+    WEIGHT_KG,
+    Limit,
+    NotScorable,
+)
+from patients.calc.person import Person
+
+MINUTES = 6
+ENRIGHT_AGES = (40, 80)
+TROOSTERS_AGES = (50, 85)
+GIBBONS_AGES = (20, 80)  # range from memory
+# The ACSM walking equation holds for 50 to 100 m/min, that is 300 to 600 m in six minutes.
+COST_RANGE_M = (300, 600)
+RESTS = Limit("Rests", "rests", 0, 20, 0, 6)
+COURSE_M = Limit("Course length", "m", 10, 60, 15, 50)
+
+
+@dataclass(frozen=True)
+class Predicted:
+    """Predicted distance and its lower limit of normal. [m]"""
+
+    metres: float
+    lower_limit_m: float | None
+
+
+def _check_age(age: int, ages: tuple[int, int], equation: str) -> None:
+    if not ages[0] <= age <= ages[1]:
+        raise NotScorable(f"{equation} was derived for {ages[0]} to {ages[1]} years, not {age}.")
+
+
+def enright(sex: str, age: int, height_cm: float, weight_kg: float) -> Predicted:
+    """Predicted six-minute walk distance, first test [1]_.
+
+    Parameters
+    ----------
+    sex : "female" or "male".
+    age : age. [years], 40 to 80
+    height_cm : height. [cm], 100 to 250
+    weight_kg : body mass. [kg], 25 to 350
+
+    Returns
+    -------
+    Predicted distance and lower limit (women 139, men 153 below it). [m]
+
+    Raises
+    ------
+    NotScorable : age outside 40 to 80 years, or sex not recorded.
+    OutOfRange : height or weight is impossible.
+
+    References
+    ----------
+    .. [1] P. L. Enright, D. L. Sherrill, "Reference equations for the six-minute walk in healthy
+       adults," Am. J. Respir. Crit. Care Med., vol. 158, pp. 1384-1387, 1998.
+    """
+    HEIGHT_CM.check(height_cm)
+    WEIGHT_KG.check(weight_kg)
+    _check_age(age, ENRIGHT_AGES, "Enright 1998")
+    if sex == "male":
+        metres = 7.57 * height_cm - 5.02 * age - 1.76 * weight_kg - 309
+        return Predicted(metres, metres - 153)
+    if sex == "female":
+        metres = 2.11 * height_cm - 2.29 * weight_kg - 5.78 * age + 667
+        return Predicted(metres, metres - 139)
+    raise NotScorable("Enright 1998 needs the sex for reference equations.")
+
+
+def troosters(sex: str, age: int, height_cm: float, weight_kg: float) -> Predicted:
+    """Predicted distance after Troosters 1999, Eur Respir J 14:270-274; 50 to 85 years. [m]
+
+    The paper states no lower limit; none is invented. Raises as ``enright``.
+    """
+    HEIGHT_CM.check(height_cm)
+    WEIGHT_KG.check(weight_kg)
+    _check_age(age, TROOSTERS_AGES, "Troosters 1999")
+    if sex not in {"female", "male"}:
+        raise NotScorable("Troosters 1999 needs the sex for reference equations.")
+    metres = 218 + 5.14 * height_cm - 5.32 * age - 1.80 * weight_kg + 51.31 * (sex == "male")
+    return Predicted(metres, None)
+
+
+def gibbons(sex: str, age: int) -> Predicted:
+    """Predicted distance after Gibbons 2001, J Cardiopulm Rehabil 21:87-93; 20 to 80 years. [m]"""
+    _check_age(age, GIBBONS_AGES, "Gibbons 2001")
+    if sex not in {"female", "male"}:
+        raise NotScorable("Gibbons 2001 needs the sex for reference equations.")
+    return Predicted(868.8 - 2.99 * age - 74.7 * (sex == "female"), None)
+
+
+def walking_speed_m_min(distance_m: float) -> float:
+    """Mean speed over the six minutes. [m/min]"""
+    return SIX_MINUTE_WALK_M.check(distance_m) / MINUTES
+
+
+def mean_mets(distance_m: float) -> float:
+    """Mean oxygen cost of the walk by the ACSM walking equation, not a peak. [METs]
+
+    Raises
+    ------
+    NotScorable : the mean speed lies outside 50 to 100 m/min.
+    """
+    speed = walking_speed_m_min(distance_m)
+    if not COST_RANGE_M[0] <= distance_m <= COST_RANGE_M[1]:
+        raise NotScorable("The walking equation holds for 300 to 600 m in six minutes.")
+    return (0.1 * speed + 3.5) / 3.5
+
+
+def score(inputs: Inputs, person: Person, on: date) -> Result:
+    distance = SIX_MINUTE_WALK_M.check(float(inputs["distance_m"] or 0))
+    derived, remarks = [], []
+    words, reference = "", ""
+    try:
+        derived.append(Derived("mean cost of walking", mean_mets(distance), "METs", 1))
+    except NotScorable as error:
+        remarks.append(f"No METs: {error}")
+    height, weight = inputs.get("height_cm"), inputs.get("weight_kg")
+    if height is None or weight is None:
+        remarks.append("No predicted distance: height or weight is missing.")
+    else:
+        try:
+            predicted = enright(person.sex, person.age_on(on), float(height), float(weight))
+        except NotScorable as error:
+            remarks.append(f"No predicted distance: {error}")
+        else:
+            share = 100 * distance / predicted.metres
+            derived += [
+                Derived("predicted", predicted.metres, "m"),
+                Derived("lower limit of normal", predicted.lower_limit_m or 0, "m"),
+                Derived("of predicted", share, "%"),
+            ]
+            below = predicted.lower_limit_m is not None and distance < predicted.lower_limit_m
+            words = "below the lower limit of normal" if below else "within the reference range"
+            reference = "Enright 1998, 40 to 80 years, first test"
+    if inputs.get("is_second_walk") is not True:
+        remarks.append("One walk only; results rise with practice (ERS/ATS 2014).")
+    return Result(distance, "m", tuple(derived), words, reference, tuple(remarks))
+
+
+SIX_MINUTE_WALK = Measure(
+    key="six_minute_walk",
+    name="Six-minute walk",
+    unit="m",
+    inputs=(
+        Input("distance_m", "Distance", SIX_MINUTE_WALK_M),
+        Input("course_m", "Course length", COURSE_M, is_needed=False),
+        Input("rests", "Rests", RESTS, is_whole=True, is_needed=False),
+        Input("lowest_spo2_percent", "Lowest SpO₂", SPO2_PERCENT, is_whole=True, is_needed=False),
+        Input("end_heart_rate_bpm", "Heart rate at end", HEART_RATE_BPM, True, is_needed=False),
+        Input("height_cm", "Height, if not above", HEIGHT_CM, is_needed=False),
+        Input("weight_kg", "Weight, if not above", WEIGHT_KG, is_needed=False),
+        Input("is_second_walk", "Better of two walks", is_yes_no=True, is_needed=False),
+    ),
+    score=score,
+    direction=Direction.HIGHER,
+    version="enright98-1",
+    citation="ATS 2002, AJRCCM 166:111; Enright & Sherrill 1998, AJRCCM 158:1384",
+    meaningful_change=MeaningfulChange(
+        25,
+        "coronary disease after an acute event, in cardiac rehabilitation (n = 81)",
+        "Gremeaux 2011, doi:10.1016/j.apmr.2010.11.023",
+    ),
+    loinc="64098-7",
+    variant_inputs=("course_m", "is_second_walk"),
+)

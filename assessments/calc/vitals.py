@@ -1,0 +1,132 @@
+"""Resting vital signs and body size."""
+
+from datetime import date
+
+from assessments.calc.measure import Derived, Direction, Input, Inputs, Measure, Result
+from patients.calc.limits import (
+    DIASTOLIC_MMHG,
+    HEART_RATE_BPM,
+    HEIGHT_CM,
+    SPO2_PERCENT,
+    SYSTOLIC_MMHG,
+    WEIGHT_KG,
+    check_pressure,
+)
+from patients.calc.person import Person
+
+# WHO classes by BMI, from memory for the full set; 24.99 is normal even if shown as 25.0.
+BMI_CLASSES = (
+    (0, "underweight"),
+    (18.5, "normal weight"),
+    (25, "overweight"),
+    (30, "obesity class I"),
+    (35, "obesity class II"),
+    (40, "obesity class III"),
+)
+
+
+def body_mass_index(weight_kg: float, height_cm: float) -> float:
+    """Weight over height squared. [kg/m²]; raises OutOfRange for impossible inputs."""
+    WEIGHT_KG.check(weight_kg)
+    HEIGHT_CM.check(height_cm)
+    return weight_kg / (height_cm / 100) ** 2
+
+
+def bmi_class(bmi: float) -> str:
+    """WHO class of an unrounded BMI."""
+    return [name for low, name in BMI_CLASSES if bmi >= low][-1]
+
+
+def pressure_category(systolic: float, diastolic: float) -> str:
+    """ACC/AHA 2017 category of averaged resting readings; the higher of the two decides.
+
+    A label for a reading, not a diagnosis. The severe range (above 180 or 120) is from memory.
+    """
+    check_pressure(systolic, diastolic)
+    if systolic > 180 or diastolic > 120:
+        return "severe range"
+    if systolic >= 140 or diastolic >= 90:
+        return "stage 2"
+    if systolic >= 130 or diastolic >= 80:
+        return "stage 1"
+    return "elevated" if systolic >= 120 else "normal"
+
+
+def score_heart_rate(inputs: Inputs, person: Person, on: date) -> Result:
+    return Result(HEART_RATE_BPM.check(float(inputs["heart_rate_bpm"] or 0)), "/min")
+
+
+def score_pressure(inputs: Inputs, person: Person, on: date) -> Result:
+    systolic, diastolic = float(inputs["systolic_mmhg"] or 0), float(inputs["diastolic_mmhg"] or 0)
+    category = pressure_category(systolic, diastolic)
+    return Result(
+        systolic,
+        "mmHg",
+        (Derived("diastolic", diastolic, "mmHg"),),
+        f"ACC/AHA 2017: {category}",
+        "program goal below 130/80 (ACC/AHA)",
+    )
+
+
+def score_saturation(inputs: Inputs, person: Person, on: date) -> Result:
+    return Result(SPO2_PERCENT.check(float(inputs["spo2_percent"] or 0)), "%")
+
+
+def score_body(inputs: Inputs, person: Person, on: date) -> Result:
+    weight, height = float(inputs["weight_kg"] or 0), float(inputs["height_cm"] or 0)
+    bmi = body_mass_index(weight, height)
+    derived = (Derived("weight", weight, "kg", 1), Derived("height", height, "cm"))
+    return Result(bmi, "kg/m²", derived, bmi_class(bmi), "WHO")
+
+
+HEART_RATE = Measure(
+    key="resting_heart_rate",
+    name="Resting heart rate",
+    unit="/min",
+    inputs=(Input("heart_rate_bpm", "Heart rate", HEART_RATE_BPM, is_whole=True),),
+    score=score_heart_rate,
+    direction=Direction.NEITHER,
+    version="raw-1",
+    citation="as read, seated after five minutes’ rest (common practice, no source)",
+    loinc="8867-4",
+)
+BLOOD_PRESSURE = Measure(
+    key="resting_blood_pressure",
+    name="Resting systolic pressure",
+    unit="mmHg",
+    inputs=(
+        Input("systolic_mmhg", "Systolic", SYSTOLIC_MMHG, is_whole=True),
+        Input("diastolic_mmhg", "Diastolic", DIASTOLIC_MMHG, is_whole=True),
+    ),
+    score=score_pressure,
+    direction=Direction.LOWER,
+    version="accaha17-1",
+    citation="ACC/AHA 2017 categories, kept in AHA/ACC 2025",
+    loinc="8480-6",
+)
+SATURATION = Measure(
+    key="oxygen_saturation",
+    name="Oxygen saturation at rest",
+    unit="%",
+    inputs=(Input("spo2_percent", "SpO₂", SPO2_PERCENT, is_whole=True),),
+    score=score_saturation,
+    direction=Direction.HIGHER,
+    version="raw-1",
+    citation="as read by pulse oximetry",
+    loinc="2708-6",
+)
+BODY_SIZE = Measure(
+    key="body_mass_index",
+    name="Body mass index",
+    unit="kg/m²",
+    inputs=(
+        Input("weight_kg", "Weight", WEIGHT_KG),
+        Input("height_cm", "Height", HEIGHT_CM),
+    ),
+    score=score_body,
+    direction=Direction.NEITHER,
+    version="who-1",
+    citation="WHO classes",
+    digits=1,
+    loinc="39156-5",
+)

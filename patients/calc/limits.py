@@ -1,0 +1,80 @@
+"""Words every other calculation uses: input limits and the two ways to refuse."""
+
+from dataclasses import dataclass
+
+
+class OutOfRange(ValueError):
+    """An input that cannot be right; carries its name, value and limits."""
+
+    def __init__(self, name: str, value: float, low: float, high: float, unit: str = "") -> None:
+        self.name, self.value, self.low, self.high, self.unit = name, value, low, high, unit
+        suffix = f" {unit}" if unit and unit != "%" else unit
+        super().__init__(f"{name} {value:g} is outside {low:g} to {high:g}{suffix}.")
+
+
+class NotScorable(ValueError):
+    """Inputs that are each possible but together give no answer; carries the reason."""
+
+
+@dataclass(frozen=True)
+class Limit:
+    """Limits of one measured quantity.
+
+    Outside ``low``..``high`` a value is impossible and refused; outside
+    ``soft_low``..``soft_high`` it is unusual, and the person typing is asked "is that right?".
+    """
+
+    name: str
+    unit: str
+    low: float
+    high: float
+    soft_low: float | None = None
+    soft_high: float | None = None
+
+    def check(self, value: float) -> float:
+        """Return the value unchanged; raise OutOfRange when it is impossible."""
+        if not self.low <= value <= self.high:  # also refuses NaN
+            raise OutOfRange(self.name, value, self.low, self.high, self.unit)
+        return value
+
+    def is_unusual(self, value: float) -> bool:
+        """True for a possible value outside the usual span."""
+        return (self.soft_low is not None and value < self.soft_low) or (
+            self.soft_high is not None and value > self.soft_high
+        )
+
+
+# Plausible input limits. They are this project's choice, wide enough for any living outpatient
+# (hard) and for nearly every one (soft); no standard prescribes them.
+AGE_YEARS = Limit("Age", "years", 18, 110, 30, 95)
+HEIGHT_CM = Limit("Height", "cm", 100, 250, 140, 210)
+WEIGHT_KG = Limit("Weight", "kg", 25, 350, 40, 200)
+HEART_RATE_BPM = Limit("Heart rate", "/min", 20, 250, 40, 200)
+SYSTOLIC_MMHG = Limit("Systolic pressure", "mmHg", 50, 300, 80, 220)
+DIASTOLIC_MMHG = Limit("Diastolic pressure", "mmHg", 20, 200, 40, 130)
+SPO2_PERCENT = Limit("Oxygen saturation", "%", 50, 100, 85, 100)
+GLUCOSE_MGDL = Limit("Glucose", "mg/dL", 10, 1000, 50, 400)
+RPE = Limit("Perceived exertion", "on the 6–20 scale", 6, 20)
+LVEF_PERCENT = Limit("LVEF", "%", 5, 85, 15, 75)
+SIX_MINUTE_WALK_M = Limit("Six-minute walk distance", "m", 0, 1000, 50, 800)
+GAIT_COURSE_M = Limit("Timed course", "m", 2, 20, 4, 10)
+GAIT_TIME_S = Limit("Walking time", "s", 0.5, 120, 2, 30)
+SIT_TO_STAND_S = Limit("Five-times sit-to-stand", "s", 1, 300, 4, 60)
+CHAIR_STANDS = Limit("Stands in 30 seconds", "stands", 0, 60, 4, 30)
+TREADMILL_GRADE = Limit("Treadmill grade", "as a fraction", -0.05, 0.30, 0, 0.20)
+TREADMILL_KMH = Limit("Treadmill speed", "km/h", 0, 25, 1, 12)
+CYCLE_W = Limit("Cycle power", "W", 0, 600, 10, 250)
+BOUT_MINUTES = Limit("Minutes", "min", 0, 180, 1, 60)
+SESSION_MINUTES = Limit("Session minutes", "min", 0, 300, 15, 120)
+QRS_MS = Limit("QRS duration", "ms", 40, 300, 60, 200)
+PVC_PER_MINUTE = Limit("PVCs per minute", "/min", 0, 200, 0, 60)
+
+
+def check_pressure(systolic: float, diastolic: float) -> None:
+    """Refuse an impossible pair; systolic must exceed diastolic."""
+    SYSTOLIC_MMHG.check(systolic)
+    DIASTOLIC_MMHG.check(diastolic)
+    if systolic <= diastolic:
+        raise NotScorable(
+            f"Systolic {systolic:g} must be above diastolic {diastolic:g}; check the order."
+        )

@@ -1,0 +1,40 @@
+"""Exact unit conversions; nothing here rounds.
+
+The pound, inch and mile are exact by definition (international yard and pound agreement, 1959).
+"""
+
+KG_PER_LB = 0.45359237
+CM_PER_INCH = 2.54
+METRES_PER_MILE = 1609.344
+# Molar mass of glucose 180.156 g/mol, hence mg/dL per mmol/L (from memory; 18.016-18.018 seen too).
+GLUCOSE_MGDL_PER_MMOLL = 18.0156
+
+
+def kg_from_lb(pounds: float) -> float:
+    """Mass in kilograms [kg] from pounds [lb]."""
+    return pounds * KG_PER_LB
+
+
+def cm_from_feet_inches(feet: float, inches: float = 0.0) -> float:
+    """Length in centimetres [cm] from feet and inches."""
+    return (feet * 12 + inches) * CM_PER_INCH
+
+
+def metres_per_minute_from_kmh(kmh: float) -> float:
+    """Speed in metres per minute [m/min] from kilometres per hour [km/h]."""
+    return kmh * 1000 / 60
+
+
+def kmh_from_metres_per_minute(metres_per_minute: float) -> float:
+    """Speed in kilometres per hour [km/h] from metres per minute [m/min]."""
+    return metres_per_minute * 60 / 1000
+
+
+def metres_per_minute_from_mph(mph: float) -> float:
+    """Speed in metres per minute [m/min] from miles per hour [mph]; 1 mph is 26.8224 m/min."""
+    return mph * METRES_PER_MILE / 60
+
+
+def glucose_mmoll(mgdl: float) -> float:
+    """Glucose in mmol/L from mg/dL."""
+    return mgdl / GLUCOSE_MGDL_PER_MMOLL

@@ -1,0 +1,252 @@
+"""Who should not start today, who must stop now: rules as data, judged by a pure function.
+
+A rule reads one fact, compares it with a limit and has a level and a plain sentence. Its operator
+is stored with the number, since published lists disagree at the exact boundary. Sources are the
+published lists named beside each rule; "local" marks practitioners' thresholds without one.
+A finding supports the clinician in the room and decides nothing. What could not be checked is
+reported as missing, never as normal.
+"""
+
+import operator
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from enum import IntEnum, StrEnum
+
+
+class Level(IntEnum):
+    NOTE = 1
+    CAUTION = 2
+    HOLD = 3
+    STOP = 4
+
+    @property
+    def word(self) -> str:
+        return self.name.lower()
+
+
+class Phase(StrEnum):
+    BEFORE = "before"
+    DURING = "during"
+
+
+@dataclass(frozen=True)
+class Effort:
+    """One blood pressure under a load; METs None when the workload cannot be computed."""
+
+    systolic_mmhg: float
+    mets: float | None = None
+
+
+@dataclass(frozen=True)
+class Readings:
+    """Everything the rules may read about one visit; None means not measured or not asked."""
+
+    heart_rate_bpm: float | None = None
+    systolic_mmhg: float | None = None
+    diastolic_mmhg: float | None = None
+    spo2_percent: float | None = None
+    glucose_mgdl: float | None = None
+    weight_kg: float | None = None
+    weights_last_3_days_kg: tuple[float, ...] = ()
+    has_new_symptoms: bool | None = None
+    has_heart_failure: bool = False
+    uses_insulin: bool = False
+    efforts: tuple[Effort, ...] = ()
+    pvc_per_minute: float | None = None
+    has_couplets_or_triplets: bool | None = None
+    qrs_before_ms: float | None = None
+    qrs_during_ms: float | None = None
+    has_exercised: bool = False
+
+
+def weight_gain_kg(r: Readings) -> float | None:
+    """Largest gain over a weight of the last one to three days; None when there is none. [kg]
+
+    Rounded to grams: in binary floating point 80.0 - 78.2 falls just short of 1.8.
+    """
+    if r.weight_kg is None or not r.weights_last_3_days_kg:
+        return None
+    return round(r.weight_kg - min(r.weights_last_3_days_kg), 3)
+
+
+def systolic_fall_mmhg(r: Readings) -> float | None:
+    """Largest fall in systolic pressure from any lower load to a higher one. [mmHg]
+
+    Rest is below every load; a load that cannot be computed is compared with rest alone.
+    """
+    falls = []
+    earlier: list[Effort] = []
+    for effort in r.efforts:
+        if r.systolic_mmhg is not None:
+            falls.append(r.systolic_mmhg - effort.systolic_mmhg)
+        falls += [
+            before.systolic_mmhg - effort.systolic_mmhg
+            for before in earlier
+            if before.mets is not None and effort.mets is not None and effort.mets > before.mets
+        ]
+        earlier.append(effort)
+    return max(falls) if falls else None
+
+
+def widened_qrs_ms(r: Readings) -> float | None:
+    """QRS during exercise if it is wider than before, or if before is unknown; 0 if not wider."""
+    if r.qrs_during_ms is None:
+        return None
+    if r.qrs_before_ms is not None and r.qrs_during_ms <= r.qrs_before_ms:
+        return 0.0
+    return r.qrs_during_ms
+
+
+def yes_is_one(answer: bool | None) -> float | None:
+    return None if answer is None else float(answer)
+
+
+OPERATORS: dict[str, Callable[[float, float], bool]] = {
+    ">": operator.gt,
+    ">=": operator.ge,
+    "<": operator.lt,
+}
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One limit. ``sentence`` may use {value} and {limit}; ``applies`` says for whom."""
+
+    id: str
+    phase: Phase
+    level: Level
+    reads: Callable[[Readings], float | None]
+    compare: str
+    limit: float
+    sentence: str
+    source: str
+    asks_for: str  # what is missing when there is nothing to read
+    applies: Callable[[Readings], bool] = field(default=lambda r: True)
+    is_local: bool = False
+
+    def triggers(self, value: float) -> bool:
+        return OPERATORS[self.compare](value, self.limit)
+
+
+@dataclass(frozen=True)
+class Finding:
+    rule_id: str
+    level: Level
+    phase: Phase
+    value: float
+    limit: float
+    sentence: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Missing:
+    """A rule that could not be checked, and what it needs."""
+
+    rule_id: str
+    phase: Phase
+    asks_for: str
+
+
+@dataclass(frozen=True)
+class Evaluation:
+    findings: list[Finding]  # worst first
+    missing: list[Missing]
+
+    @property
+    def worst(self) -> Level | None:
+        return self.findings[0].level if self.findings else None
+
+
+PRESSURE_LIST = "PMC10959113 (2024) Table 1, doi:10.2147/IBPC.S449086"
+HEART_FAILURE_LIST = "European Respiratory Review Table 3 (training in chronic heart failure)"
+HEART_ONLINE = "HeartOnline, exercise safety considerations"
+COLBERG = "Colberg 2016, Diabetes Care 39:2065, Table 1, doi:10.2337/dc16-1728"
+TERMINATION_LIST = "J Sports Sci Med suppl. 7, Table 7 (fall of 10 or more, or failure to rise)"
+PRACTICE = "common practice, no source"
+PRACTICE_ECG = "local telemetry threshold; common practice, no source"
+
+SYSTOLIC_BEFORE = "Systolic {value:g} is above this program’s limit of {limit:g} before exercise."
+DIASTOLIC_BEFORE = "Diastolic {value:g} is above this program’s limit of {limit:g} before exercise."
+
+RULES: tuple[Rule, ...] = (
+    Rule("E-01", Phase.BEFORE, Level.HOLD, lambda r: r.systolic_mmhg, ">", 180,
+         SYSTOLIC_BEFORE, PRESSURE_LIST, "blood pressure"),
+    Rule("E-01", Phase.BEFORE, Level.CAUTION, lambda r: r.systolic_mmhg, ">", 160,
+         SYSTOLIC_BEFORE, PRESSURE_LIST, "blood pressure"),
+    Rule("E-02", Phase.BEFORE, Level.HOLD, lambda r: r.diastolic_mmhg, ">", 110,
+         DIASTOLIC_BEFORE, PRESSURE_LIST, "blood pressure"),
+    Rule("E-02", Phase.BEFORE, Level.CAUTION, lambda r: r.diastolic_mmhg, ">", 100,
+         DIASTOLIC_BEFORE, PRESSURE_LIST, "blood pressure"),
+    Rule("E-04", Phase.BEFORE, Level.HOLD, lambda r: r.heart_rate_bpm, ">", 120,
+         "Resting heart rate {value:g} is above this program’s limit of {limit:g}.",
+         HEART_ONLINE, "heart rate"),
+    Rule("E-04", Phase.BEFORE, Level.CAUTION, lambda r: r.heart_rate_bpm, ">=", 100,
+         "Resting heart rate {value:g} has reached {limit:g}; recheck after five minutes’ rest.",
+         f"{HEART_FAILURE_LIST}; from memory for others", "heart rate"),
+    Rule("E-10", Phase.BEFORE, Level.HOLD, weight_gain_kg, ">=", 1.8,
+         "Weight is up {value:.1f} kg within three days and there are new symptoms; "
+         "the limit in heart failure is {limit:g} kg.",
+         HEART_FAILURE_LIST, "weight, and a weight of the last three days",
+         applies=lambda r: r.has_heart_failure and r.has_new_symptoms is True),
+    Rule("E-10", Phase.BEFORE, Level.CAUTION, weight_gain_kg, ">=", 1.8,
+         "Weight is up {value:.1f} kg within three days; the limit in heart failure is "
+         "{limit:g} kg. Ask about breathlessness and swelling.",
+         HEART_FAILURE_LIST, "weight, and a weight of the last three days",
+         applies=lambda r: r.has_heart_failure),
+    Rule("E-18", Phase.BEFORE, Level.HOLD, lambda r: r.spo2_percent, "<", 90,
+         "Resting oxygen saturation {value:g} % is below this program’s limit of {limit:g} %.",
+         PRACTICE, "oxygen saturation"),
+    Rule("G-05", Phase.BEFORE, Level.HOLD, lambda r: r.glucose_mgdl, "<", 90,
+         "Glucose {value:g} mg/dL is below {limit:g} in somebody on insulin or a secretagogue: "
+         "15 to 30 g carbohydrate first, then recheck.",
+         COLBERG, "glucose, asked for because insulin or a secretagogue is listed",
+         applies=lambda r: r.uses_insulin),
+    Rule("G-05", Phase.BEFORE, Level.CAUTION, lambda r: r.glucose_mgdl, "<", 90,
+         "Glucose {value:g} mg/dL is below {limit:g}.",
+         "from memory for people without insulin", "",
+         applies=lambda r: not r.uses_insulin),
+    Rule("F-01", Phase.DURING, Level.STOP, systolic_fall_mmhg, ">=", 10,
+         "Systolic pressure fell by {value:g} as the load rose; the limit is {limit:g}.",
+         TERMINATION_LIST, "blood pressure during exercise"),
+    Rule("F-20", Phase.DURING, Level.STOP, widened_qrs_ms, ">", 120,
+         "QRS widened to {value:g} ms during exercise, beyond {limit:g} ms: stop and reassess.",
+         PRACTICE_ECG, "QRS during exercise", is_local=True),
+    Rule("F-21", Phase.DURING, Level.STOP, lambda r: r.pvc_per_minute, ">=", 6,
+         "{value:g} PVCs per minute; from {limit:g} stop and reassess.",
+         PRACTICE_ECG, "PVCs per minute", is_local=True),
+    Rule("F-22", Phase.DURING, Level.STOP,
+         lambda r: yes_is_one(r.has_couplets_or_triplets), ">=", 1,
+         "Ventricular couplets or triplets: stop and reassess.",
+         PRACTICE_ECG, "couplets or triplets", is_local=True),
+)  # fmt: skip
+
+
+def evaluate(rules: Sequence[Rule], readings: Readings) -> Evaluation:
+    """Judge the readings by the rules: the worst finding of each rule id, and what is missing.
+
+    During-exercise rules are only missing once exercise has begun.
+    """
+    worst: dict[str, Finding] = {}
+    missing: dict[str, Missing] = {}
+    for rule in rules:
+        if not rule.applies(readings):
+            continue
+        value = rule.reads(readings)
+        if value is None:
+            if rule.asks_for and (rule.phase == Phase.BEFORE or readings.has_exercised):
+                missing.setdefault(rule.id, Missing(rule.id, rule.phase, rule.asks_for))
+        elif rule.triggers(value) and (rule.id not in worst or rule.level > worst[rule.id].level):
+            worst[rule.id] = _finding(rule, value)
+    ranked = sorted(worst.values(), key=lambda f: (-f.level, f.rule_id))
+    return Evaluation(ranked, list(missing.values()))
+
+
+def _finding(rule: Rule, value: float) -> Finding:
+    sentence = rule.sentence.format(value=value, limit=rule.limit)
+    return Finding(rule.id, rule.level, rule.phase, value, rule.limit, sentence, rule.source)
+
+
+def in_words(missing: Iterable[Missing]) -> list[str]:
+    """What to ask for, each once."""
+    return list(dict.fromkeys(m.asks_for for m in missing))

@@ -1,0 +1,71 @@
+"""The calendar of a course: which class on which day, around closures."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+WEEKS = 12
+SESSIONS = 36  # 42 CFR 410.49(f): up to 36 one-hour sessions
+COURSE_WEEKS = 36  # over up to 36 weeks
+COUNTED_A_DAY = 2  # at most two one-hour sessions a day
+
+
+class NoRoomInCourse(ValueError):
+    """The chosen classes cannot hold the planned sessions inside the course limit."""
+
+
+@dataclass(frozen=True)
+class WeeklyClass:
+    """One class of the timetable: an id of the caller's and its weekday (Monday is 0)."""
+
+    key: int
+    weekday: int
+
+
+def last_course_day(first_session_on: date) -> date:
+    """Last day of the 36 weeks, day 1 being the first session (inclusiveness from memory)."""
+    return first_session_on + timedelta(days=COURSE_WEEKS * 7 - 1)
+
+
+def plan_sessions(
+    start_on: date, classes: Sequence[WeeklyClass], closed: Iterable[date], sessions: int = SESSIONS
+) -> list[tuple[date, int]]:
+    """Dates and class keys for a number of sessions from a day on, skipping closures.
+
+    Parameters
+    ----------
+    start_on : first day that may hold a session.
+    classes : the person's weekly classes; at most two on one weekday.
+    closed : days on which nothing is held.
+    sessions : how many to plan. [sessions], 1 to 72
+
+    Raises
+    ------
+    NoRoomInCourse : no class was chosen, three fall on one day, or 36 weeks do not suffice.
+    """
+    by_weekday: dict[int, list[int]] = {}
+    for weekly in classes:
+        by_weekday.setdefault(weekly.weekday, []).append(weekly.key)
+    if not by_weekday:
+        raise NoRoomInCourse("Choose at least one class.")
+    if max(map(len, by_weekday.values())) > COUNTED_A_DAY:
+        raise NoRoomInCourse("At most two classes can fall on one day.")
+    planned: list[tuple[date, int]] = []
+    shut, day = set(closed), start_on
+    while len(planned) < sessions:
+        if planned and day > last_course_day(planned[0][0]):
+            raise NoRoomInCourse(
+                f"These classes hold only {len(planned)} of {sessions} sessions in "
+                f"{COURSE_WEEKS} weeks; choose more classes a week."
+            )
+        if (day - start_on).days > 2 * COURSE_WEEKS * 7:
+            raise NoRoomInCourse("These classes are closed throughout.")
+        if day not in shut:
+            planned += [(day, key) for key in by_weekday.get(day.weekday(), [])]
+        day += timedelta(days=1)
+    return planned[:sessions]
+
+
+def week_of(day: date, start_on: date) -> int:
+    """Week of the program, the first being 1; days before the start are week 0 or less."""
+    return (day - start_on).days // 7 + 1

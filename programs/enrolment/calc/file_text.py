@@ -1,0 +1,78 @@
+"""From the bytes a hospital sends to a table of cells."""
+
+import csv
+import io
+from dataclasses import dataclass
+
+MAX_BYTES = 5 * 1024 * 1024
+MAX_ROWS = 5000
+
+
+class UnreadableFile(ValueError):
+    """The file as a whole cannot be taken; the message says why and what is accepted."""
+
+
+@dataclass(frozen=True)
+class Table:
+    headers: list[str]
+    rows: list[list[str]]  # trailing blank rows removed; cells stripped
+    first_line: int = 2  # line of the first row in the file, as a spreadsheet numbers it
+
+
+def refuse_size(size: int) -> None:
+    """Raise UnreadableFile for a file over the limit, before anything of it is read."""
+    if size > MAX_BYTES:
+        raise UnreadableFile(
+            f"This file is {size / 1024 / 1024:.1f} MB; a referral list is at most "
+            f"{MAX_BYTES // 1024 // 1024} MB. Nothing was read. Is it the right file?"
+        )
+
+
+def decode(data: bytes) -> str:
+    """Text from UTF-8 (with or without byte-order mark), UTF-16 with mark, or Latin-1 kin."""
+    refuse_size(len(data))
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return data.decode("utf-16")
+    if b"\x00" in data or data[:4] in (b"PK\x03\x04", b"%PDF") or data[:4] == b"\xd0\xcf\x11\xe0":
+        raise UnreadableFile("This is not a text file. Save the list as CSV and send that.")
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        pass
+    try:
+        return data.decode("cp1252")  # what "Latin-1" from a spreadsheet really is
+    except UnicodeDecodeError:
+        return data.decode("latin-1")
+
+
+def read_table(data: bytes) -> Table:
+    """Headers and rows of a CSV file; separator found by looking.
+
+    Raises
+    ------
+    UnreadableFile : too large, not text, no header, no row, or too many rows.
+    """
+    text = decode(data)
+    lines = [line for line in text.splitlines() if line.strip()]
+    if not lines:
+        raise UnreadableFile("The file is empty.")
+    separator = max(";,\t|", key=lines[0].count)
+    if not lines[0].count(separator):
+        raise UnreadableFile(
+            "The first line should name the columns, separated by commas, semicolons or tabs."
+        )
+    cells = [
+        [cell.strip().strip("\ufeff\u00a0").strip() for cell in row]
+        for row in csv.reader(io.StringIO(text), delimiter=separator)
+    ]
+    start = next(i for i, row in enumerate(cells) if any(row))
+    headers, body = cells[start], cells[start + 1 :]
+    while body and not any(body[-1]):
+        body.pop()
+    if not body:
+        raise UnreadableFile("The file names columns but holds no rows.")
+    if len(body) > MAX_ROWS:
+        raise UnreadableFile(f"The file has {len(body)} rows; at most {MAX_ROWS} at once.")
+    width = len(headers)
+    rows = [(row + [""] * width)[: max(width, len(row))] for row in body]
+    return Table(headers, rows, start + 2)

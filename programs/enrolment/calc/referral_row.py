@@ -1,0 +1,284 @@
+"""One row of a hospital's list, read into typed values or refused with reasons."""
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+
+from patients.calc.limits import HEIGHT_CM, LVEF_PERCENT, WEIGHT_KG, OutOfRange
+from patients.calc.units import cm_from_feet_inches, kg_from_lb
+
+DAY_FIRST, MONTH_FIRST = "day-first", "month-first"
+MONTHS = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"]
+
+# Words found in referral letters, most specific first. They suggest a kind; a clinician confirms.
+DIAGNOSIS_WORDS: list[tuple[str, str]] = [
+    (r"heart transplant|heart-lung|\bohtx?\b|transplant", "transplant"),
+    (r"bypass|\bcabg\b", "cabg"),
+    (r"valve|\b[atm]vr\b|\btavr\b|\btavi\b|mitraclip|mitral repair", "valve"),
+    (r"unstable angina", "unclear"),
+    (r"stent|angioplasty|\bptca\b|\bpci\b|\bdes\b", "pci"),
+    (r"heart attack|myocardial infarction|n?-?stemi|\bmi\b", "mi"),
+    (r"heart failure|\bhfr?p?ef\b|\bchf\b|cardiomyopathy", "heart_failure"),
+    (r"stable angina|angina", "stable_angina"),
+]
+# ICD-10-CM families; see fixtures/reference/icd10_families.csv for each code's source.
+ICD10_FAMILIES: list[tuple[str, str]] = [
+    (r"I2[12](\.|$)", "mi"),
+    (r"I25\.2$", "mi"),
+    (r"I20\.[1289]|I25\.11[189]", "stable_angina"),
+    (r"Z95\.1$", "cabg"),
+    (r"Z95\.5$|Z98\.61$", "pci"),
+    (r"Z95\.[234]$", "valve"),
+    (r"Z94\.[13]$", "transplant"),
+    (r"I50\.[24]2$", "heart_failure"),
+]
+ICD10_SHAPE = re.compile(r"[A-TV-Z][0-9][0-9A-Z](\.[0-9A-Z]{1,4})?")
+FORMULA_START = ("=", "+", "-", "@")
+
+
+@dataclass
+class ReferralRow:
+    """What one row says. ``problems`` refuse it; ``remarks`` are shown beside it."""
+
+    line: int
+    given_name: str = ""
+    family_name: str = ""
+    born_on: date | None = None
+    sex: str = ""
+    record_number: str = ""
+    phone: str = ""
+    kind: str = "unclear"
+    wording: str = ""
+    icd10: str = ""
+    event_on: date | None = None
+    discharged_on: date | None = None
+    referred_on: date | None = None
+    referrer: str = ""
+    lvef_percent: float | None = None
+    nyha_class: int | None = None
+    reported_weight_kg: float | None = None
+    reported_height_cm: float | None = None
+    note: str = ""
+    problems: list[str] = field(default_factory=list)
+    remarks: list[str] = field(default_factory=list)
+
+    @property
+    def is_good(self) -> bool:
+        return not self.problems
+
+
+def guess_date_order(cells: Iterable[str]) -> str:
+    """Day-first or month-first for dates such as 03/04/2026; "" when nothing in the file tells.
+
+    One cell with a first number over 12 proves day-first, one with a second over 12 month-first;
+    both in the same file prove nothing.
+    """
+    proofs = set()
+    for cell in cells:
+        match = re.match(r"(\d{1,2})[/.\-](\d{1,2})[/.\-]\d{2,4}$", cell.strip())
+        if match:
+            first, second = int(match[1]), int(match[2])
+            if first > 12 >= second:
+                proofs.add(DAY_FIRST)
+            elif second > 12 >= first:
+                proofs.add(MONTH_FIRST)
+    return proofs.pop() if len(proofs) == 1 else ""
+
+
+def read_date(cell: str, order: str) -> date:
+    """A calendar date from ISO, "3 Feb 2026", or numbers in the given order.
+
+    Raises
+    ------
+    ValueError : unreadable, impossible, two-digit year, or ambiguous without an order.
+    """
+    text = cell.strip().split("T")[0].split(" 00:00")[0]
+    if match := re.fullmatch(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})", text):
+        return date(int(match[1]), int(match[2]), int(match[3]))
+    if match := re.fullmatch(r"(\d{1,2})[ \-]([A-Za-z]{3})[a-z]*[ \-,]+(\d{4})", text):
+        if match[2].lower() not in MONTHS:
+            raise ValueError(f"{text!r} is not a date")
+        return date(int(match[3]), MONTHS.index(match[2].lower()) + 1, int(match[1]))
+    if match := re.fullmatch(r"(\d{1,2})[/.\-](\d{1,2})[/.\-](\d{4})", text):
+        first, second, year = int(match[1]), int(match[2]), int(match[3])
+        if first > 12 or (order == DAY_FIRST and second <= 12):
+            return date(year, second, first)
+        if second > 12 or order == MONTH_FIRST:
+            return date(year, first, second)
+        if first == second:
+            return date(year, first, second)
+        raise ValueError(f"{text} could be day-first or month-first; choose the date order")
+    if re.fullmatch(r"\d{1,2}[/.\-]\d{1,2}[/.\-]\d{2}", text):
+        raise ValueError(f"{text} has a two-digit year")
+    raise ValueError(f"{text!r} is not a date")
+
+
+def read_weight_kg(cell: str, unit: str = "") -> float:
+    """Mass [kg] from "82", "82.5 kg", "180 lb", "180 lbs"; bare numbers take the column's unit."""
+    match = re.fullmatch(
+        r"(\d+(?:[.,]\d+)?)\s*(kgs?|kilos?|lbs?|pounds?)?\.?", cell.strip().lower()
+    )
+    if not match:
+        raise ValueError(f"weight {cell!r} is not a number with kg or lb")
+    number, word = float(match[1].replace(",", ".")), match[2] or unit
+    if not word:
+        raise ValueError(f"weight {cell!r} has no unit; kg or lb?")
+    return WEIGHT_KG.check(kg_from_lb(number) if word[0] in "lp" else number)
+
+
+def read_height_cm(cell: str, unit: str = "") -> float:
+    """Length [cm] from "175", "1.75 m", "5'11\\"", "5 ft 11 in", "71 in"."""
+    text = cell.strip().lower().replace("”", '"').replace("’", "'")
+    if match := re.fullmatch(
+        r"(\d)\s*(?:'|ft|feet)\s*(?:(\d{1,2}(?:\.\d+)?)\s*(?:\"|in|inches|'')?)?", text
+    ):
+        return HEIGHT_CM.check(cm_from_feet_inches(int(match[1]), float(match[2] or 0)))
+    match = re.fullmatch(r"(\d+(?:[.,]\d+)?)\s*(cm|m|in|inches|\")?", text)
+    if not match:
+        raise ValueError(f"height {cell!r} is not a length in cm, m, feet or inches")
+    number, word = float(match[1].replace(",", ".")), match[2] or unit
+    if word == "m" or (not word and number < 3):
+        return HEIGHT_CM.check(number * 100)
+    if word.startswith(("in", '"')):
+        return HEIGHT_CM.check(cm_from_feet_inches(0, number))
+    if word == "ft":
+        raise ValueError(f"height {cell!r} in feet needs inches, such as 5'11\"")
+    if not word and number < 100:
+        raise ValueError(f"height {cell!r} has no unit; cm or inches?")
+    return HEIGHT_CM.check(number)
+
+
+def read_lvef(cell: str) -> float:
+    """LVEF [%] from "45", "45 %", "45%"; a range such as "35-40" needs a clinician's number."""
+    text = cell.replace("%", "").strip().replace(",", ".")
+    if re.fullmatch(r"\d{1,2}\s*[-–to]+\s*\d{1,2}", text):
+        raise ValueError(f"LVEF {cell!r} is a range; a clinician must give one number")
+    try:
+        number = float(text)
+    except ValueError as error:
+        raise ValueError(f"LVEF {cell!r} is not a percentage") from error
+    if 0 < number < 1:
+        raise ValueError(f"LVEF {cell!r} looks like a fraction; give per cent")
+    return LVEF_PERCENT.check(number)
+
+
+def read_nyha(cell: str) -> int:
+    text = cell.upper().replace("NYHA", "").replace("CLASS", "").strip()
+    known = {"I": 1, "II": 2, "III": 3, "IV": 4, "1": 1, "2": 2, "3": 3, "4": 4}
+    if text not in known:
+        raise ValueError(f"NYHA {cell!r} is not I to IV")
+    return known[text]
+
+
+def read_sex(cell: str) -> str:
+    return {"f": "female", "female": "female", "w": "female", "woman": "female", "m": "male",
+            "male": "male", "man": "male"}.get(cell.strip().lower(), "")  # fmt: skip
+
+
+def kind_of(wording: str, icd10: str) -> str:
+    """The condition a code or, failing that, the wording points to; "unclear" when neither does."""
+    for pattern, kind in ICD10_FAMILIES:
+        if re.match(pattern, icd10):
+            return kind
+    for pattern, kind in DIAGNOSIS_WORDS:
+        if re.search(pattern, wording.lower()):
+            return kind
+    return "unclear"
+
+
+def split_name(full: str) -> tuple[str, str]:
+    """Given and family name from "Family, Given" or "Given Family"."""
+    if "," in full:
+        family, given = full.split(",", 1)
+        return given.strip(), family.strip()
+    given, _, family = full.strip().rpartition(" ")
+    return given.strip(), family.strip()
+
+
+def unit_in(header: str) -> str:
+    """The unit a column's own header states, such as "Weight (lb)"."""
+    match = re.search(r"\b(kg|lbs?|cm|in|inches|ft)\b", header.lower())
+    return match[1] if match else ""
+
+
+def read_row(
+    line: int, cells: Mapping[str, str], order: str, today: date, units: Mapping[str, str]
+) -> ReferralRow:
+    """Read one row's cells, keyed by field. Every fault is collected, none stops the reading."""
+    row = ReferralRow(line)
+    _read_identity(row, cells)
+    for name in ("born_on", "event_on", "discharged_on", "referred_on"):
+        if cells.get(name):
+            _try(row, name, read_date, cells[name], order)
+    for name, reader in [("lvef_percent", read_lvef), ("nyha_class", read_nyha)]:
+        if cells.get(name):
+            _try(row, name, reader, cells[name], ask=True)
+    for name, target, measure in [
+        ("weight", "reported_weight_kg", read_weight_kg),
+        ("height", "reported_height_cm", read_height_cm),
+    ]:
+        if cells.get(name):
+            _try(row, target, measure, cells[name], units.get(name, ""))
+    _read_diagnosis(row, cells)
+    _check_dates(row, today)
+    for name, value in cells.items():
+        if value.startswith(FORMULA_START) and name != "phone":
+            row.problems.append(f"{name.replace('_', ' ')} {value[:30]!r} looks like a formula")
+    return row
+
+
+def _read_identity(row: ReferralRow, cells: Mapping[str, str]) -> None:
+    row.given_name, row.family_name = cells.get("given_name", ""), cells.get("family_name", "")
+    if cells.get("full_name"):
+        row.given_name, row.family_name = split_name(cells["full_name"])
+    if not (row.given_name and row.family_name):
+        row.problems.append("given and family name are both needed")
+    row.record_number = cells.get("record_number", "")
+    row.phone, row.referrer = cells.get("phone", ""), cells.get("referrer", "")
+    row.note = cells.get("note", "")
+    row.sex = read_sex(cells.get("sex", ""))
+    if not row.sex:
+        row.remarks.append("sex not given: sex-specific reference values will be missing")
+
+
+def _try(row: ReferralRow, name: str, reader, *args, ask: bool = False) -> None:
+    """Read one cell; a fault becomes a problem, or a remark where a clinician must be asked."""
+    try:
+        setattr(row, name, reader(*args))
+    except (OutOfRange, ValueError) as error:
+        words = str(error).rstrip(".")
+        (row.remarks if ask else row.problems).append(
+            words if ask else f"{name.replace('_', ' ')}: {words}"
+        )
+
+
+def _read_diagnosis(row: ReferralRow, cells: Mapping[str, str]) -> None:
+    row.wording = cells.get("diagnosis", "")
+    code = cells.get("icd10", "").upper().replace(" ", "")
+    if code and "." not in code and len(code) > 3:
+        code = f"{code[:3]}.{code[3:]}"
+    if code and not ICD10_SHAPE.fullmatch(code):
+        row.problems.append(f"ICD-10-CM code {code!r} does not have the shape of a code")
+        code = ""
+    row.icd10 = code
+    row.kind = kind_of(row.wording, code)
+    if row.kind == "unclear":
+        row.remarks.append("diagnosis not recognised: a clinician must name it")
+
+
+def _check_dates(row: ReferralRow, today: date) -> None:
+    if row.born_on is None and not any(p.startswith("born on") for p in row.problems):
+        row.problems.append("birth date is missing")
+    if row.referred_on is None and not any(p.startswith("referred on") for p in row.problems):
+        row.problems.append("referral date is missing")
+    if row.born_on and not date(1900, 1, 1) <= row.born_on <= today:
+        row.problems.append(f"birth date {row.born_on} cannot be right")
+    for name in ("event_on", "referred_on"):
+        day = getattr(row, name)
+        if day and day > today:
+            row.problems.append(f"{name.replace('_on', '')} date {day} lies in the future")
+    if row.event_on and row.discharged_on and row.discharged_on < row.event_on:
+        row.problems.append("discharge lies before the event")
+    if row.discharged_on is None:
+        row.remarks.append("no discharge date: the clock counts from the event or the referral")

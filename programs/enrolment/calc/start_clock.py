@@ -1,0 +1,40 @@
+"""The 21-day clock: how long has this person been waiting, counted from what?
+
+Target: first session within 21 days of discharge (Ritchey 2020,
+doi:10.1161/CIRCOUTCOMES.119.005902; ACC/AHA 2018 measure QM-1, doi:10.1161/HCQ.0000000000000037).
+"""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+TARGET_DAYS = 21
+
+
+@dataclass(frozen=True)
+class StartClock:
+    anchor: str  # "discharge", "event" or "referral": the best date known
+    since: date
+    day: int  # days since the anchor; negative before a planned discharge
+    target_on: date
+
+    @property
+    def is_late(self) -> bool:
+        """Past the target: day 21 itself is still in time."""
+        return self.day > TARGET_DAYS
+
+    @property
+    def days_left(self) -> int:
+        return TARGET_DAYS - self.day
+
+
+def start_clock(
+    today: date, *, discharged_on: date | None, event_on: date | None, referred_on: date
+) -> StartClock:
+    """Count from discharge, else the event, else the referral, and say which."""
+    if discharged_on is not None:
+        anchor, since = "discharge", discharged_on
+    elif event_on is not None:
+        anchor, since = "event", event_on
+    else:
+        anchor, since = "referral", referred_on
+    return StartClock(anchor, since, (today - since).days, since + timedelta(days=TARGET_DAYS))

@@ -1,0 +1,158 @@
+"""How hard: heart-rate reserve, oxygen-uptake reserve, effort bands, upper limits."""
+
+from dataclasses import dataclass
+
+from patients.calc.limits import HEART_RATE_BPM, NotScorable, OutOfRange
+
+VERSION = "intensity-1"
+# Metabolic rate at rest by convention. [mL/kg/min]
+RESTING_VO2 = 3.5
+ISCHAEMIA_MARGIN_BPM = 10  # stay at least this far below an ischaemic threshold (from memory)
+ICD_MARGIN_BPM = 10  # and below an ICD's lowest detection rate; 10-20 in use (from memory)
+USUAL_START = (0.40, 0.59)  # moderate band; usual start in cardiac rehabilitation
+# Without a test: RPE first (HANDI, RACGP), heart rate at rest +20 to +30 (from memory).
+UNTESTED_ABOVE_REST_BPM = (20, 30)
+USUAL_RPE = (12, 13)
+
+
+@dataclass(frozen=True)
+class Band:
+    name: str
+    low_percent: float
+    rpe: str
+
+
+# Bands of heart-rate reserve: Garber 2011, ACSM position stand, doi:10.1249/MSS.0b013e318213fefb.
+HRR_BANDS = (
+    Band("very light", 0, "below 9"),
+    Band("light", 30, "9–11"),
+    Band("moderate", 40, "12–13"),
+    Band("vigorous", 60, "14–17"),
+    Band("near maximal", 90, "18 or more"),
+)
+
+
+def _check_share(share: float) -> None:
+    if not 0 <= share <= 1:
+        raise OutOfRange("Share of the reserve", share, 0, 1, "(a fraction, not per cent)")
+
+
+def heart_rate_at(resting_bpm: float, peak_bpm: float, share: float) -> float:
+    """Heart rate at a given share of the heart-rate reserve [1]_.
+
+    Parameters
+    ----------
+    resting_bpm : seated resting heart rate. [beats/min], 20 to 250
+    peak_bpm : highest rate of an exercise test on current medicines. [beats/min], above resting
+    share : share of the reserve. [1], 0 to 1
+
+    Returns
+    -------
+    Heart rate. [beats/min], unrounded
+
+    Raises
+    ------
+    OutOfRange : a rate is impossible or the share is not a fraction.
+    NotScorable : the peak is not above the resting rate.
+
+    References
+    ----------
+    .. [1] M. J. Karvonen, E. Kentala, O. Mustala, "The effects of training on heart rate,"
+       Ann. Med. Exp. Biol. Fenn., vol. 35, pp. 307-315, 1957.
+    """
+    HEART_RATE_BPM.check(resting_bpm)
+    HEART_RATE_BPM.check(peak_bpm)
+    _check_share(share)
+    if peak_bpm <= resting_bpm:
+        raise NotScorable(f"Peak {peak_bpm:g} must be above resting {resting_bpm:g}.")
+    return resting_bpm + share * (peak_bpm - resting_bpm)
+
+
+def vo2_at(peak_vo2: float, share: float) -> float:
+    """Oxygen uptake at a share of the uptake reserve, 3.5 + share x (peak - 3.5).
+
+    Parameters
+    ----------
+    peak_vo2 : measured or estimated peak uptake. [mL/kg/min], 3.5 to 90
+    share : share of the reserve. [1], 0 to 1
+
+    Returns
+    -------
+    Oxygen uptake. [mL/kg/min]
+
+    Raises
+    ------
+    OutOfRange : an input lies outside its limits.
+
+    References
+    ----------
+    Garber 2011, doi:10.1249/MSS.0b013e318213fefb (definition of the reserve).
+    """
+    if not RESTING_VO2 < peak_vo2 <= 90:
+        raise OutOfRange("Peak oxygen uptake", peak_vo2, RESTING_VO2, 90, "mL/kg/min")
+    _check_share(share)
+    return RESTING_VO2 + share * (peak_vo2 - RESTING_VO2)
+
+
+def band_of(share: float) -> Band:
+    """The effort band a share of the heart-rate reserve falls in (Garber 2011)."""
+    _check_share(share)
+    return [band for band in HRR_BANDS if share * 100 >= band.low_percent][-1]
+
+
+@dataclass(frozen=True)
+class UpperLimit:
+    bpm: float
+    reason: str
+
+
+def upper_limit(
+    *, ischaemia_bpm: float | None = None, icd_detection_bpm: float | None = None
+) -> UpperLimit | None:
+    """The lowest of the limits that apply, or None when nothing recorded sets one.
+
+    None is not "no limit": the page says which thresholds are unknown.
+    """
+    limits = []
+    if ischaemia_bpm is not None:
+        HEART_RATE_BPM.check(ischaemia_bpm)
+        limits.append(
+            UpperLimit(ischaemia_bpm - ISCHAEMIA_MARGIN_BPM, "10 below the ischaemic threshold")
+        )
+    if icd_detection_bpm is not None:
+        HEART_RATE_BPM.check(icd_detection_bpm)
+        limits.append(
+            UpperLimit(icd_detection_bpm - ICD_MARGIN_BPM, "10 below the ICD's detection rate")
+        )
+    return min(limits, key=lambda limit: limit.bpm) if limits else None
+
+
+@dataclass(frozen=True)
+class HeartRateRange:
+    low_bpm: float
+    high_bpm: float
+    is_capped: bool = False  # the upper end was lowered to the upper limit
+
+
+def heart_rate_range(
+    resting_bpm: float, peak_bpm: float, shares: tuple[float, float], limit: UpperLimit | None
+) -> HeartRateRange:
+    """The range between two shares of the reserve, never above the upper limit.
+
+    Raises
+    ------
+    NotScorable : the whole range lies above the upper limit, or the shares are the wrong way.
+    """
+    low_share, high_share = shares
+    if low_share > high_share:
+        raise NotScorable("The lower share must not exceed the upper share.")
+    low = heart_rate_at(resting_bpm, peak_bpm, low_share)
+    high = heart_rate_at(resting_bpm, peak_bpm, high_share)
+    if limit is None or high <= limit.bpm:
+        return HeartRateRange(low, high)
+    if low > limit.bpm:
+        raise NotScorable(
+            f"The whole range from {low:.0f} lies above the upper limit of {limit.bpm:.0f} "
+            f"({limit.reason}); prescribe by perceived exertion or lower shares."
+        )
+    return HeartRateRange(low, limit.bpm, is_capped=True)

@@ -1,0 +1,169 @@
+"""What exercise costs, and which workload costs a wanted amount.
+
+ACSM metabolic equations for steady submaximal work (Bushman 2020, ACSM's Health Fit J 24(3):6-10
+and 24(4):5-8). They overestimate peak capacity in cardiac patients (Jang 2020,
+doi:10.3390/jcm9061889), so no page uses them for a maximal test.
+"""
+
+from dataclasses import dataclass
+
+from patients.calc.limits import (
+    BOUT_MINUTES,
+    CYCLE_W,
+    TREADMILL_GRADE,
+    WEIGHT_KG,
+    NotScorable,
+    OutOfRange,
+)
+from patients.calc.units import kmh_from_metres_per_minute, metres_per_minute_from_kmh
+from programs.prescription.calc.intensity import RESTING_VO2
+
+VERSION = "acsm-workload-1"
+KGM_PER_MIN_PER_W = 6.12  # 1 W = 6.12 kg·m/min; texts that use 6 give slightly less
+WALK_RANGE = (50.0, 100.0)  # [m/min] where the walking equation was validated
+RUN_FROM = 134.0  # [m/min]; between 100 and 134 neither equation is certain
+LEG_RANGE = (300.0, 1200.0)  # [kg·m/min]
+ARM_RANGE = (150.0, 750.0)  # [kg·m/min]
+MET_BANDS = ((0.0, "light"), (3.0, "moderate"), (6.0, "vigorous"))
+
+
+@dataclass(frozen=True)
+class Cost:
+    """Gross oxygen cost; ``is_in_range`` is false outside the equation’s validated span."""
+
+    vo2: float  # [mL/kg/min]
+    is_in_range: bool
+    equation: str
+
+    @property
+    def mets(self) -> float:
+        """Multiples of resting metabolism, 1 MET = 3.5 mL/kg/min."""
+        return self.vo2 / RESTING_VO2
+
+
+def walking(speed_m_min: float, grade: float = 0.0) -> Cost:
+    """Treadmill or track walking: 0.1 S + 1.8 S G + 3.5.
+
+    Parameters
+    ----------
+    speed_m_min : speed. [m/min], above 0; validated 50 to 100
+    grade : slope as a fraction. [1], -0.05 to 0.30; a value of 1 or more is per cent by mistake
+
+    Returns
+    -------
+    Cost, gross. [mL/kg/min]
+
+    Raises
+    ------
+    OutOfRange : the grade or speed is impossible.
+    """
+    _check_speed(speed_m_min)
+    TREADMILL_GRADE.check(grade)
+    vo2 = 0.1 * speed_m_min + 1.8 * speed_m_min * grade + RESTING_VO2
+    in_range = WALK_RANGE[0] <= speed_m_min <= WALK_RANGE[1] and grade >= 0
+    return Cost(vo2, in_range, "ACSM walking")
+
+
+def running(speed_m_min: float, grade: float = 0.0) -> Cost:
+    """Treadmill running: 0.2 S + 0.9 S G + 3.5; validated above 134 m/min. Limits as walking."""
+    _check_speed(speed_m_min)
+    TREADMILL_GRADE.check(grade)
+    vo2 = 0.2 * speed_m_min + 0.9 * speed_m_min * grade + RESTING_VO2
+    return Cost(vo2, speed_m_min > RUN_FROM and grade >= 0, "ACSM running")
+
+
+def leg_cycling(power_w: float, weight_kg: float) -> Cost:
+    """Leg ergometer: 1.8 WR/M + 3.5 + 3.5, WR = 6.12 W.
+
+    Parameters
+    ----------
+    power_w : power. [W], 0 to 600; validated about 50 to 200
+    weight_kg : body mass. [kg], 25 to 350
+    """
+    CYCLE_W.check(power_w)
+    WEIGHT_KG.check(weight_kg)
+    rate = power_w * KGM_PER_MIN_PER_W
+    vo2 = 1.8 * rate / weight_kg + 2 * RESTING_VO2
+    return Cost(vo2, LEG_RANGE[0] <= rate <= LEG_RANGE[1], "ACSM leg ergometer")
+
+
+def arm_cycling(power_w: float, weight_kg: float) -> Cost:
+    """Arm ergometer: 3.0 WR/M + 3.5 (coefficients from memory). Limits as leg_cycling."""
+    CYCLE_W.check(power_w)
+    WEIGHT_KG.check(weight_kg)
+    rate = power_w * KGM_PER_MIN_PER_W
+    vo2 = 3.0 * rate / weight_kg + RESTING_VO2
+    return Cost(vo2, ARM_RANGE[0] <= rate <= ARM_RANGE[1], "ACSM arm ergometer")
+
+
+def treadmill(speed_kmh: float, grade: float = 0.0) -> Cost:
+    """Cost of a treadmill setting, by the walking equation below 134 m/min (8.04 km/h)."""
+    speed = metres_per_minute_from_kmh(speed_kmh)
+    return running(speed, grade) if speed > RUN_FROM else walking(speed, grade)
+
+
+def walking_speed_for(mets: float, grade: float = 0.0) -> float:
+    """Treadmill speed [km/h] that costs a number of METs at a grade.
+
+    Raises
+    ------
+    NotScorable : one MET or less needs no walking at all.
+    """
+    TREADMILL_GRADE.check(grade)
+    extra = RESTING_VO2 * mets - RESTING_VO2
+    if extra <= 0:
+        raise NotScorable("Walking costs more than 1 MET.")
+    return kmh_from_metres_per_minute(extra / (0.1 + 1.8 * grade))
+
+
+def grade_for(mets: float, speed_kmh: float) -> float:
+    """Treadmill grade (fraction) that costs a number of METs at a speed.
+
+    Raises
+    ------
+    NotScorable : the speed alone already costs more.
+    OutOfRange : the grade would be steeper than 30 %.
+    """
+    speed = metres_per_minute_from_kmh(speed_kmh)
+    _check_speed(speed)
+    grade = (RESTING_VO2 * mets - RESTING_VO2 - 0.1 * speed) / (1.8 * speed)
+    if grade < 0:
+        raise NotScorable(f"{speed_kmh:g} km/h on the level already costs more than {mets:g} METs.")
+    return TREADMILL_GRADE.check(grade)
+
+
+def leg_power_for(mets: float, weight_kg: float) -> float:
+    """Cycle power [W] that costs a number of METs.
+
+    Raises
+    ------
+    NotScorable : two METs are spent on unloaded pedalling.
+    """
+    WEIGHT_KG.check(weight_kg)
+    extra = RESTING_VO2 * mets - 2 * RESTING_VO2
+    if extra <= 0:
+        raise NotScorable("Cycling costs more than 2 METs even unloaded.")
+    return extra * weight_kg / (1.8 * KGM_PER_MIN_PER_W)
+
+
+def met_minutes(mets: float, minutes: float) -> float:
+    """Dose of a bout. [MET-min]"""
+    BOUT_MINUTES.check(minutes)
+    return mets * minutes
+
+
+def energy_kcal(mets: float, weight_kg: float, minutes: float) -> float:
+    """Gross energy of a bout: METs x 3.5 x kg / 200 a minute, 5 kcal per litre of oxygen. [kcal]"""
+    WEIGHT_KG.check(weight_kg)
+    BOUT_MINUTES.check(minutes)
+    return mets * RESTING_VO2 * weight_kg / 200 * minutes
+
+
+def met_band(mets: float) -> str:
+    """Light below 3, moderate 3.0 to 5.9, vigorous from 6 METs."""
+    return [name for low, name in MET_BANDS if mets >= low][-1]
+
+
+def _check_speed(speed_m_min: float) -> None:
+    if not 0 < speed_m_min <= 420:
+        raise OutOfRange("Speed", speed_m_min, 0, 420, "m/min")

@@ -1,0 +1,23 @@
+import pytest
+
+from patients.calc.limits import OutOfRange
+from programs.attendance.calc.counting import sessions_for, why_not_counted
+
+
+@pytest.mark.parametrize(
+    ("minutes", "sessions"),  # HCPro, APCs Insider 2010-12-10: 31 for one, 91 for two, at most two
+    [(0, 0), (30, 0), (30.9, 0), (31, 1), (60, 1), (90, 1), (90.9, 1), (91, 2), (120, 2), (300, 2)],
+)
+def test_minutes_make_sessions(minutes, sessions):
+    assert sessions_for(minutes) == sessions
+
+
+@pytest.mark.parametrize("minutes", [-1, 24 * 60 + 1])
+def test_impossible_minutes_are_refused(minutes):
+    with pytest.raises(OutOfRange):
+        sessions_for(minutes)
+
+
+def test_uncounted_day_says_why():
+    assert "31" in why_not_counted(25)
+    assert why_not_counted(31) == ""

@@ -1,0 +1,89 @@
+import pytest
+
+from patients.calc.limits import NotScorable, OutOfRange
+from programs.prescription.calc import intensity
+
+# Worked example for Karvonen 1957: rest 62, peak 132, 40 to 59 % of reserve is 90.0 to 103.3.
+
+
+def test_heart_rate_reserve_agrees_with_the_worked_example():
+    assert intensity.heart_rate_at(62, 132, 0.40) == pytest.approx(90.0)
+    assert intensity.heart_rate_at(62, 132, 0.59) == pytest.approx(103.3)
+
+
+@pytest.mark.parametrize(("share", "expected"), [(0, 62), (1, 132), (0.5, 97)])
+def test_heart_rate_reserve_ends_at_rest_and_peak(share, expected):
+    assert intensity.heart_rate_at(62, 132, share) == pytest.approx(expected)
+
+
+@pytest.mark.parametrize("share", [-0.01, 1.01, 40])
+def test_share_must_be_a_fraction(share):
+    with pytest.raises(OutOfRange, match="fraction"):
+        intensity.heart_rate_at(62, 132, share)
+
+
+@pytest.mark.parametrize(("rest", "peak"), [(62, 62), (70, 60)])
+def test_peak_must_exceed_rest(rest, peak):
+    with pytest.raises(NotScorable):
+        intensity.heart_rate_at(rest, peak, 0.5)
+
+
+@pytest.mark.parametrize(("rest", "peak"), [(19, 100), (60, 251), (float("nan"), 100)])
+def test_impossible_rates_are_refused(rest, peak):
+    with pytest.raises(OutOfRange):
+        intensity.heart_rate_at(rest, peak, 0.5)
+
+
+@pytest.mark.parametrize(("share", "expected"), [(0.40, 10.10), (0.59, 13.235)])
+def test_uptake_reserve_agrees_with_the_worked_example(share, expected):
+    # VO2peak 20: 40 to 59 % of reserve is 10.10 to 13.24 mL/kg/min
+    assert intensity.vo2_at(20, share) == pytest.approx(expected)
+
+
+@pytest.mark.parametrize("peak", [3.5, 91])
+def test_uptake_reserve_refuses_impossible_peaks(peak):
+    with pytest.raises(OutOfRange):
+        intensity.vo2_at(peak, 0.5)
+
+
+@pytest.mark.parametrize(
+    ("share", "name"),  # Garber 2011, doi:10.1249/MSS.0b013e318213fefb, % of heart-rate reserve
+    [(0.29, "very light"), (0.30, "light"), (0.39, "light"), (0.40, "moderate"),
+     (0.59, "moderate"), (0.60, "vigorous"), (0.89, "vigorous"), (0.90, "near maximal")],
+)  # fmt: skip
+def test_effort_band(share, name):
+    assert intensity.band_of(share).name == name
+
+
+def test_upper_limit_stays_ten_below_the_lowest_threshold():
+    limit = intensity.upper_limit(ischaemia_bpm=130, icd_detection_bpm=150)
+    assert limit is not None
+    assert (limit.bpm, "ischaemic" in limit.reason) == (120, True)
+    only_icd = intensity.upper_limit(icd_detection_bpm=150)
+    assert only_icd is not None
+    assert only_icd.bpm == 140
+
+
+def test_no_threshold_gives_no_limit():
+    assert intensity.upper_limit() is None
+
+
+def test_range_is_cut_at_the_upper_limit():
+    limit = intensity.UpperLimit(100, "ischaemia")
+    found = intensity.heart_rate_range(62, 132, (0.4, 0.59), limit)
+    assert (found.low_bpm, found.high_bpm, found.is_capped) == (pytest.approx(90), 100, True)
+
+
+def test_range_wholly_above_the_limit_is_refused():
+    with pytest.raises(NotScorable, match="above the upper limit"):
+        intensity.heart_rate_range(62, 132, (0.6, 0.8), intensity.UpperLimit(95, "ICD"))
+
+
+def test_range_below_the_limit_is_untouched():
+    found = intensity.heart_rate_range(62, 132, (0.4, 0.59), intensity.UpperLimit(140, "ICD"))
+    assert not found.is_capped
+
+
+def test_shares_the_wrong_way_round_are_refused():
+    with pytest.raises(NotScorable):
+        intensity.heart_rate_range(62, 132, (0.6, 0.4), None)

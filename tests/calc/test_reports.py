@@ -1,0 +1,137 @@
+from datetime import date
+
+import pytest
+
+from assessments.calc.catalogue import BY_KEY
+from reports.calc.change import Point, compare
+from reports.calc.completion import (
+    BY_KEY as DEFINITIONS,
+)
+from reports.calc.completion import (
+    CourseFacts,
+    by_month,
+    by_site,
+    completion_row,
+    timely_start,
+)
+
+
+def facts(sessions=36, **changes):
+    given = {
+        "site": "A",
+        "starts_on": date(2026, 1, 5),
+        "sessions": sessions,
+        "sessions_in_36_weeks": sessions,
+        "planned": 36,
+        "has_exit_assessment": True,
+        "has_ended": True,
+        "days_to_start": 20,
+    }
+    return CourseFacts(**(given | changes))
+
+
+@pytest.mark.parametrize(
+    ("key", "course", "holds"),
+    [
+        ("36", facts(36), True),  # Ritchey 2020: 36 or more
+        ("36", facts(35), False),
+        ("36-in-36", facts(36, sessions_in_36_weeks=35), False),  # Keteyian 2022
+        ("36-in-36", facts(36), True),
+        ("over-75", facts(27), False),  # Burdiat 2008: more than 75 %, 27 of 36 is exactly 75 %
+        ("over-75", facts(28), True),
+        ("70-and-exit", facts(26), True),  # 26 of 36 is 72 %
+        ("70-and-exit", facts(25), False),
+        ("70-and-exit", facts(7, planned=10), True),  # exactly 70 %
+        ("70-and-exit", facts(36, has_exit_assessment=False), False),
+    ],
+)
+def test_definitions_at_their_boundaries(key, course, holds):
+    assert DEFINITIONS[key].holds(course) is holds
+
+
+def test_denominator_is_starters_whose_course_ended():
+    people = [
+        facts(36),
+        facts(10),
+        facts(12, has_ended=False),
+        facts(0),
+        facts(0, has_ended=False),
+    ]
+    row = completion_row("x", people, DEFINITIONS["36"])
+    assert (row.completed.numerator, row.completed.denominator) == (1, 2)
+    assert (row.n_in_program, row.n_never_started) == (1, 1)
+
+
+def test_months_and_sites_are_grouped():
+    people = [facts(), facts(starts_on=date(2025, 12, 30)), facts(10, site="B")]
+    months = by_month(people, DEFINITIONS["36"])
+    assert [(r.label, r.completed.numerator, r.completed.denominator) for r in months] == [
+        ("Dec 2025", 1, 1),
+        ("Jan 2026", 1, 2),
+    ]
+    assert [r.label for r in by_site(people, DEFINITIONS["36"])] == ["A", "B"]
+
+
+def test_timely_start_counts_day_21_and_starters_only():
+    people = [
+        facts(days_to_start=21),
+        facts(days_to_start=22),
+        facts(0, days_to_start=None),
+        facts(days_to_start=None),
+    ]
+    share = timely_start(people, 21)
+    assert (share.numerator, share.denominator) == (1, 2)
+
+
+WALK = BY_KEY["six_minute_walk"]
+
+
+def point(value, **changes):
+    given = {"performed_on": date(2026, 1, 5), "version": "enright98-1", "inputs": {"course_m": 30}}
+    return Point(value, **(given | changes))
+
+
+def test_change_is_after_minus_before():
+    row = compare(WALK, {"baseline": point(400), "exit": point(460)})
+    change = row.changes["exit"]
+    assert (change.amount, change.percent, change.word) == (60, 15, "better")
+    assert change.is_meaningful
+    assert row.latest is not None
+    assert row.latest.change_words == "+60"
+
+
+def test_missing_stage_stays_missing():
+    row = compare(WALK, {"baseline": point(400)})
+    assert [cell.value for cell in row.cells] == ["400", "", ""]
+    assert row.latest is None
+
+
+def test_no_change_without_baseline():
+    assert not compare(WALK, {"exit": point(460)}).changes
+
+
+def test_not_able_is_not_a_number():
+    row = compare(WALK, {"baseline": point(None), "exit": point(460)})
+    assert row.cells[0].value == "not able"
+    assert not row.changes
+
+
+@pytest.mark.parametrize(
+    ("later", "words"),
+    [
+        (point(460, version="other-1"), "different equations"),
+        (point(460, inputs={"course_m": 20}), "variant"),
+        (point(460, is_in_range=False), "validated range"),
+    ],
+)
+def test_comparisons_that_limp_say_so(later, words):
+    assert words in compare(WALK, {"baseline": point(400), "exit": later}).changes["exit"].caution
+
+
+def test_loss_is_shown_with_a_minus_sign_and_nothing_as_zero():
+    worse = compare(WALK, {"baseline": point(400), "exit": point(390)})
+    same = compare(WALK, {"baseline": point(400), "exit": point(400.2)})
+    assert worse.latest is not None
+    assert worse.latest.change_words == "−10"
+    assert same.latest is not None
+    assert same.latest.change_words == "0"

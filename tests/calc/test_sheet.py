@@ -1,0 +1,76 @@
+import pytest
+
+from patients.calc.units import glucose_mmoll, kmh_from_metres_per_minute
+from programs.attendance.calc.sheet import (
+    Background,
+    BoutEntry,
+    Rhythm,
+    Sheet,
+    Vitals,
+    cost_of,
+    dose_of,
+    readings_of,
+)
+
+
+def test_planned_workload_alone_is_not_exercise():
+    assert not BoutEntry("treadmill", speed_kmh=4).is_done
+    assert BoutEntry("treadmill", minutes=10).is_done
+    assert BoutEntry("treadmill", systolic_mmhg=140).is_done
+    assert not BoutEntry("", minutes=10).is_done
+
+
+def test_cost_needs_the_workload_and_for_cycling_the_mass():
+    treadmill = cost_of(BoutEntry("treadmill", speed_kmh=4.2), None)
+    assert treadmill is not None
+    assert treadmill.mets == pytest.approx(3.0)  # ACSM: 70 m/min level is 3.00 METs
+    cycle = cost_of(BoutEntry("cycle", power_w=100), 80)
+    assert cycle is not None
+    assert cycle.vo2 == pytest.approx(20.77)  # ACSM: 100 W at 80 kg
+    arm = cost_of(BoutEntry("arm", power_w=50), 80)
+    assert arm is not None
+    assert arm.vo2 == pytest.approx(14.975)
+    for unknown in [("cycle", 100, None), ("treadmill", None, 80), ("strength", None, 80)]:
+        assert cost_of(BoutEntry(unknown[0], power_w=unknown[1]), unknown[2]) is None
+
+
+def test_dose_counts_what_is_known_and_says_what_is_not():
+    dose = dose_of([(10, 3.0), (20, 4.0), (5, None), (None, 3.0)])
+    assert (dose.minutes, dose.met_minutes, dose.n_unknown) == (35, 110, 2)
+
+
+@pytest.mark.parametrize(
+    ("couplets", "triplets", "answer"),
+    [(True, None, True), (None, True, True), (False, None, None), (False, False, False)],
+)
+def test_couplets_or_triplets_are_denied_only_when_both_are(couplets, triplets, answer):
+    rhythm = Rhythm(has_couplets=couplets, has_triplets=triplets)
+    assert rhythm.couplets_or_triplets is answer
+
+
+def test_facts_for_the_rules_come_from_sheet_and_record():
+    sheet = Sheet(
+        before=Vitals(70, 130, 80, 97, None, None),
+        bouts=(BoutEntry("cycle", 10, power_w=100, systolic_mmhg=150),),
+    )
+    background = Background(uses_insulin=True, last_weight_kg=80)
+    facts = readings_of(sheet, background, has_exercised=True)
+    assert facts.uses_insulin
+    assert facts.weight_kg is None  # a weight of another day is not today's
+    assert facts.efforts[0].mets == pytest.approx(20.77 / 3.5)
+
+
+def test_empty_pieces_know_it():
+    assert Vitals().is_empty
+    assert not Vitals(spo2_percent=97).is_empty
+    assert Rhythm().is_empty
+    assert Sheet().done == []
+
+
+def test_glucose_of_126_is_6_994_mmol():
+    # Worked example: 126 mg/dL is 6.994 mmol/L
+    assert glucose_mmoll(126) == pytest.approx(6.994, abs=0.0005)
+
+
+def test_70_m_per_minute_is_4_2_km_per_hour():
+    assert kmh_from_metres_per_minute(70) == pytest.approx(4.2)
