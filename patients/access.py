@@ -1,0 +1,12 @@
+"""Finding is checking: a patient is only ever looked up on behalf of somebody."""
+
+from typing import Any
+
+from django.shortcuts import get_object_or_404
+
+from patients.models import Patient
+
+
+def get_patient_for(user: Any, pk: int) -> Patient:
+    """The patient, or 404 when the user does not work at the patient's site."""
+    return get_object_or_404(Patient.objects.visible_to(user).select_related("site"), pk=pk)

@@ -1,0 +1,230 @@
+"""Form pieces every room uses: numbers with limits, blood pressure, a form that asks twice."""
+
+import re
+import uuid
+from typing import Any
+
+from crispy_forms.bootstrap import AppendedText
+from crispy_forms.helper import FormHelper
+from django import forms
+
+from patients.calc.limits import Limit, NotScorable, OutOfRange, check_pressure
+from patients.models import Condition, Device, Medicine, Patient, Precaution
+from patients.submissions import new_key
+
+
+class DayInput(forms.DateInput):
+    input_type = "date"
+
+    def __init__(self, attrs: dict[str, Any] | None = None) -> None:
+        super().__init__(attrs, format="%Y-%m-%d")
+
+
+class DayField(forms.DateField):
+    """A calendar day, with the browser's own picker."""
+
+    widget = DayInput
+
+
+class NumberField(forms.FloatField):
+    """A measured number: refuses the impossible and knows the unusual.
+
+    Accepts a decimal comma. Whole-number quantities refuse a fraction instead of rounding it.
+    """
+
+    def __init__(self, limit: Limit, *, whole: bool = False, **kwargs: Any) -> None:
+        self.limit, self.whole = limit, whole
+        kwargs.setdefault("label", limit.name)
+        kwargs.setdefault("required", False)
+        attrs = {"inputmode": "numeric" if whole else "decimal", "autocomplete": "off"}
+        kwargs.setdefault("widget", forms.TextInput(attrs=attrs))
+        super().__init__(**kwargs)
+        self.unit = limit.unit
+
+    def to_python(self, value: Any) -> Any:
+        if isinstance(value, str):
+            value = value.strip().replace(",", ".")
+        if value in self.empty_values:
+            return None
+        try:
+            number = float(value)
+        except (TypeError, ValueError) as error:
+            raise forms.ValidationError(
+                f"{self.limit.name}: {str(value)[:20]!r} is not a number; "
+                f"give {self.limit.low:g} to {self.limit.high:g} {self.unit}."
+            ) from error
+        if self.whole and number == number and number not in (float("inf"), float("-inf")):
+            if number != int(number):
+                raise forms.ValidationError(
+                    f"{self.limit.name}: {value} has a fraction; give a whole number."
+                )
+            number = int(number)
+        return number
+
+    def validate(self, value: Any) -> None:
+        super(forms.FloatField, self).validate(value)
+        if value is not None:
+            try:
+                self.limit.check(value)
+            except OutOfRange as error:
+                raise forms.ValidationError(str(error)) from error
+
+
+class PressureField(forms.CharField):
+    """Blood pressure typed as 128/74; gives a pair or (None, None)."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        attrs = {"inputmode": "text", "autocomplete": "off", "placeholder": "128/74"}
+        kwargs.setdefault("label", "Blood pressure")
+        kwargs.setdefault("required", False)
+        kwargs.setdefault("widget", forms.TextInput(attrs=attrs))
+        super().__init__(**kwargs)
+        self.unit = "mmHg"
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        if not text:
+            return (None, None)
+        match = re.fullmatch(r"(\d{2,3})\s*[/\- ]\s*(\d{2,3})", text)
+        if not match:
+            raise forms.ValidationError(
+                f"Blood pressure: {text[:20]!r} should be two numbers such as 128/74."
+            )
+        pair = (int(match[1]), int(match[2]))
+        try:
+            check_pressure(*pair)
+        except (OutOfRange, NotScorable) as error:
+            raise forms.ValidationError(str(error)) from error
+        return pair
+
+
+class YesNoField(forms.TypedChoiceField):
+    """Yes, no, or not answered yet; the last is None and never counts as no."""
+
+    def __init__(self, *, unanswered: str = "not asked", **kwargs: Any) -> None:
+        kwargs.setdefault("required", False)
+        super().__init__(
+            choices=[("", unanswered), ("yes", "yes"), ("no", "no")],
+            coerce=lambda answer: answer == "yes",
+            empty_value=None,
+            **kwargs,
+        )
+
+    def prepare_value(self, value: Any) -> Any:
+        return {True: "yes", False: "no", None: ""}.get(value, value)
+
+
+def with_units(form: Any, *names: str) -> list[Any]:
+    """Layout pieces for fields, each with its unit behind the box."""
+    return [
+        AppendedText(name, unit) if (unit := getattr(form.fields[name], "unit", "")) else name
+        for name in names
+    ]
+
+
+def plain_helper() -> FormHelper:
+    """Crispy markup without a form tag: pages own the tag and the buttons."""
+    helper = FormHelper()
+    helper.form_tag = False
+    helper.disable_csrf = True
+    return helper
+
+
+class OnceForm(forms.Form):
+    """A form that counts once however often it is sent, and knows the version it shows."""
+
+    submission_key = forms.UUIDField(widget=forms.HiddenInput, required=False)
+    seen_version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+
+    def __init__(self, *args: Any, version: int = 0, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper = plain_helper()
+        if not self.is_bound:
+            self.initial.setdefault("submission_key", new_key())
+            self.initial.setdefault("seen_version", version)
+
+    @property
+    def key(self) -> uuid.UUID | None:
+        return self.cleaned_data.get("submission_key")
+
+    @property
+    def seen(self) -> int:
+        return self.cleaned_data.get("seen_version") or 0
+
+
+def change_data(form: forms.Form, **values: str) -> None:
+    """Put values into what a bound form will show again."""
+    data: Any = form.data.copy()  # type: ignore[attr-defined]
+    for name, value in values.items():
+        data[form.add_prefix(name)] = value
+    form.data = data
+
+
+class AsksTwiceForm(OnceForm):
+    """Unusual values are asked about once; a tick with the very same values lets them through."""
+
+    confirmed = forms.CharField(required=False, widget=forms.HiddenInput)
+
+    def unusual(self) -> list[str]:
+        """Sentences about values outside the usual span."""
+        found = []
+        for name, form_field in self.fields.items():
+            value = self.cleaned_data.get(name)
+            if not isinstance(form_field, NumberField) or value is None:
+                continue
+            if form_field.limit.is_unusual(value):
+                found.append(f"{form_field.label} {value:g} {form_field.unit}".strip())
+        return found
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        self.asks = self.unusual()
+        token = "; ".join(self.asks)
+        if self.asks and data.get("confirmed") != token and not self.errors:
+            self.add_error(None, f"Unusual: {token}. Is that right? Correct it, or save again.")
+            change_data(self, confirmed=token)
+        return data
+
+
+class PatientForm(forms.ModelForm):
+    class Meta:
+        model = Patient
+        fields = ["given_name", "family_name", "born_on", "sex", "record_number", "phone"]
+        field_classes = {"born_on": DayField}
+        widgets = {"born_on": DayInput()}
+
+
+class ConditionForm(forms.ModelForm):
+    class Meta:
+        model = Condition
+        fields = ["kind", "happened_on", "icd10"]
+        widgets = {"happened_on": DayInput()}
+
+
+class MedicineForm(forms.ModelForm):
+    class Meta:
+        model = Medicine
+        fields = ["name", "drug_class", "started_on"]
+        widgets = {"started_on": DayInput()}
+
+
+class DeviceForm(forms.ModelForm):
+    class Meta:
+        model = Device
+        fields = ["kind", "detection_bpm", "detection_read_on"]
+        widgets = {"detection_read_on": DayInput()}
+
+
+class PrecautionForm(forms.ModelForm):
+    class Meta:
+        model = Precaution
+        fields = ["kind", "instruction", "review_on"]
+        widgets = {"review_on": DayInput()}
+
+
+BACKGROUND_FORMS: dict[str, type[forms.ModelForm]] = {
+    "condition": ConditionForm,
+    "medicine": MedicineForm,
+    "device": DeviceForm,
+    "precaution": PrecautionForm,
+}

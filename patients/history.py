@@ -1,0 +1,77 @@
+"""The one door through which a clinical row is saved: validated, with who and why."""
+
+from typing import Any, ClassVar
+
+from django.db import IntegrityError, models, transaction
+
+
+class NeverDeleted(Exception):
+    """Raised when code tries to delete a clinical row; correct it or mark it entered in error."""
+
+
+class ClinicalQuerySet(models.QuerySet):
+    """Rows that stay: deleting is refused for whole sets too."""
+
+    def delete(self) -> Any:
+        raise NeverDeleted(f"{self.model._meta.verbose_name} rows are never deleted.")
+
+
+class ClinicalModel(models.Model):
+    """A row of the medical record. Never deleted; every version is kept by its ``history``."""
+
+    objects: ClassVar[Any] = ClinicalQuerySet.as_manager()
+
+    class Meta:
+        abstract = True
+
+    def delete(self, *args: Any, **kwargs: Any) -> Any:
+        raise NeverDeleted(f"A {self._meta.verbose_name} is never deleted.")
+
+
+class StaleVersion(Exception):
+    """Somebody else saved the row after this form was opened."""
+
+    def __init__(self, row: models.Model) -> None:
+        self.row = row
+        super().__init__(f"{row} changed in the meantime.")
+
+
+class VersionedModel(ClinicalModel):
+    """A clinical row that several people edit; ``version`` counts its saves."""
+
+    version = models.PositiveIntegerField(default=1, editable=False)
+
+    class Meta:
+        abstract = True
+
+    def check_version(self, seen: int) -> None:
+        """Raise StaleVersion unless ``seen`` is the stored version. Call on a locked row."""
+        if self.version != seen:
+            raise StaleVersion(self)
+
+
+def save_as(row: models.Model, *, by: Any, reason: str = "") -> None:
+    """Validate and save a row as somebody, keeping the reason with the version.
+
+    The database itself holds the constraints; asking it beforehand costs a query each, so it is
+    asked only when it refuses, to turn the refusal into words.
+
+    Raises
+    ------
+    ValidationError : a field or a constraint refuses the row; nothing is stored.
+    """
+    row.clean_fields()
+    row.clean()
+    row._history_user = by  # type: ignore[attr-defined]
+    row._change_reason = reason[:100] or None  # type: ignore[attr-defined]
+    versioned = row if isinstance(row, VersionedModel) and row.pk is not None else None
+    try:
+        with transaction.atomic():
+            if versioned is not None:
+                versioned.version += 1
+            row.save()
+    except IntegrityError:
+        if versioned is not None:
+            versioned.version -= 1
+        row.full_clean()
+        raise

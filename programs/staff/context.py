@@ -1,0 +1,43 @@
+"""What every page's header needs."""
+
+from typing import Any
+
+from django.http import HttpRequest
+
+from programs.staff.access import SESSION_KEY
+
+
+def workplace(request: HttpRequest) -> dict[str, Any]:
+    """The person's sites, the chosen one and the idle limit the page announces."""
+    user: Any = getattr(request, "user", None)
+    if user is None or not user.is_authenticated:
+        return {}
+    sites = user.my_sites()
+    chosen = request.session.get(SESSION_KEY)
+    here = next((s for s in sites if s.pk == chosen), sites[0] if sites else None)
+    return {"my_sites": sites, "here": here, "nav": section(request)}
+
+
+SECTIONS = {
+    "attendance": "today",
+    "enrolment": "referrals",
+    "patients": "patients",
+    "prescription": "patients",
+    "assessments": "patients",
+    "staff": "settings",
+}
+PAGES = {
+    "reports:due": "due",
+    "reports:program": "program",
+    "reports:journey": "patients",
+    "reports:outcomes": "patients",
+    "enrolment:course": "patients",
+}
+
+
+def section(request: HttpRequest) -> str:
+    """Which entry of the main navigation this page belongs to."""
+    match = request.resolver_match
+    if match is None:
+        return ""
+    return PAGES.get(match.view_name, SECTIONS.get(match.app_name, ""))

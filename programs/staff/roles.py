@@ -1,0 +1,86 @@
+"""Who may what: one table. A role grants permissions; sites decide whose records."""
+
+from django.db import models
+
+
+class Role(models.TextChoices):
+    FLOOR = "floor", "Floor staff"
+    CLINICIAN = "clinician", "Clinician"
+    PHYSICIAN = "physician", "Physician"
+    MANAGER = "manager", "Manager"
+    ADMINISTRATOR = "administrator", "Administrator"
+
+
+READ_CHART = {
+    "patients.view_patient",
+    "enrolment.view_enrolment",
+    "prescription.view_prescription",
+    "attendance.view_visit",
+    "assessments.view_assessment",
+    "reports.view_due",
+    "reports.view_outcomes",
+}
+TAKE_IN = {
+    "enrolment.view_referral",
+    "enrolment.add_referral",
+    "enrolment.change_referral",
+}
+RUN_CLASS = {"attendance.add_visit", "attendance.acknowledge_finding", "patients.add_background"}
+
+PERMISSIONS: dict[str, set[str]] = {
+    Role.FLOOR: READ_CHART | RUN_CLASS | {"enrolment.view_referral"},
+    Role.CLINICIAN: READ_CHART
+    | RUN_CLASS
+    | TAKE_IN
+    | {
+        "enrolment.confirm_eligibility",
+        "enrolment.add_enrolment",
+        "enrolment.change_enrolment",
+        "prescription.add_prescription",
+        "prescription.add_plan",
+        "assessments.add_assessment",
+        "reports.view_program",
+    },
+    # Only a physician signs: 42 CFR 410.49 (see programs/prescription/calc/signature.py).
+    Role.PHYSICIAN: READ_CHART
+    | {
+        "enrolment.view_referral",
+        "enrolment.confirm_eligibility",
+        "patients.add_background",
+        "attendance.acknowledge_finding",
+        "prescription.add_prescription",
+        "prescription.add_plan",
+        "prescription.sign_plan",
+        "reports.view_program",
+    },
+    Role.MANAGER: TAKE_IN | {"reports.view_due", "reports.view_program"},
+    Role.ADMINISTRATOR: {
+        "enrolment.view_referral",
+        "enrolment.add_referral",
+        "staff.change_setting",
+        "staff.view_looks",
+        "staff.view_site",
+        "staff.add_site",
+        "staff.change_site",
+        "staff.view_user",
+        "staff.add_user",
+        "staff.change_user",
+        "staff.view_credential",
+        "staff.add_credential",
+        "staff.change_credential",
+        "enrolment.view_classslot",
+        "enrolment.add_classslot",
+        "enrolment.change_classslot",
+        "enrolment.view_closure",
+        "enrolment.add_closure",
+        "enrolment.change_closure",
+    },
+}
+
+HOME: dict[str, str] = {
+    Role.FLOOR: "attendance:today",
+    Role.CLINICIAN: "reports:due",
+    Role.PHYSICIAN: "reports:due",
+    Role.MANAGER: "reports:program",
+    Role.ADMINISTRATOR: "staff:settings",
+}

@@ -1,0 +1,103 @@
+"""Sign-in, sign-out, password, choice of site, and the settings page."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth import views as auth_views
+from django.contrib.auth.decorators import permission_required
+from django.contrib.auth.forms import AuthenticationForm
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.http import require_POST
+
+from patients import audit
+from patients.models import AuditEvent
+from programs.staff.access import SESSION_KEY, get_site_for
+from programs.staff.models import Credential, User
+
+
+class SignInForm(AuthenticationForm):
+    error_messages = {
+        "invalid_login": "That user name and password do not match an active account.",
+        "inactive": "That user name and password do not match an active account.",
+    }
+
+
+class SignIn(auth_views.LoginView):
+    """Django's own, with one sentence for every kind of failure."""
+
+    authentication_form = SignInForm
+    redirect_authenticated_user = True
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        idle = self.request.session.pop("signed_out_idle", None)
+        return super().get_context_data(idle_minutes=idle, **kwargs)
+
+    def form_valid(self, form: AuthenticationForm) -> HttpResponse:
+        response = super().form_valid(form)
+        audit.record(AuditEvent.Kind.SIGN_IN, "password", by=self.request.user)
+        return response
+
+
+@require_POST
+def sign_out(request: HttpRequest) -> HttpResponse:
+    audit.record(AuditEvent.Kind.SIGN_OUT, "by hand", by=request.user)
+    response = auth_views.LogoutView.as_view()(request)
+    response["Clear-Site-Data"] = '"storage"'  # shared tablets: drafts go with the person
+    return response
+
+
+class ChangePassword(auth_views.PasswordChangeView):
+    success_url = "/"
+
+    def form_valid(self, form: Any) -> HttpResponse:
+        messages.success(self.request, "Your password is changed.")
+        return super().form_valid(form)
+
+
+@require_POST
+def choose_site(request: HttpRequest) -> HttpResponse:
+    user: Any = request.user
+    raw = request.POST.get("site", "")
+    site = get_site_for(user, int(raw) if raw.isdigit() else 0)
+    request.session[SESSION_KEY] = site.pk
+    back = request.POST.get("next", "/")
+    safe = url_has_allowed_host_and_scheme(back, {request.get_host()}, request.is_secure())
+    return redirect(back if safe else "/")
+
+
+@permission_required("staff.change_setting", raise_exception=True)
+def settings_page(request: HttpRequest) -> HttpResponse:
+    user: Any = request.user
+    people = User.objects.filter(sites__in=user.site_ids()).distinct().prefetch_related("sites")
+    return render(
+        request,
+        "staff/settings.html",
+        {
+            "sites": user.my_sites(),
+            "people": list(people.order_by("last_name", "first_name")),
+            "credentials": list(
+                Credential.objects.filter(user__sites__in=user.site_ids())
+                .distinct()
+                .select_related("user")
+            ),
+        },
+    )
+
+
+@permission_required("staff.view_looks", raise_exception=True)
+def looks(request: HttpRequest) -> HttpResponse:
+    """Who looked at what, newest first."""
+    user: Any = request.user
+    events = AuditEvent.objects.select_related("user", "patient").filter(
+        user__sites__in=user.site_ids()
+    )
+    who = request.GET.get("who", "").strip()
+    if who:
+        events = events.filter(user__last_name__icontains=who) | events.filter(
+            patient__family_name__icontains=who
+        )
+    page = Paginator(events.distinct(), 50).get_page(request.GET.get("page"))
+    return render(request, "staff/looks.html", {"page": page, "who": who})

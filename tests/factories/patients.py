@@ -1,0 +1,38 @@
+from datetime import date
+
+import factory
+from factory.django import DjangoModelFactory
+
+from patients.models import Condition, Medicine, Patient
+from tests.factories.staff import SiteFactory
+
+
+class PatientFactory(DjangoModelFactory):
+    class Meta:
+        model = Patient
+
+    site = factory.SubFactory(SiteFactory)
+    record_number = factory.Sequence(lambda n: f"R-{n}")
+    given_name = "Ada"
+    family_name = factory.Sequence(lambda n: f"Venn{n}")
+    born_on = date(1960, 5, 4)
+    sex = "female"
+
+
+class ConditionFactory(DjangoModelFactory):
+    class Meta:
+        model = Condition
+
+    patient = factory.SubFactory(PatientFactory)
+    kind = "pci"
+    happened_on = date(2026, 1, 10)
+    icd10 = "Z95.5"
+
+
+class MedicineFactory(DjangoModelFactory):
+    class Meta:
+        model = Medicine
+
+    patient = factory.SubFactory(PatientFactory)
+    name = "metoprolol"
+    drug_class = "beta_blocker"
