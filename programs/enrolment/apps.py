@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class EnrolmentConfig(AppConfig):
+    name = "programs.enrolment"
+    label = "enrolment"

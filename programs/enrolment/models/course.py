@@ -1,0 +1,154 @@
+"""A person's course through the program: dates, pauses, planned sessions."""
+
+from datetime import date
+from typing import Any, ClassVar
+
+from django.db import models
+from django.db.models import F, Q
+from simple_history.models import HistoricalRecords
+
+from patients.history import ClinicalModel, ClinicalQuerySet, VersionedModel
+from programs.enrolment.calc.calendar import SESSIONS, WEEKS, week_of
+from programs.enrolment.models.referral import Referral
+from programs.enrolment.models.timetable import ClassSlot
+
+
+class EnrolmentQuerySet(ClinicalQuerySet):
+    def visible_to(self, user) -> "EnrolmentQuerySet":
+        return self.filter(patient__site__in=user.site_ids())
+
+    def still_open(self) -> "EnrolmentQuerySet":
+        """Not closed: booked, active or paused."""
+        return self.filter(closed_on=None)
+
+
+class Enrolment(VersionedModel):
+    class Outcome(models.TextChoices):
+        COMPLETED = "completed", "completed"
+        MEDICAL = "medical", "medical reason"
+        READMISSION = "readmission", "readmitted to hospital"
+        WORK = "work", "work"
+        TRANSPORT = "transport", "transport"
+        COST = "cost", "cost"
+        CHOICE = "choice", "own choice"
+        MOVED = "moved", "moved away"
+        LOST = "lost", "lost contact"
+        DIED = "died", "died"
+
+    patient = models.ForeignKey(
+        "patients.Patient", on_delete=models.PROTECT, related_name="enrolments"
+    )
+    referral = models.OneToOneField(Referral, on_delete=models.PROTECT, related_name="enrolment")
+    starts_on = models.DateField("starts")
+    planned_end_on = models.DateField("planned end")
+    weeks = models.PositiveSmallIntegerField(default=WEEKS)
+    sessions_planned = models.PositiveSmallIntegerField(default=SESSIONS)
+    slots = models.ManyToManyField(ClassSlot, related_name="enrolments")
+    closed_on = models.DateField("left", null=True, blank=True)
+    outcome = models.CharField(max_length=12, choices=Outcome, blank=True, default="")
+    # The next review is assessments' knowledge, kept here so that a class list can show it.
+    next_review_on = models.DateField(null=True, blank=True)
+    next_review = models.CharField(max_length=40, blank=True)
+    history = HistoricalRecords(m2m_fields=[slots])
+
+    objects: ClassVar[Any] = EnrolmentQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-starts_on", "-pk"]
+        constraints = [
+            models.UniqueConstraint(
+                name="enrolment_one_open",
+                fields=["patient"],
+                condition=Q(closed_on=None),
+                violation_error_message="This patient already has an open enrolment.",
+            ),
+            models.CheckConstraint(
+                name="enrolment_ends_after_start",
+                condition=Q(planned_end_on__gte=F("starts_on")),
+                violation_error_message="The program must end after it starts.",
+            ),
+            models.CheckConstraint(
+                name="enrolment_leaves_after_start",
+                condition=Q(closed_on=None)
+                | Q(closed_on__gte=F("starts_on"))
+                | ~Q(outcome="completed"),
+                violation_error_message="A course that never started cannot be completed.",
+            ),
+            models.CheckConstraint(
+                name="enrolment_closed_with_outcome",
+                condition=(Q(closed_on=None) & Q(outcome=""))
+                | (Q(closed_on__isnull=False) & ~Q(outcome="")),
+                violation_error_message="Leaving needs a date and a reason together.",
+            ),
+            models.CheckConstraint(
+                name="enrolment_sessions_possible",
+                condition=Q(sessions_planned__gte=1, sessions_planned__lte=72),
+                violation_error_message="Between 1 and 72 sessions can be planned.",
+            ),
+            models.CheckConstraint(
+                name="enrolment_weeks_possible", condition=Q(weeks__gte=1, weeks__lte=36)
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["starts_on"]),
+            models.Index(fields=["closed_on", "starts_on"]),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.patient}, from {self.starts_on}"
+
+    def week_on(self, day: date) -> int:
+        return week_of(day, self.starts_on)
+
+    @property
+    def is_open(self) -> bool:
+        return self.closed_on is None
+
+
+class Pause(ClinicalModel):
+    enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="pauses")
+    from_on = models.DateField("from")
+    until_on = models.DateField("back on", null=True, blank=True)
+    reason = models.CharField(max_length=120)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["from_on"]
+        constraints = [
+            models.UniqueConstraint(
+                name="pause_one_open",
+                fields=["enrolment"],
+                condition=Q(until_on=None),
+                violation_error_message="This enrolment is already paused.",
+            ),
+            models.CheckConstraint(
+                name="pause_ends_after_start",
+                condition=Q(until_on=None) | Q(until_on__gte=F("from_on")),
+                violation_error_message="A pause must end after it starts.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"paused from {self.from_on}: {self.reason}"
+
+
+class PlannedSession(models.Model):
+    """A seat booked in a class on a day. Re-planning replaces future ones, never past ones."""
+
+    enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="planned")
+    slot = models.ForeignKey(ClassSlot, on_delete=models.PROTECT, related_name="planned")
+    on = models.DateField()
+
+    class Meta:
+        ordering = ["on", "slot__starts_at"]
+        constraints = [
+            models.UniqueConstraint(
+                name="plannedsession_once",
+                fields=["enrolment", "slot", "on"],
+                violation_error_message="This session is already planned.",
+            )
+        ]
+        indexes = [models.Index(fields=["slot", "on"])]
+
+    def __str__(self) -> str:
+        return f"{self.slot} on {self.on}"

@@ -1,0 +1,84 @@
+"""The weekly timetable of a site and the days it is closed."""
+
+from django.db import models
+from django.db.models import Q
+from simple_history.models import HistoricalRecords
+
+from patients.history import ClinicalModel
+from programs.enrolment.calc.calendar import WeeklyClass
+
+
+class Weekday(models.IntegerChoices):
+    MONDAY = 0, "Monday"
+    TUESDAY = 1, "Tuesday"
+    WEDNESDAY = 2, "Wednesday"
+    THURSDAY = 3, "Thursday"
+    FRIDAY = 4, "Friday"
+    SATURDAY = 5, "Saturday"
+    SUNDAY = 6, "Sunday"
+
+
+class ClassSlot(ClinicalModel):
+    """A class held every week at the same time."""
+
+    site = models.ForeignKey("staff.Site", on_delete=models.PROTECT, related_name="classes")
+    weekday = models.PositiveSmallIntegerField(choices=Weekday)
+    starts_at = models.TimeField()
+    minutes = models.PositiveSmallIntegerField(default=60)
+    seats = models.PositiveSmallIntegerField(default=8)
+    is_open = models.BooleanField("takes new people", default=True)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["weekday", "starts_at"]
+        verbose_name = "class"
+        verbose_name_plural = "classes"
+        constraints = [
+            models.UniqueConstraint(
+                name="classslot_one_per_time",
+                fields=["site", "weekday", "starts_at"],
+                violation_error_message="This site already has a class at this time.",
+            ),
+            models.CheckConstraint(
+                name="classslot_weekday_known", condition=Q(weekday__gte=0, weekday__lte=6)
+            ),
+            models.CheckConstraint(
+                name="classslot_minutes_possible",
+                condition=Q(minutes__gte=15, minutes__lte=180),
+                violation_error_message="A class lasts 15 to 180 minutes.",
+            ),
+            models.CheckConstraint(
+                name="classslot_seats_possible",
+                condition=Q(seats__gte=1, seats__lte=40),
+                violation_error_message="A class has 1 to 40 seats.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_weekday_display()} {self.starts_at:%H:%M}"
+
+    @property
+    def weekly(self) -> WeeklyClass:
+        return WeeklyClass(self.pk, self.weekday)
+
+
+class Closure(ClinicalModel):
+    """A day on which a site holds no class."""
+
+    site = models.ForeignKey("staff.Site", on_delete=models.PROTECT, related_name="closures")
+    on = models.DateField()
+    reason = models.CharField(max_length=80)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["on"]
+        constraints = [
+            models.UniqueConstraint(
+                name="closure_one_a_day",
+                fields=["site", "on"],
+                violation_error_message="This day is already closed.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.on}: {self.reason}"
