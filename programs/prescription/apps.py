@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class PrescriptionConfig(AppConfig):
+    name = "programs.prescription"
+    label = "prescription"

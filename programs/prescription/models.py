@@ -1,0 +1,171 @@
+"""The dose in force and the treatment plan; every version is kept."""
+
+from typing import Any, ClassVar
+
+from django.conf import settings
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+from simple_history.models import HistoricalRecords
+
+from patients.calc.limits import BOUT_MINUTES, CYCLE_W, HEART_RATE_BPM, RPE, TREADMILL_KMH
+from patients.constraints import within
+from patients.history import ClinicalModel, ClinicalQuerySet, VersionedModel
+from programs.enrolment.models import Enrolment
+
+
+class PrescriptionQuerySet(ClinicalQuerySet):
+    def in_force(self) -> "PrescriptionQuerySet":
+        return self.filter(replaced_on=None)
+
+
+class Prescription(ClinicalModel):
+    """An exercise prescription. A new one replaces the old; none is edited in place."""
+
+    class Method(models.TextChoices):
+        RESERVE = "reserve", "heart-rate reserve, tested"
+        EXERTION = "exertion", "perceived exertion"
+
+    enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="prescriptions")
+    method = models.CharField(max_length=10, choices=Method)
+    valid_from = models.DateField()
+    replaced_on = models.DateField(null=True, blank=True)
+    resting_bpm = models.PositiveSmallIntegerField(null=True, blank=True)
+    peak_bpm = models.PositiveSmallIntegerField(null=True, blank=True)
+    tested_on = models.DateField(null=True, blank=True)
+    low_share = models.FloatField(null=True, blank=True)
+    high_share = models.FloatField(null=True, blank=True)
+    low_bpm = models.PositiveSmallIntegerField(null=True, blank=True)
+    high_bpm = models.PositiveSmallIntegerField(null=True, blank=True)
+    upper_limit_bpm = models.PositiveSmallIntegerField(null=True, blank=True)
+    upper_limit_reason = models.CharField(max_length=80, blank=True)
+    rpe_low = models.PositiveSmallIntegerField(
+        validators=[MinValueValidator(6), MaxValueValidator(20)]
+    )
+    rpe_high = models.PositiveSmallIntegerField(
+        validators=[MinValueValidator(6), MaxValueValidator(20)]
+    )
+    target_mets = models.FloatField(null=True, blank=True)
+    treadmill_kmh = models.FloatField(null=True, blank=True)
+    treadmill_grade_percent = models.FloatField(null=True, blank=True)
+    cycle_w = models.FloatField(null=True, blank=True)
+    minutes = models.PositiveSmallIntegerField()
+    per_week = models.PositiveSmallIntegerField(default=3)
+    note = models.TextField(blank=True)
+    formula_version = models.CharField(max_length=40)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField(auto_now_add=True)
+    signed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
+    signed_at = models.DateTimeField(null=True, blank=True)
+    history = HistoricalRecords()
+
+    objects: ClassVar[Any] = PrescriptionQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-valid_from", "-pk"]
+        constraints = [
+            models.UniqueConstraint(
+                name="prescription_one_in_force",
+                fields=["enrolment"],
+                condition=Q(replaced_on=None),
+                violation_error_message="Another prescription is in force.",
+            ),
+            *[
+                within(name, HEART_RATE_BPM, table="prescription")
+                for name in ["resting_bpm", "peak_bpm", "low_bpm", "high_bpm", "upper_limit_bpm"]
+            ],
+            within("rpe_low", RPE, table="prescription"),
+            within("rpe_high", RPE, table="prescription"),
+            within("treadmill_kmh", TREADMILL_KMH, table="prescription"),
+            within("cycle_w", CYCLE_W, table="prescription"),
+            within("minutes", BOUT_MINUTES, table="prescription"),
+            models.CheckConstraint(
+                name="prescription_rpe_in_order",
+                condition=Q(rpe_low__lte=F("rpe_high")),
+                violation_error_message="The lower RPE must not exceed the upper.",
+            ),
+            models.CheckConstraint(
+                name="prescription_rates_in_order",
+                condition=Q(low_bpm=None, high_bpm=None)
+                | Q(low_bpm__isnull=False, high_bpm__isnull=False, low_bpm__lte=F("high_bpm")),
+                violation_error_message="The lower heart rate must not exceed the upper.",
+            ),
+            models.CheckConstraint(
+                name="prescription_below_upper_limit",
+                condition=Q(high_bpm=None)
+                | Q(upper_limit_bpm=None)
+                | Q(high_bpm__lte=F("upper_limit_bpm")),
+                violation_error_message="The heart-rate range exceeds the upper limit.",
+            ),
+            models.CheckConstraint(
+                name="prescription_reserve_has_test",
+                condition=~Q(method="reserve")
+                | Q(
+                    resting_bpm__isnull=False,
+                    peak_bpm__isnull=False,
+                    low_bpm__isnull=False,
+                    tested_on__isnull=False,
+                ),
+                violation_error_message="Heart-rate reserve needs a tested resting and peak rate.",
+            ),
+            models.CheckConstraint(
+                name="prescription_signature_whole",
+                condition=Q(signed_by=None, signed_at=None)
+                | Q(signed_by__isnull=False, signed_at__isnull=False),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"prescription of {self.valid_from}"
+
+    @property
+    def heart_rate_words(self) -> str:
+        if self.low_bpm is None or self.high_bpm is None:
+            return ""
+        return f"{self.low_bpm}–{self.high_bpm} /min"
+
+    @property
+    def rpe_words(self) -> str:
+        return f"RPE {self.rpe_low}–{self.rpe_high}"
+
+
+class TreatmentPlan(VersionedModel):
+    """One version of the individualized treatment plan; signing freezes it."""
+
+    enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="plans")
+    goals = models.TextField()
+    exercise = models.TextField(help_text="Type, amount, frequency and duration.")
+    risk_factors = models.TextField("risk-factor modification and education", blank=True)
+    psychosocial = models.TextField("psychosocial plan", blank=True)
+    prepared_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+    prepared_at = models.DateTimeField(auto_now_add=True)
+    signed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
+    signed_on = models.DateField(null=True, blank=True)  # the site's own calendar day
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["-prepared_at", "-pk"]
+        permissions = [("add_plan", "May prepare a plan"), ("sign_plan", "May sign a plan")]
+        indexes = [models.Index(fields=["enrolment", "-signed_on"])]
+        constraints = [
+            models.UniqueConstraint(
+                name="treatmentplan_one_draft",
+                fields=["enrolment"],
+                condition=Q(signed_on=None),
+                violation_error_message="A draft of this plan already waits for signature.",
+            ),
+            models.CheckConstraint(
+                name="treatmentplan_signature_whole",
+                condition=Q(signed_by=None, signed_on=None)
+                | Q(signed_by__isnull=False, signed_on__isnull=False),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"treatment plan of {self.enrolment.patient}"

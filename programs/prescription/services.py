@@ -1,0 +1,130 @@
+"""Writes to prescriptions and treatment plans."""
+
+import uuid
+
+from django.core.exceptions import PermissionDenied, ValidationError
+from django.db import transaction
+from django.utils import timezone
+
+from patients import audit
+from patients.calc.limits import NotScorable, OutOfRange
+from patients.history import save_as
+from patients.models import AuditEvent
+from patients.submissions import claim
+from programs.enrolment.models import Enrolment
+from programs.prescription.calc import intensity, workload
+from programs.prescription.models import Prescription, TreatmentPlan
+from programs.staff.models import User
+
+
+@transaction.atomic
+def prescribe(
+    draft: Prescription, weight_kg: float | None, *, key: uuid.UUID | None = None, by: User
+) -> Prescription:
+    """Compute the ranges, replace the prescription in force, and store the new one.
+
+    ``draft`` holds what was typed: method, rates, shares, RPE, METs, minutes, upper limit.
+
+    Raises
+    ------
+    AlreadyTaken : this very form was stored before.
+    ValidationError : the numbers do not fit together; nothing is stored.
+    """
+    claim(key, by=by)
+    Enrolment.objects.select_for_update().get(pk=draft.enrolment_id)
+    work_out(draft, weight_kg)
+    draft.by = by
+    for old in draft.enrolment.prescriptions.in_force():
+        old.replaced_on = draft.valid_from
+        save_as(old, by=by, reason="replaced")
+    save_as(draft, by=by, reason="prescribed")
+    if by.is_physician:
+        sign_prescription(draft, by=by)
+    return draft
+
+
+def work_out(draft: Prescription, weight_kg: float | None) -> None:
+    """Turn the typed inputs into ranges and workloads; raises ValidationError. Stores nothing."""
+    draft.formula_version = f"{intensity.VERSION}, {workload.VERSION}"
+    try:
+        if draft.method == Prescription.Method.RESERVE:
+            _fill_heart_rates(draft)
+        if draft.target_mets is not None:
+            _fill_workloads(draft, draft.target_mets, weight_kg)
+    except (NotScorable, OutOfRange) as error:
+        raise ValidationError(str(error)) from error
+
+
+def _fill_heart_rates(draft: Prescription) -> None:
+    rest, peak, low, high = draft.resting_bpm, draft.peak_bpm, draft.low_share, draft.high_share
+    if rest is None or peak is None or low is None or high is None:
+        raise ValidationError("Heart-rate reserve needs resting rate, peak rate and both shares.")
+    if draft.tested_on is None:
+        raise ValidationError("When was the peak heart rate tested?")
+    limit = (
+        intensity.UpperLimit(draft.upper_limit_bpm, draft.upper_limit_reason or "set by hand")
+        if draft.upper_limit_bpm
+        else None
+    )
+    found = intensity.heart_rate_range(rest, peak, (low, high), limit)
+    # Whole beats: the low end up, the high end down, so that rounding never leaves the range.
+    draft.low_bpm, draft.high_bpm = int(-(-found.low_bpm // 1)), int(found.high_bpm // 1)
+
+
+def _fill_workloads(draft: Prescription, mets: float, weight_kg: float | None) -> None:
+    grade = (draft.treadmill_grade_percent or 0) / 100
+    draft.treadmill_kmh = round(workload.walking_speed_for(mets, grade), 1)
+    if weight_kg is not None and mets > 2:
+        draft.cycle_w = round(workload.leg_power_for(mets, weight_kg))
+
+
+@transaction.atomic
+def sign_prescription(prescription: Prescription, *, by: User) -> None:
+    """A physician takes responsibility for the dose; raises PermissionDenied for anyone else."""
+    if not by.has_perm("prescription.sign_plan"):
+        raise PermissionDenied("Only a physician signs a prescription.")
+    if prescription.signed_at is not None:
+        raise ValidationError("This prescription is already signed.")
+    prescription.signed_by, prescription.signed_at = by, timezone.now()
+    save_as(prescription, by=by, reason="signed")
+    patient = prescription.enrolment.patient
+    audit.record(AuditEvent.Kind.SIGNATURE, str(prescription), by=by, patient=patient)
+
+
+@transaction.atomic
+def prepare_plan(plan: TreatmentPlan, *, by: User) -> TreatmentPlan:
+    """Store a draft, or a changed draft; a signed version is never touched."""
+    if plan.pk is not None:
+        stored = TreatmentPlan.objects.select_for_update().get(pk=plan.pk)
+        if stored.signed_on is not None:
+            raise ValidationError("This version was signed meanwhile; prepare a new one.")
+    plan.prepared_by = by
+    save_as(plan, by=by, reason="prepared")
+    return plan
+
+
+@transaction.atomic
+def sign_plan(plan: TreatmentPlan, *, seen: int, by: User) -> None:
+    """Sign, with today's date at the site, the very version that was read.
+
+    Raises
+    ------
+    StaleVersion : the draft changed after it was shown.
+    PermissionDenied : the person is not a physician (42 CFR 410.49).
+    ValidationError : the version is already signed.
+    """
+    if not by.has_perm("prescription.sign_plan"):
+        raise PermissionDenied("Only a physician signs a treatment plan.")
+    row = (
+        TreatmentPlan.objects.select_for_update(of=("self",))
+        .select_related("enrolment__patient__site")
+        .get(pk=plan.pk)
+    )
+    if row.signed_on is not None:
+        raise ValidationError("This version is already signed.")
+    row.check_version(seen)
+    row.signed_by, row.signed_on = by, row.enrolment.patient.site.today()
+    save_as(row, by=by, reason="signed")
+    for dose in row.enrolment.prescriptions.in_force().filter(signed_at=None):
+        sign_prescription(dose, by=by)
+    audit.record(AuditEvent.Kind.SIGNATURE, "treatment plan", by=by, patient=row.enrolment.patient)
