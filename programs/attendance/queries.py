@@ -1,0 +1,297 @@
+"""Reads that feed Today and the session sheet."""
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+from django.db.models import Count, Exists, Max, OuterRef, Prefetch, Q, prefetch_related_objects
+
+from patients.models import Condition, Device, Medicine, Patient, Precaution
+from programs.attendance.calc.sheet import Background
+from programs.attendance.models import Bout, Finding, Reading, Visit
+from programs.enrolment.models import ClassSlot, Closure, Enrolment, PlannedSession
+from programs.prescription.calc.signature import is_late, next_signature_due
+from programs.prescription.models import Prescription, TreatmentPlan
+from programs.staff.models import Site
+
+NEEDS_GLUCOSE = [Medicine.DrugClass.INSULIN, Medicine.DrugClass.SECRETAGOGUE]
+DUE_SOON_DAYS = 3
+
+
+def background_of(visit: Visit) -> Background:
+    """What the records say that the rules need, for one visit."""
+    patient = visit.enrolment.patient_id
+    weights = Reading.objects.filter(
+        visit__enrolment__patient=patient, weight_kg__isnull=False, visit__on__lt=visit.on
+    )
+    latest = list(weights.order_by("-visit__on", "-pk").values_list("visit__on", "weight_kg")[:12])
+    since = visit.on - timedelta(days=3)
+    insulin = Medicine.objects.filter(
+        patient=OuterRef("pk"), stopped_on=None, drug_class__in=NEEDS_GLUCOSE
+    )
+    failing = Condition.objects.filter(patient=OuterRef("pk"), kind=Condition.Kind.HEART_FAILURE)
+    uses_insulin, has_heart_failure = Patient.objects.filter(pk=patient).values_list(
+        Exists(insulin), Exists(failing)
+    )[0]
+    return Background(
+        uses_insulin=uses_insulin,
+        has_heart_failure=has_heart_failure,
+        weights_last_3_days_kg=tuple(kg for on, kg in latest if on >= since and kg is not None),
+        last_weight_kg=latest[0][1] if latest else None,
+    )
+
+
+def last_visit_before(visit: Visit) -> Visit | None:
+    """The person's last visit with exercise."""
+    return (
+        Visit.objects.filter(enrolment__patient=visit.enrolment.patient_id, on__lt=visit.on)
+        .filter(state__in=[Visit.State.FINISHED, Visit.State.STOPPED])
+        .order_by("-on", "-pk")
+        .first()
+    )
+
+
+@dataclass
+class ClassLine:
+    """One class of the day in the side list."""
+
+    slot: ClassSlot
+    n_expected: int = 0
+    n_in: int = 0
+    n_finished: int = 0
+    n_absent: int = 0
+
+    @property
+    def n_done(self) -> int:
+        return self.n_finished + self.n_absent
+
+    @property
+    def is_over(self) -> bool:
+        return self.n_expected > 0 and self.n_done == self.n_expected
+
+
+@dataclass
+class RosterRow:
+    """One person in one class, with what matters before they start."""
+
+    planned: PlannedSession
+    visit: Visit | None
+    n_counted: int
+    week: int
+    age: int
+    flags: list[str]
+    warnings: list[str]
+    prescription: Prescription | None
+    before: Reading | None = None
+    open_findings: list[Finding] = field(default_factory=list)
+
+    @property
+    def enrolment(self) -> Enrolment:
+        return self.planned.enrolment
+
+    @property
+    def session_number(self) -> int:
+        """The session this visit is, or would be; never typed, always counted."""
+        counts_now = self.visit is not None and self.visit.sessions_counted > 0
+        return self.n_counted + (0 if counts_now else 1)
+
+    @property
+    def state(self) -> str:
+        return self.visit.state if self.visit else Visit.State.EXPECTED
+
+    @property
+    def state_words(self) -> str:
+        visit = self.visit
+        if visit is None:
+            return "Expected"
+        if visit.state == Visit.State.ABSENT:
+            return f"Absent: {visit.get_absence_display()}"
+        if visit.minutes and visit.has_ended:
+            return f"{visit.get_state_display().capitalize()}, {visit.minutes} min"
+        return visit.get_state_display().capitalize()
+
+
+@dataclass
+class Day:
+    site: Site
+    on: date
+    closure: Closure | None
+    classes: list[ClassLine]
+    chosen: ClassSlot | None
+    rows: list[RosterRow]
+
+    @property
+    def n_expected(self) -> int:
+        return sum(line.n_expected for line in self.classes)
+
+    @property
+    def n_in(self) -> int:
+        return sum(line.n_in for line in self.classes)
+
+    @property
+    def n_finished(self) -> int:
+        return sum(line.n_finished for line in self.classes)
+
+    @property
+    def n_absent(self) -> int:
+        return sum(line.n_absent for line in self.classes)
+
+
+def day_of(site: Site, on: date, slot_pk: int | None = None) -> Day:
+    """A site's day: its classes and the roster of one. Constant in the number of people."""
+    planned = list(
+        PlannedSession.objects.filter(slot__site=site, on=on)
+        .select_related("slot", "enrolment__patient", "enrolment__referral__condition")
+        .order_by("slot__starts_at", "enrolment__patient__family_name", "pk")
+    )
+    visits = {
+        (visit.enrolment_id, visit.meeting.slot_id): visit
+        for visit in Visit.objects.filter(meeting__slot__site=site, on=on)
+        .select_related("meeting")
+        .prefetch_related("readings", "findings")
+    }
+    classes = _classes(site, on, planned, visits)
+    chosen = _choose(site, on, classes, slot_pk)
+    here = [p for p in planned if chosen and p.slot_id == chosen.pk]
+    closure = None if planned else Closure.objects.filter(site=site, on=on).first()
+    return Day(site, on, closure, classes, chosen, _rows(here, visits, on))
+
+
+def _classes(site: Site, on: date, planned: list, visits: dict) -> list[ClassLine]:
+    lines = {
+        slot.pk: ClassLine(slot)
+        for slot in ClassSlot.objects.filter(site=site, weekday=on.weekday())
+    }
+    for p in planned:
+        line = lines.setdefault(p.slot_id, ClassLine(p.slot))
+        visit = visits.get((p.enrolment_id, p.slot_id))
+        line.n_expected += 1
+        if visit and visit.state != Visit.State.EXPECTED:
+            line.n_absent += visit.state == Visit.State.ABSENT
+            line.n_finished += visit.has_ended
+            line.n_in += visit.state in {Visit.State.ARRIVED, Visit.State.EXERCISING}
+    return sorted(lines.values(), key=lambda line: line.slot.starts_at)
+
+
+def _choose(site: Site, on: date, classes: list[ClassLine], pk: int | None) -> ClassSlot | None:
+    """The class asked for; else the one with work left that is on now or next."""
+    for line in classes:
+        if line.slot.pk == pk:
+            return line.slot
+    now = site.now()
+    for line in classes:
+        ends = line.slot.starts_at.hour * 60 + line.slot.starts_at.minute + line.slot.minutes
+        if (
+            line.n_expected
+            and not line.is_over
+            and (on != now.date() or ends > now.hour * 60 + now.minute)
+        ):
+            return line.slot
+    with_people = [line.slot for line in classes if line.n_expected]
+    slots = with_people or [line.slot for line in classes]
+    return slots[-1] if slots else None
+
+
+def _rows(planned: list[PlannedSession], visits: dict, on: date) -> list[RosterRow]:
+    enrolments = [p.enrolment_id for p in planned]
+    patients = [p.enrolment.patient_id for p in planned]
+    counted = _counted(enrolments, on)
+    doses = {
+        dose.enrolment_id: dose
+        for dose in Prescription.objects.in_force().filter(enrolment__in=enrolments)
+    }
+    signed = dict(
+        TreatmentPlan.objects.filter(enrolment__in=enrolments)
+        .order_by()
+        .values_list("enrolment")
+        .annotate(Max("signed_on"))
+    )
+    flags = _flags(patients)
+    rows = []
+    for p in planned:
+        visit = visits.get((p.enrolment_id, p.slot_id))
+        readings = [] if visit is None else [r for r in visit.readings.all() if r.phase == "before"]
+        rows.append(
+            RosterRow(
+                planned=p,
+                visit=visit,
+                n_counted=counted.get(p.enrolment_id, 0),
+                week=p.enrolment.week_on(on),
+                age=p.enrolment.patient.person.age_on(on),
+                flags=flags.get(p.enrolment.patient_id, []),
+                warnings=_warnings(p.enrolment, doses, signed, on),
+                prescription=doses.get(p.enrolment_id),
+                before=readings[-1] if readings else None,
+                open_findings=[]
+                if visit is None
+                else [f for f in visit.findings.all() if f.is_open],
+            )
+        )
+    return rows
+
+
+def _counted(enrolments: list[int], until: date) -> dict[int, int]:
+    """Counted sessions up to a day, by enrolment."""
+    rows = (
+        Visit.objects.filter(enrolment__in=enrolments, counts_first=True, on__lte=until)
+        .order_by()
+        .values("enrolment")
+        .annotate(first=Count("pk"), second=Count("pk", filter=Q(counts_second=True)))
+    )
+    return {row["enrolment"]: row["first"] + row["second"] for row in rows}
+
+
+def n_counted(enrolment: Enrolment) -> int:
+    """Counted sessions of a course so far."""
+    return _counted([enrolment.pk], date.max).get(enrolment.pk, 0)
+
+
+def _flags(patients: list[int]) -> dict[int, list[str]]:
+    """Short words about each person that matter on the floor."""
+    flags: dict[int, list[str]] = defaultdict(list)
+    words = {
+        Medicine.DrugClass.INSULIN: "insulin",
+        Medicine.DrugClass.SECRETAGOGUE: "secretagogue",
+        Medicine.DrugClass.BETA_BLOCKER: "beta-blocker",
+    }
+    for medicine in Medicine.objects.filter(patient__in=patients, stopped_on=None):
+        word = words.get(medicine.drug_class)  # type: ignore[call-overload]
+        if word and word not in flags[medicine.patient_id]:
+            flags[medicine.patient_id].append(word)
+    for condition in Condition.objects.filter(
+        patient__in=patients, kind=Condition.Kind.HEART_FAILURE
+    ):
+        flags[condition.patient_id].append("heart failure")
+    for device in Device.objects.filter(patient__in=patients):
+        flags[device.patient_id].append(str(device))
+    for precaution in Precaution.objects.filter(patient__in=patients, lifted_on=None):
+        flags[precaution.patient_id].append(str(precaution))
+    return flags
+
+
+def _warnings(enrolment: Enrolment, doses: dict, signed: dict, on: date) -> list[str]:
+    warnings = []
+    if enrolment.next_review_on and (enrolment.next_review_on - on).days <= DUE_SOON_DAYS:
+        late = enrolment.next_review_on < on
+        when = "overdue" if late else f"due {enrolment.next_review_on:%a %-d %b}"
+        warnings.append(f"{enrolment.next_review} {when}")
+    due = next_signature_due(signed.get(enrolment.pk), enrolment.starts_on)
+    if is_late(due, on):
+        warnings.append("plan signature overdue")
+    elif (due - on).days <= DUE_SOON_DAYS:
+        warnings.append(f"plan signature due {due:%a %-d %b}")
+    if enrolment.pk not in doses:
+        warnings.append("no prescription")
+    return warnings
+
+
+def with_detail(visit: Visit) -> tuple[Visit, Visit | None]:
+    """The visit and the one before it, with everything the sheet shows at hand."""
+    last = last_visit_before(visit)
+    prefetch_related_objects(
+        [visit, last] if last else [visit],
+        "readings",
+        Prefetch("bouts", queryset=Bout.objects.filter(is_withdrawn=False)),
+    )
+    prefetch_related_objects([visit], "findings__by")
+    return visit, last

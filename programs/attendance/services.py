@@ -1,0 +1,283 @@
+"""Every write of the floor: arrive, absent, readings, exercise, findings, counting."""
+
+import uuid
+from dataclasses import asdict, dataclass
+from datetime import date
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+
+from patients.history import save_as
+from patients.submissions import claim
+from programs.attendance.calc.counting import sessions_for
+from programs.attendance.calc.rules import RULES, Evaluation, Level, evaluate
+from programs.attendance.calc.rules import Finding as Judged
+from programs.attendance.calc.sheet import Background, Sheet, Vitals, cost_of, readings_of
+from programs.attendance.models import (
+    Bout,
+    ClassMeeting,
+    Finding,
+    Reading,
+    RhythmFinding,
+    Visit,
+)
+from programs.attendance.queries import background_of
+from programs.enrolment.models import Enrolment, PlannedSession
+from programs.staff.models import User
+
+State = Visit.State
+
+
+@transaction.atomic
+def arrive(planned: PlannedSession, *, by: User) -> Visit:
+    """Check somebody in. A second click, or a second person's, changes nothing."""
+    visit = _visit_for(planned)
+    if visit.pk is None or visit.state in {State.EXPECTED, State.ABSENT}:
+        visit.state, visit.absence = State.ARRIVED, ""
+        visit.arrived_at = timezone.now()
+        save_as(visit, by=by, reason="arrived")
+    return visit
+
+
+@transaction.atomic
+def mark_absent(planned: PlannedSession, absence: str, *, by: User) -> Visit:
+    """Record an absence with its reason; raises ValidationError once exercise has begun."""
+    visit = _visit_for(planned)
+    if visit.pk is not None and visit.state not in {State.EXPECTED, State.ARRIVED, State.ABSENT}:
+        raise ValidationError(f"{visit.enrolment.patient} is already {visit.get_state_display()}.")
+    visit.state, visit.absence, visit.arrived_at = State.ABSENT, absence, None
+    save_as(visit, by=by, reason="absent")
+    return visit
+
+
+@transaction.atomic
+def undo_arrival(planned: PlannedSession, *, by: User) -> None:
+    """Back to expected, as long as nothing was measured."""
+    visit = _visit_for(planned)
+    if visit.pk is None:
+        return
+    if visit.state not in {State.ARRIVED, State.ABSENT} or visit.readings.exists():
+        raise ValidationError("Readings are recorded; this visit cannot be undone.")
+    visit.state, visit.absence, visit.arrived_at = State.EXPECTED, "", None
+    save_as(visit, by=by, reason="undone")
+
+
+def _visit_for(planned: PlannedSession) -> Visit:
+    """The visit of a planned session, locked, or a new one not yet stored."""
+    # Whoever checks this person in holds the enrolment: two at once make one visit.
+    enrolment = Enrolment.objects.select_for_update().get(pk=planned.enrolment_id)
+    meeting, _ = ClassMeeting.objects.get_or_create(slot=planned.slot, on=planned.on)
+    found = Visit.objects.filter(enrolment=enrolment, meeting=meeting).first()
+    return found or Visit(enrolment=enrolment, meeting=meeting, on=planned.on)
+
+
+@dataclass(frozen=True)
+class SheetResult:
+    visit: Visit
+    barred_by: list[Finding]  # unanswered holds and stops that keep the wanted step from happening
+
+
+@transaction.atomic
+def save_sheet(
+    visit: Visit,
+    sheet: Sheet,
+    step: str,
+    *,
+    seen: int,
+    key: uuid.UUID | None,
+    by: User,
+    is_repeat: bool = False,
+) -> SheetResult:
+    """Store what was typed, judge it, and take a step: save, start, finish, hold or stop.
+
+    What was typed is always stored. A start or finish over an unanswered hold or stop is not
+    made; the result names the findings.
+
+    Raises
+    ------
+    AlreadyTaken : this very form was stored before.
+    StaleVersion : somebody else saved the visit after this form was opened.
+    ValidationError : a value or the step is refused; nothing is stored.
+    """
+    claim(key, by=by)
+    row = (
+        Visit.objects.select_for_update(of=("self",))
+        .select_related("meeting__slot", "enrolment__patient")
+        .get(pk=visit.pk)
+    )
+    row.check_version(seen)
+    background = background_of(row)
+    _store_vitals(row, Reading.Phase.BEFORE, sheet.before, is_repeat, by=by)
+    _store_vitals(row, Reading.Phase.AFTER, sheet.after, False, by=by)
+    _store_bouts(row, sheet, background, by=by)
+    _store_rhythm(row, sheet, by=by)
+    row.minutes, row.has_new_symptoms = sheet.minutes, sheet.has_new_symptoms
+    row.symptoms, row.note = sheet.symptoms, sheet.note
+    judged = judge(row, sheet, background, step)
+    _keep_findings(row, judged, by=by)
+    barred = _take(row, step, by=by)
+    save_as(row, by=by, reason=step)
+    recount(row.enrolment, row.on, by=by)
+    row.refresh_from_db()
+    return SheetResult(row, barred)
+
+
+def judge(visit: Visit, sheet: Sheet, background: Background, step: str = "save") -> Evaluation:
+    """What the rules say about a sheet. Stores nothing."""
+    has_exercised = visit.state in {State.EXERCISING, State.FINISHED, State.STOPPED}
+    return evaluate(RULES, readings_of(sheet, background, has_exercised=has_exercised))
+
+
+def _store_vitals(visit: Visit, phase: str, vitals: Vitals, is_repeat: bool, *, by: User) -> None:
+    """A correction changes the latest reading, a repeat adds one; both stay in the history."""
+    latest = visit.readings.filter(phase=phase).order_by("-taken_at", "-pk").first()
+    if latest is None or is_repeat:
+        if vitals.is_empty:
+            return
+        latest = Reading(visit=visit, phase=phase, taken_at=timezone.now())
+    new = asdict(vitals)
+    if latest.pk is None or any(getattr(latest, name) != value for name, value in new.items()):
+        for name, value in new.items():
+            setattr(latest, name, value)
+        save_as(latest, by=by)
+
+
+def _store_bouts(visit: Visit, sheet: Sheet, background: Background, *, by: User) -> None:
+    weight = sheet.before.weight_kg or background.last_weight_kg
+    stored = {bout.place: bout for bout in visit.bouts.all()}
+    for place, entry in enumerate(sheet.bouts, start=1):
+        bout = stored.get(place)
+        if not entry.is_done:
+            if bout is not None and not bout.is_withdrawn:
+                bout.is_withdrawn = True
+                save_as(bout, by=by, reason="withdrawn")
+            continue
+        bout = bout or Bout(visit=visit, place=place)
+        cost = cost_of(entry, weight)
+        new = asdict(entry) | {
+            "mets": cost.mets if cost else None,
+            "is_mets_in_range": cost.is_in_range if cost else True,
+            "is_withdrawn": False,
+        }
+        if bout.pk is None or any(getattr(bout, name) != value for name, value in new.items()):
+            for name, value in new.items():
+                setattr(bout, name, value)
+            save_as(bout, by=by)
+
+
+def _store_rhythm(visit: Visit, sheet: Sheet, *, by: User) -> None:
+    row = RhythmFinding.objects.filter(visit=visit).first()
+    if row is None and sheet.rhythm.is_empty:
+        return
+    row = row or RhythmFinding(visit=visit)
+    new = asdict(sheet.rhythm)
+    if row.pk is None or any(getattr(row, name) != value for name, value in new.items()):
+        for name, value in new.items():
+            setattr(row, name, value)
+        save_as(row, by=by)
+
+
+def _keep_findings(visit: Visit, judged: Evaluation, *, by: User) -> None:
+    """Store what triggered anew; clear open ones that a later reading no longer triggers."""
+    now = timezone.now()
+    current = {(f.rule_id, f.level, f.value): f for f in judged.findings}
+    stored = {(f.rule_id, f.level, f.value): f for f in visit.findings.filter(cleared_at=None)}
+    for key, old in stored.items():
+        if key not in current:
+            old.cleared_at = now
+            save_as(old, by=by, reason="no longer triggered")
+    for key, found in current.items():
+        if key not in stored:
+            save_as(_row_of(visit, found), by=by, reason="raised")
+
+
+def _row_of(visit: Visit, found: Judged) -> Finding:
+    return Finding(
+        visit=visit,
+        rule_id=found.rule_id,
+        level=found.level,
+        value=found.value,
+        limit=found.limit,
+        sentence=found.sentence,
+        source=found.source,
+    )
+
+
+STEPS = {
+    "start": (State.EXERCISING, {State.ARRIVED}),
+    "finish": (State.FINISHED, {State.EXERCISING}),
+    "hold": (State.HELD, {State.ARRIVED, State.EXERCISING}),
+    "stop": (State.STOPPED, {State.EXERCISING}),
+}
+
+
+def _take(visit: Visit, step: str, *, by: User) -> list[Finding]:
+    """Move the visit on, unless findings bar it; holding and stopping answer them."""
+    if step == "save":
+        return []
+    target, allowed = STEPS[step]
+    if visit.state not in allowed:
+        raise ValidationError(f"This visit is {visit.get_state_display()}; that step is past.")
+    open_ones = [f for f in visit.findings.all() if f.bars_start]
+    if step in {"start", "finish"} and open_ones:
+        return open_ones
+    if step in {"hold", "stop"}:
+        for finding in open_ones:
+            _answer(finding, step, f"{target.label} by staff", "", by=by)
+    visit.state = target
+    if target != State.EXERCISING:
+        visit.ended_at = timezone.now()
+    return []
+
+
+@transaction.atomic
+def answer_finding(
+    finding: Finding, decision: str, reason: str, told: str = "", *, by: User
+) -> None:
+    """Record what was decided about a finding, by whom and why; it never passes silently.
+
+    Raises
+    ------
+    ValidationError : no reason; or floor staff go on over a hold or stop without naming the
+        clinician who decided.
+    """
+    row = Finding.objects.select_for_update().get(pk=finding.pk)
+    if not row.is_open:
+        raise ValidationError("This finding is already answered.")
+    over_bar = decision == Finding.Decision.PROCEED and row.level >= Level.HOLD
+    if over_bar and by.role == "floor" and not told:
+        raise ValidationError("Name the clinician who decided to go on.")
+    _answer(row, decision, reason, told, by=by)
+    visit = Visit.objects.select_for_update().get(pk=row.visit_id)
+    if decision == Finding.Decision.STOP and visit.state == State.EXERCISING:
+        visit.state, visit.ended_at = State.STOPPED, timezone.now()
+        save_as(visit, by=by, reason=f"stopped: {reason}")
+        recount(visit.enrolment, visit.on, by=by)
+    if decision == Finding.Decision.HOLD and visit.state in {State.ARRIVED, State.EXERCISING}:
+        visit.state, visit.ended_at = State.HELD, timezone.now()
+        save_as(visit, by=by, reason=f"held: {reason}")
+
+
+def _answer(finding: Finding, decision: str, reason: str, told: str, *, by: User) -> None:
+    finding.decision, finding.reason, finding.told = decision, reason, told
+    finding.by, finding.answered_at = by, timezone.now()
+    save_as(finding, by=by, reason=reason)
+
+
+def recount(enrolment: Enrolment, on: date, *, by: User) -> None:
+    """Which visits of a day count, from the day's minutes: none, one or two sessions."""
+    day = list(enrolment.visits.filter(on=on).order_by("ended_at", "pk"))
+    treated = [v for v in day if v.state in {State.FINISHED, State.STOPPED} and v.minutes]
+    n = sessions_for(sum(v.minutes or 0 for v in treated))
+    first = treated[0] if n >= 1 else None
+    second = treated[-1] if n == 2 else None
+    wanted = {v.pk: (v is first, v is second) for v in day}
+    # Flags go off before others go on: the database allows one of each a day at any moment.
+    changed = sorted(
+        (v for v in day if (v.counts_first, v.counts_second) != wanted[v.pk]),
+        key=lambda v: sum(wanted[v.pk]),
+    )
+    for visit in changed:
+        visit.counts_first, visit.counts_second = wanted[visit.pk]
+        save_as(visit, by=by, reason="sessions of the day counted")
