@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class AssessmentsConfig(AppConfig):
+    name = "assessments"
+    label = "assessments"

@@ -1,0 +1,145 @@
+"""Assessments, their measurements, and concerns that wait for a named person."""
+
+from typing import Any, ClassVar
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+from simple_history.models import HistoricalRecords
+
+from assessments.calc.catalogue import BY_KEY
+from assessments.calc.measure import Measure
+from patients.history import ClinicalModel, ClinicalQuerySet, VersionedModel
+from programs.enrolment.models import Enrolment
+
+
+class Assessment(VersionedModel):
+    class Kind(models.TextChoices):
+        BASELINE = "baseline", "Baseline assessment"
+        INFORMAL = "informal", "Informal check"
+        SIX_WEEKS = "six_weeks", "Six-week reassessment"
+        EXIT = "exit", "Exit assessment"
+
+    enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="assessments")
+    kind = models.CharField(max_length=12, choices=Kind)
+    number = models.PositiveSmallIntegerField(default=1)
+    planned_on = models.DateField(null=True, blank=True)
+    performed_on = models.DateField(null=True, blank=True)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
+    note = models.TextField(blank=True)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["performed_on", "planned_on", "pk"]
+        constraints = [
+            models.UniqueConstraint(
+                name="assessment_one_of_each",
+                fields=["enrolment", "kind", "number"],
+                violation_error_message="This assessment already exists.",
+            ),
+            models.CheckConstraint(
+                name="assessment_kind_known",
+                condition=Q(kind__in=["baseline", "informal", "six_weeks", "exit"]),
+            ),
+            models.CheckConstraint(
+                name="assessment_performed_by_somebody",
+                condition=Q(performed_on=None) | Q(by__isnull=False),
+                violation_error_message="A performed assessment names who performed it.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.get_kind_display()
+
+
+class MeasurementQuerySet(ClinicalQuerySet):
+    def standing(self) -> "MeasurementQuerySet":
+        """Not marked entered in error."""
+        return self.filter(error_reason="")
+
+
+class Measurement(ClinicalModel):
+    """A scored measure with its raw inputs, so that any number can be recomputed and explained."""
+
+    assessment = models.ForeignKey(
+        Assessment, on_delete=models.PROTECT, related_name="measurements"
+    )
+    key = models.CharField(max_length=40)
+    inputs = models.JSONField()
+    value = models.FloatField(null=True, blank=True)  # empty only for "tried, not able"
+    unit = models.CharField(max_length=12)
+    derived = models.JSONField(default=list, blank=True)
+    interpretation = models.CharField(max_length=200, blank=True)
+    reference = models.CharField(max_length=120, blank=True)
+    remarks = models.JSONField(default=list, blank=True)
+    is_in_range = models.BooleanField(default=True)
+    formula_version = models.CharField(max_length=40)
+    error_reason = models.CharField("entered in error because", max_length=200, blank=True)
+    history = HistoricalRecords()
+
+    objects: ClassVar[Any] = MeasurementQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(
+                name="measurement_one_standing",
+                fields=["assessment", "key"],
+                condition=Q(error_reason=""),
+                violation_error_message="This test is already recorded here.",
+            )
+        ]
+        indexes = [models.Index(fields=["key", "assessment"])]
+
+    def __str__(self) -> str:
+        return f"{self.measure.name}: {self.shown}"
+
+    @property
+    def measure(self) -> Measure:
+        return BY_KEY[self.key]
+
+    @property
+    def shown(self) -> str:
+        """The value for people, rounded as the measure says."""
+        if self.value is None:
+            return "not able"
+        return f"{self.value:.{self.measure.digits}f}"
+
+    @property
+    def derived_lines(self) -> list[str]:
+        return [f"{d['label']} {d['value']:.{d['digits']}f} {d['unit']}" for d in self.derived]
+
+
+class Concern(ClinicalModel):
+    """Something that must not wait, such as an answer to PHQ-9 item 9; open until closed."""
+
+    assessment = models.ForeignKey(Assessment, on_delete=models.PROTECT, related_name="concerns")
+    key = models.CharField(max_length=40)
+    sentence = models.CharField(max_length=200)
+    raised_at = models.DateTimeField(auto_now_add=True)
+    owner = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    closed_at = models.DateTimeField(null=True, blank=True)
+    closed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
+    outcome = models.TextField(blank=True)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["raised_at"]
+        constraints = [
+            models.UniqueConstraint(
+                name="concern_one_open", fields=["assessment", "key"], condition=Q(closed_at=None)
+            ),
+            models.CheckConstraint(
+                name="concern_closed_with_outcome",
+                condition=Q(closed_at=None, closed_by=None)
+                | (Q(closed_at__isnull=False, closed_by__isnull=False) & ~Q(outcome="")),
+                violation_error_message="Closing needs what was done.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.sentence

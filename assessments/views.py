@@ -1,0 +1,215 @@
+"""Assessments: the list of a course, recording one, concerns."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
+
+from assessments import services
+from assessments.access import get_assessment_for, get_concern_for
+from assessments.calc.catalogue import MEASURES, PROPOSED
+from assessments.forms import (
+    AssessmentForm,
+    CloseConcernForm,
+    PlanForm,
+    ReasonForm,
+    initial_of,
+)
+from assessments.models import Assessment, Measurement
+from patients import audit
+from patients.forms import change_data
+from patients.history import StaleVersion
+from patients.submissions import AlreadyTaken
+from programs.enrolment.access import get_enrolment_for
+from programs.enrolment.models import Enrolment
+
+
+@permission_required("assessments.view_assessment", raise_exception=True)
+def course(request: HttpRequest, pk: int) -> HttpResponse:
+    """Every assessment of a course: done, due, later."""
+    enrolment = get_enrolment_for(request.user, pk)
+    audit.look(enrolment.patient, "assessments", by=request.user)
+    today = enrolment.patient.site.today()
+    stored = {
+        (a.kind, a.number): a
+        for a in enrolment.assessments.select_related("by").prefetch_related("measurements")
+    }
+    rows = [
+        (milestone, stored.get((milestone.kind, milestone.number)), milestone.state_on(today))
+        for milestone in services.course_of(enrolment, today)
+    ]
+    context = {"enrolment": enrolment, "patient": enrolment.patient, "rows": rows}
+    return render(request, "assessments/course.html", context)
+
+
+@require_POST
+@permission_required("assessments.add_assessment", raise_exception=True)
+def open_assessment(request: HttpRequest, pk: int) -> HttpResponse:
+    """Begin recording an assessment of a kind, from anywhere."""
+    user: Any = request.user
+    enrolment = get_enrolment_for(user, pk)
+    number = request.POST.get("number", "1")
+    try:
+        assessment = services.open_assessment(
+            enrolment, request.POST.get("kind", ""), int(number) if number.isdigit() else 1, by=user
+        )
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+        return redirect("assessments:course", pk)
+    return redirect("assessments:record", assessment.pk)
+
+
+@permission_required("assessments.view_assessment", raise_exception=True)
+def record(request: HttpRequest, pk: int) -> HttpResponse:
+    """Results of an assessment; with the permission, the form to record or correct them."""
+    user: Any = request.user
+    assessment = get_assessment_for(user, pk)
+    patient = assessment.enrolment.patient
+    may_write = user.has_perm("assessments.add_assessment")
+    measurements = list(assessment.measurements.standing())
+    form = _form(request, assessment, measurements) if may_write else None
+    if request.method == "POST" and form is not None:
+        done = _save(request, assessment, form)
+        if done is not None:
+            return done
+    elif request.method == "GET":
+        audit.look(patient, f"{assessment}", by=user)
+    context = {
+        "assessment": assessment,
+        "enrolment": assessment.enrolment,
+        "patient": patient,
+        "measurements": measurements,
+        "concerns": list(assessment.concerns.select_related("owner", "closed_by")),
+        "form": form,
+        "plan_form": PlanForm(initial={"planned_on": assessment.planned_on}, auto_id=False),
+        "addable": [m for m in MEASURES if form and m not in form.measures],
+    }
+    return render(request, "assessments/record.html", context)
+
+
+def _form(
+    request: HttpRequest, assessment: Assessment, measurements: list[Measurement]
+) -> AssessmentForm:
+    patient = assessment.enrolment.patient
+    today = patient.site.today()
+    asked = [*request.GET.getlist("test"), *(m.key for m in measurements)]
+    keys = [m.key for m in MEASURES if m.key in {*PROPOSED[assessment.kind], *asked}]
+    initial = {"performed_on": assessment.performed_on or today, "note": assessment.note}
+    initial |= initial_of(measurements)
+    return AssessmentForm(
+        request.POST or None,
+        initial=initial,
+        version=assessment.version,
+        keys=keys,
+        today=today,
+        known_height_cm=_last_height(assessment.enrolment),
+    )
+
+
+def _last_height(enrolment: Enrolment) -> float | None:
+    """The last measured height, to spare typing; weight changes and is never filled in. [cm]"""
+    last = (
+        Measurement.objects.standing()
+        .filter(assessment__enrolment=enrolment, key="body_mass_index")
+        .order_by("-assessment__performed_on")
+        .first()
+    )
+    return last.inputs.get("height_cm") if last else None
+
+
+def _save(
+    request: HttpRequest, assessment: Assessment, form: AssessmentForm
+) -> HttpResponse | None:
+    """Save and redirect; on refusal keep the form, but never lose a safety answer."""
+    user: Any = request.user
+    if not form.is_valid():
+        _raise_even_so(request, assessment, form)
+        return None
+    entries = form.entries()
+    if not entries:
+        form.add_error(None, "Nothing was measured yet.")
+        return None
+    try:
+        concerns = services.record(
+            assessment,
+            form.cleaned_data["performed_on"],
+            entries,
+            form.cleaned_data["note"],
+            seen=form.seen,
+            key=form.key,
+            by=user,
+        )
+    except AlreadyTaken:
+        return redirect("assessments:record", assessment.pk)
+    except StaleVersion:
+        form.add_error(
+            None,
+            "Somebody else saved this assessment meanwhile; theirs stands above. "
+            "Check, then save again to replace it.",
+        )
+        fresh = Assessment.objects.get(pk=assessment.pk)
+        change_data(form, seen_version=str(fresh.version))
+        return None
+    except ValidationError as error:
+        form.add_error(None, error)
+        _raise_even_so(request, assessment, form)
+        return None
+    for concern in concerns:
+        messages.error(request, concern.sentence)
+    messages.success(request, f"{assessment} saved.", extra_tags=f"assessment-{assessment.pk}")
+    return redirect("assessments:record", assessment.pk)
+
+
+def _raise_even_so(request: HttpRequest, assessment: Assessment, form: AssessmentForm) -> None:
+    for concern in services.raise_concerns(assessment, form.entries(), by=request.user):  # type: ignore[arg-type]
+        messages.error(request, concern.sentence)
+
+
+@require_POST
+@permission_required("assessments.add_assessment", raise_exception=True)
+def book(request: HttpRequest, pk: int) -> HttpResponse:
+    assessment = get_assessment_for(request.user, pk)
+    form = PlanForm(request.POST)
+    try:
+        if not form.is_valid():
+            raise ValidationError("Give a day such as 2026-03-04.")
+        services.plan_assessment(assessment, form.cleaned_data["planned_on"], by=request.user)  # type: ignore[arg-type]
+        messages.success(request, f"{assessment} booked.")
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    return redirect("assessments:record", pk)
+
+
+@require_POST
+@permission_required("assessments.add_assessment", raise_exception=True)
+def mark_in_error(request: HttpRequest, pk: int) -> HttpResponse:
+    found = Measurement.objects.filter(
+        assessment__enrolment__patient__site__in=request.user.site_ids()  # type: ignore[union-attr]
+    )
+    measurement = get_object_or_404(found, pk=pk)
+    form = ReasonForm(request.POST)
+    if form.is_valid():
+        services.mark_in_error(measurement, form.cleaned_data["reason"], by=request.user)  # type: ignore[arg-type]
+    else:
+        messages.error(request, "Say why this result is wrong.")
+    return redirect("assessments:record", measurement.assessment_id)
+
+
+@permission_required("assessments.view_assessment", raise_exception=True)
+def concern(request: HttpRequest, pk: int) -> HttpResponse:
+    """One concern; closing it needs what was done."""
+    user: Any = request.user
+    found = get_concern_for(user, pk)
+    form = CloseConcernForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            services.close_concern(found, form.cleaned_data["outcome"], by=user)
+            return redirect("reports:due")
+        except ValidationError as error:
+            form.add_error(None, error)
+    context = {"concern": found, "patient": found.assessment.enrolment.patient, "form": form}
+    return render(request, "assessments/concern.html", context)

@@ -1,0 +1,38 @@
+import factory
+from factory.django import DjangoModelFactory
+
+from assessments.models import Assessment, Concern, Measurement
+from tests.factories.enrolment import EnrolmentFactory
+from tests.factories.staff import UserFactory
+
+
+class AssessmentFactory(DjangoModelFactory):
+    class Meta:
+        model = Assessment
+
+    enrolment = factory.SubFactory(EnrolmentFactory)
+    kind = "baseline"
+    performed_on = factory.SelfAttribute("enrolment.starts_on")
+    by = factory.SubFactory(UserFactory)
+
+
+class MeasurementFactory(DjangoModelFactory):
+    class Meta:
+        model = Measurement
+
+    assessment = factory.SubFactory(AssessmentFactory)
+    key = "six_minute_walk"
+    inputs = factory.LazyFunction(lambda: {"distance_m": 400.0, "course_m": 30.0})
+    value = 400.0
+    unit = "m"
+    formula_version = "enright98-1"
+
+
+class ConcernFactory(DjangoModelFactory):
+    class Meta:
+        model = Concern
+
+    assessment = factory.SubFactory(AssessmentFactory)
+    key = "phq9"
+    sentence = "PHQ-9 item 9 was answered above zero."
+    owner = factory.SubFactory(UserFactory)
