@@ -1,0 +1,307 @@
+"""The twelve weeks of one person as one picture: geometry here, drawing in the template.
+
+Attendance, assessments, signatures and trends share one time axis.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date
+
+from assessments.calc.timing import Milestone
+from assessments.models import Assessment
+from programs.attendance.calc.sheet import dose_of
+from programs.attendance.models import Visit
+from programs.enrolment.models import Enrolment, PlannedSession
+from programs.prescription.calc.signature import due_dates, next_signature_due
+
+LEFT, COLUMN, ROW, TOP = 120.0, 62.0, 30.0, 52.0
+TREND_HEIGHT, TREND_GAP = 56.0, 80.0
+LONGEST_WEEKS = 24
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One session: its place, state word and what hovering tells."""
+
+    x: float
+    y: float
+    state: str  # planned, attended, held, missed, stopped, now
+    words: str
+    url_pk: int | None = None
+
+
+@dataclass(frozen=True)
+class Mark:
+    x: float
+    label: str
+    words: str
+    is_done: bool
+    is_small: bool = False
+    is_late: bool = False
+
+
+@dataclass(frozen=True)
+class Trend:
+    label: str
+    unit: str
+    y: float  # baseline of the strip
+    path: str
+    last_x: float
+    last_y: float
+    last: str
+    n: int
+    band_y: float | None = None
+    band_height: float = 0
+
+
+@dataclass
+class Journey:
+    weeks: list[tuple[int, float]]
+    this_week_x: float | None
+    rows: list[tuple[str, float]]
+    cells: list[Cell]
+    marks_y: float
+    marks: list[Mark]
+    flags: list[Mark]
+    trends: list[Trend]
+    width: float
+    height: float
+    table: list["SessionLine"] = field(default_factory=list)
+    column: float = COLUMN
+    left: float = LEFT
+
+    @property
+    def right(self) -> float:
+        return self.width - 36
+
+
+@dataclass(frozen=True)
+class SessionLine:
+    """The same session as a line of the table beside the picture."""
+
+    on: date
+    state: str
+    minutes: int | None
+    pressure: str
+    dose: float | None
+    rpe: int | None
+
+
+def x_of(day: date, starts_on: date) -> float:
+    return LEFT + (day - starts_on).days / 7 * COLUMN
+
+
+def draw(
+    enrolment: Enrolment,
+    planned: list[PlannedSession],
+    visits: list[Visit],
+    milestones: list[Milestone],
+    performed: list[Assessment],
+    signed_on: list[date],
+    today: date,
+) -> Journey:
+    """Lay out a course. ``visits`` bring their readings and bouts along."""
+    weeks = _weeks(enrolment, planned, visits)
+    rows = _rows(planned, visits)
+    cells = _cells(enrolment, planned, visits, rows, today)
+    marks_y = TOP + len(rows) * ROW + 10
+    trends_top = marks_y + 100
+    trends = _trends(enrolment, visits, trends_top)
+    inside = 0 <= (today - enrolment.starts_on).days < len(weeks) * 7 and enrolment.is_open
+    week = enrolment.week_on(today)
+    return Journey(
+        weeks=[(n, LEFT + (n - 0.5) * COLUMN) for n in weeks],
+        this_week_x=LEFT + (week - 1) * COLUMN if inside else None,
+        rows=[(label, y) for label, y in rows.values()],
+        cells=cells,
+        marks_y=marks_y,
+        marks=_marks(enrolment, milestones, performed, today),
+        flags=_flags(enrolment, signed_on, today),
+        trends=trends,
+        width=LEFT + len(weeks) * COLUMN + 36,
+        height=trends_top + len(trends) * TREND_GAP + 10,
+        table=[_line(v) for v in visits],
+    )
+
+
+def _weeks(enrolment: Enrolment, planned: list, visits: list) -> range:
+    days = [p.on for p in planned] + [v.on for v in visits]
+    last = max([enrolment.week_on(day) for day in days] + [enrolment.weeks])
+    return range(1, min(last, LONGEST_WEEKS) + 1)
+
+
+def _key(slot) -> tuple:
+    return (slot.weekday, slot.starts_at)
+
+
+def _rows(planned: list[PlannedSession], visits: list[Visit]) -> dict[tuple, tuple[str, float]]:
+    """One row a weekly class the person was ever in, Monday first."""
+    slots = {_key(p.slot): p.slot for p in planned} | {
+        _key(v.meeting.slot): v.meeting.slot for v in visits
+    }
+    crowded = len({weekday for weekday, _ in slots}) < len(slots)
+    return {
+        key: (
+            slots[key].get_weekday_display()[:3]
+            + (f" {slots[key].starts_at:%H:%M}" if crowded else ""),
+            TOP + i * ROW,
+        )
+        for i, key in enumerate(sorted(slots))
+    }
+
+
+STATES = {
+    Visit.State.FINISHED: "attended",
+    Visit.State.STOPPED: "stopped",
+    Visit.State.HELD: "held",
+    Visit.State.ABSENT: "missed",
+    Visit.State.ARRIVED: "now",
+    Visit.State.EXERCISING: "now",
+}
+
+
+def _cells(enrolment, planned, visits, rows, today) -> list[Cell]:
+    seen = {(_key(v.meeting.slot), v.on): v for v in visits if v.state in STATES}
+    cells = [
+        _cell(enrolment, rows, key, on, STATES[visit.state], _visit_words(visit), visit.pk)
+        for (key, on), visit in seen.items()
+    ]
+    for p in planned:
+        if (_key(p.slot), p.on) not in seen:
+            state = "planned" if p.on >= today else "unrecorded"
+            words = f"{p.on:%a %-d %b}, {'planned' if p.on >= today else 'nothing recorded'}"
+            cells.append(_cell(enrolment, rows, _key(p.slot), p.on, state, words, None))
+    return [cell for cell in cells if LEFT <= cell.x <= LEFT + LONGEST_WEEKS * COLUMN]
+
+
+def _cell(enrolment, rows, key, on, state, words, pk) -> Cell:
+    x = LEFT + (enrolment.week_on(on) - 0.5) * COLUMN
+    return Cell(x, rows[key][1], state, words, pk)
+
+
+def _visit_words(visit: Visit) -> str:
+    words = [f"{visit.on:%a %-d %b}", visit.get_state_display()]
+    if visit.state == Visit.State.ABSENT:
+        words.append(visit.get_absence_display())
+    if visit.minutes:
+        words.append(f"{visit.minutes} min")
+    if visit.state == Visit.State.FINISHED and not visit.sessions_counted:
+        words.append("does not count")
+    return ", ".join(words)
+
+
+def _marks(enrolment, milestones, performed, today) -> list[Mark]:
+    done = {(a.kind, a.number): a for a in performed if a.performed_on is not None}
+    marks = []
+    for m in milestones:
+        a = done.get((m.kind, m.number))
+        day = a.performed_on if a else m.due_on
+        if a is None and not enrolment.is_open:
+            continue
+        small = m.kind == "informal"
+        late = a is None and m.state_on(today) == "late"
+        words = f"{m.name}, {'done' if a else 'due'} {day:%-d %b}"
+        label = "" if small else {"baseline": "baseline", "exit": "exit"}.get(m.kind, "six weeks")
+        marks.append(Mark(x_of(day, enrolment.starts_on), label, words, a is not None, small, late))
+    return marks
+
+
+def _flags(enrolment, signed_on: list[date], today: date) -> list[Mark]:
+    flags = [
+        Mark(x_of(day, enrolment.starts_on), "", f"plan signed {day:%-d %b}", True)
+        for day in signed_on
+    ]
+    if enrolment.is_open:
+        due = next_signature_due(max(signed_on, default=None), enrolment.starts_on)
+        for day in due_dates(due, enrolment.planned_end_on):
+            late = day < today
+            words = f"plan signature {'overdue since' if late else 'due'} {day:%-d %b}"
+            flags.append(Mark(x_of(day, enrolment.starts_on), "", words, False, is_late=late))
+    return flags
+
+
+def _before(visit: Visit):
+    found = [r for r in visit.readings.all() if r.phase == "before"]
+    return found[-1] if found else None
+
+
+def _systolic(visit: Visit) -> float | None:
+    reading = _before(visit)
+    return reading.systolic_mmhg if reading else None
+
+
+def _dose(visit: Visit) -> float | None:
+    bouts = [b for b in visit.bouts.all() if not b.is_withdrawn]
+    dose = dose_of([(b.minutes, b.mets) for b in bouts])
+    return dose.met_minutes if bouts and dose.n_unknown < len(bouts) else None
+
+
+def _rpe(visit: Visit) -> float | None:
+    values = [b.rpe for b in visit.bouts.all() if b.rpe and not b.is_withdrawn]
+    return max(values) if values else None
+
+
+@dataclass(frozen=True)
+class Strip:
+    label: str
+    unit: str
+    read: Callable[[Visit], float | None]
+    low: float
+    high: float
+    band: tuple[float, float] | None = None
+
+
+STRIPS = (
+    # The band is the program goal below 130 mmHg (ACC/AHA).
+    Strip("Systolic before", "mmHg", _systolic, 90, 180, (90, 130)),
+    Strip("Session dose", "MET-min", _dose, 0, 240),
+    Strip("Highest RPE", "6–20", _rpe, 6, 20),
+)
+
+
+def _trends(enrolment: Enrolment, visits: list[Visit], top: float) -> list[Trend]:
+    trends = []
+    for i, strip in enumerate(STRIPS):
+        base = top + i * TREND_GAP + TREND_HEIGHT
+        points = [
+            (x_of(v.on, enrolment.starts_on), value)
+            for v in visits
+            if (value := strip.read(v)) is not None
+        ]
+        trends.append(_trend(strip, points, base))
+    return trends
+
+
+def _trend(strip: Strip, points: list[tuple[float, float]], base: float) -> Trend:
+    low = min([strip.low, *(v for _, v in points)])
+    high = max([strip.high, *(v for _, v in points)])
+
+    def y(value: float) -> float:
+        return base - (value - low) / (high - low) * TREND_HEIGHT
+
+    path = "".join(f"{'L' if i else 'M'}{x:.1f} {y(v):.1f}" for i, (x, v) in enumerate(points))
+    band_y = y(strip.band[1]) if strip.band else None
+    return Trend(
+        strip.label,
+        strip.unit,
+        base,
+        path,
+        points[-1][0] if points else LEFT,
+        y(points[-1][1]) if points else base,
+        f"{points[-1][1]:.0f}" if points else "none yet",
+        len(points),
+        band_y,
+        y(strip.band[0]) - y(strip.band[1]) if strip.band else 0,
+    )
+
+
+def _line(visit: Visit) -> SessionLine:
+    reading, rpe = _before(visit), _rpe(visit)
+    return SessionLine(
+        visit.on,
+        _visit_words(visit).split(", ", 1)[1],
+        visit.minutes,
+        reading.pressure if reading else "",
+        _dose(visit),
+        int(rpe) if rpe else None,
+    )

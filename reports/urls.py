@@ -1,0 +1,11 @@
+from django.urls import path
+
+from reports import views
+
+app_name = "reports"
+urlpatterns = [
+    path("due/", views.due, name="due"),
+    path("patients/<int:pk>/", views.journey, name="journey"),
+    path("patients/<int:pk>/outcomes/", views.outcomes, name="outcomes"),
+    path("program/", views.program, name="program"),
+]

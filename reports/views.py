@@ -1,0 +1,167 @@
+"""Home, Due, a patient's journey and outcomes, the program."""
+
+import json
+from datetime import date
+from typing import Any
+
+from django.contrib.auth.decorators import permission_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+
+from assessments.services import course_of
+from patients import audit
+from patients.access import get_patient_for
+from patients.models import Patient
+from programs.attendance.models import Visit
+from programs.attendance.queries import n_counted
+from programs.enrolment.calc.start_clock import TARGET_DAYS
+from programs.enrolment.models import Enrolment
+from programs.staff.roles import HOME
+from reports import charts, queries
+from reports.calc.completion import (
+    BY_KEY,
+    DEFINITIONS,
+    by_month,
+    by_site,
+    completion_row,
+    timely_start,
+)
+from reports.journey import draw
+from reports.worklists import due_for
+
+
+def home(request: HttpRequest) -> HttpResponse:
+    """Each role's own page."""
+    user: Any = request.user
+    return redirect(HOME[user.role])
+
+
+@permission_required("reports.view_due", raise_exception=True)
+def due(request: HttpRequest) -> HttpResponse:
+    return render(request, "reports/due.html", {"due": due_for(request.user)})
+
+
+def course_for(patient: Patient, pk: str | None) -> Enrolment | None:
+    """The course asked for, else the latest."""
+    courses = list(patient.enrolments.select_related("referral__condition"))
+    chosen = [c for c in courses if pk and str(c.pk) == pk]
+    return next(iter(chosen or courses), None)
+
+
+@permission_required("patients.view_patient", raise_exception=True)
+def journey(request: HttpRequest, pk: int) -> HttpResponse:
+    """The signature page: one person's twelve weeks."""
+    patient = get_patient_for(request.user, pk)
+    audit.look(patient, "journey", by=request.user)
+    enrolment = course_for(patient, request.GET.get("course"))
+    today = patient.site.today()
+    context: dict[str, Any] = {
+        "patient": patient,
+        "age": patient.person.age_on(today),
+        "enrolment": enrolment,
+        "conditions": list(patient.conditions.all()),
+        "medicines": list(patient.medicines.filter(stopped_on=None)),
+        "devices": list(patient.devices.all()),
+        "precautions": list(patient.precautions.filter(lifted_on=None)),
+        "referrals": list(patient.referrals.select_related("condition")),
+    }
+    if enrolment is not None:
+        context |= _course_context(enrolment, today)
+    return render(request, "reports/journey.html", context)
+
+
+def _course_context(enrolment: Enrolment, today: date) -> dict[str, Any]:
+    visits = list(
+        enrolment.visits.select_related("meeting__slot").prefetch_related("readings", "bouts")
+    )
+    states = [v.state for v in visits]
+    performed = list(enrolment.assessments.all())
+    signed = [d for d in enrolment.plans.values_list("signed_on", flat=True) if d]
+    planned = list(enrolment.planned.select_related("slot"))
+    recorded = {(v.meeting.slot_id, v.on) for v in visits if v.state != Visit.State.EXPECTED}
+    coming = [p for p in planned if p.on >= today and (p.slot_id, p.on) not in recorded]
+    return {
+        "journey": draw(
+            enrolment, planned, visits, course_of(enrolment, today), performed, signed, today
+        ),
+        "n_counted": n_counted(enrolment),
+        "n_missed": states.count(Visit.State.ABSENT),
+        "n_held": states.count(Visit.State.HELD) + states.count(Visit.State.STOPPED),
+        "next_session": coming[0] if coming else None,
+        "review_days": (enrolment.next_review_on - today).days
+        if enrolment.next_review_on
+        else None,
+        "dose": enrolment.prescriptions.in_force().first(),
+        "comparison": queries.comparison(enrolment),
+        "open_pause": enrolment.pauses.filter(until_on=None).first(),
+        "week": enrolment.week_on(today),
+        "courses": list(enrolment.patient.enrolments.all()),
+    }
+
+
+@permission_required("reports.view_outcomes", raise_exception=True)
+def outcomes(request: HttpRequest, pk: int) -> HttpResponse:
+    """Baseline, six weeks and exit side by side."""
+    patient = get_patient_for(request.user, pk)
+    audit.look(patient, "outcomes", by=request.user)
+    enrolment = course_for(patient, request.GET.get("course"))
+    rows = queries.comparison(enrolment) if enrolment else []
+    figures = {row.measure.key: json.loads(charts.stages(row).to_json()) for row in rows}
+    context = {
+        "patient": patient,
+        "enrolment": enrolment,
+        "rows": rows,
+        "figures": figures,
+        "n_counted": n_counted(enrolment) if enrolment else 0,
+        "age": patient.person.age_on(patient.site.today()),
+    }
+    return render(request, "reports/outcomes.html", context)
+
+
+@permission_required("reports.view_program", raise_exception=True)
+def program(request: HttpRequest) -> HttpResponse:
+    """Completion with its definition, numerator, denominator and interval."""
+    user: Any = request.user
+    sites = user.my_sites()
+    today = sites[0].today() if sites else date.today()
+    since = _day(request.GET.get("since"), queries.year_before(today))
+    until = _day(request.GET.get("until"), today)
+    chosen = [s for s in sites if str(s.pk) == request.GET.get("site")]
+    definition = BY_KEY.get(request.GET.get("definition", ""), DEFINITIONS[0])
+    facts = queries.course_facts([s.pk for s in chosen or sites], since, until)
+    months = by_month(facts, definition)
+    context = {
+        "definitions": DEFINITIONS,
+        "definition": definition,
+        "sites": sites,
+        "chosen": chosen[0] if chosen else None,
+        "since": since,
+        "until": until,
+        "n_enrolled": len(facts),
+        "overall": completion_row("All", facts, definition),
+        "every": [(d, completion_row(d.name, facts, d)) for d in DEFINITIONS],
+        "by_site": by_site(facts, definition),
+        "months": months,
+        "figures": {"months": json.loads(charts.completion_by_month(months).to_json())},
+        "timely": timely_start(facts, TARGET_DAYS),
+        "target_days": TARGET_DAYS,
+        "reasons": _reasons(facts),
+    }
+    return render(request, "reports/program.html", context)
+
+
+def _reasons(facts: list[Any]) -> list[tuple[str, int]]:
+    """Why courses ended, the commonest first."""
+    labels = dict(Enrolment.Outcome.choices)
+    counts: dict[str, int] = {}
+    for f in facts:
+        if f.has_ended and f.has_started:
+            counts[f.outcome] = counts.get(f.outcome, 0) + 1
+    return sorted(((labels[k], n) for k, n in counts.items()), key=lambda kn: -kn[1])
+
+
+def _day(text: str | None, otherwise: date) -> date:
+    try:
+        return date.fromisoformat(text or "")
+    except ValueError:
+        return otherwise

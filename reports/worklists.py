@@ -1,0 +1,132 @@
+"""Due: what needs somebody, worst first."""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+from django.db.models import Exists, Max, OuterRef
+
+from assessments.models import Concern
+from programs.attendance.calc.rules import Level
+from programs.attendance.models import Finding
+from programs.enrolment.models import Enrolment
+from programs.enrolment.queries import ReferralLine, waiting_lines
+from programs.prescription.calc.signature import is_late, next_signature_due
+from programs.prescription.models import TreatmentPlan
+from programs.staff.models import Credential
+
+AHEAD_DAYS = 7
+NOW_DAYS = 2  # further ahead is folded away
+CARD_AHEAD_DAYS = 60  # common practice, no source
+
+
+@dataclass
+class DueLine:
+    """One enrolment with something due on a day."""
+
+    enrolment: Enrolment
+    what: str
+    due_on: date
+    days: int  # negative when overdue
+    has_draft: bool = False
+
+    @property
+    def is_now(self) -> bool:
+        return self.days <= NOW_DAYS
+
+
+@dataclass
+class Due:
+    concerns: list[Concern]
+    findings: list[Finding]
+    signatures: list[DueLine]
+    reviews: list[DueLine]
+    referrals: list[ReferralLine]
+    credentials: list[Credential]
+
+    @property
+    def total(self) -> int:
+        lines = [line for line in self.signatures + self.reviews if line.is_now]
+        rest = len(self.concerns) + len(self.findings) + len(self.referrals)
+        return len(lines) + rest + len(self.credentials)
+
+
+def due_for(user: Any) -> Due:
+    """Everything due at the user's sites that the role may see. Constant in the number of rows."""
+    clinical = user.has_perm("patients.view_patient")
+    enrolments = _open_enrolments(user) if clinical else []
+    return Due(
+        concerns=_concerns(user) if clinical else [],
+        findings=_findings(user) if clinical else [],
+        signatures=_signatures(enrolments),
+        reviews=_reviews(enrolments),
+        referrals=waiting_lines(user) if user.has_perm("enrolment.view_referral") else [],
+        credentials=_credentials(user),
+    )
+
+
+def _concerns(user: Any) -> list[Concern]:
+    return list(
+        Concern.objects.filter(
+            closed_at=None, assessment__enrolment__patient__site__in=user.site_ids()
+        ).select_related("assessment__enrolment__patient__site", "owner")
+    )
+
+
+def _findings(user: Any) -> list[Finding]:
+    """Holds and stops that nobody has answered."""
+    return list(
+        Finding.objects.filter(
+            decision="",
+            cleared_at=None,
+            level__gte=Level.HOLD,
+            visit__enrolment__patient__site__in=user.site_ids(),
+        )
+        .select_related("visit__enrolment__patient__site")
+        .order_by("-visit__on", "-level")[:100]
+    )
+
+
+def _open_enrolments(user: Any) -> list[Enrolment]:
+    drafts = TreatmentPlan.objects.filter(enrolment=OuterRef("pk"), signed_on=None)
+    return list(
+        Enrolment.objects.visible_to(user)
+        .still_open()
+        .select_related("patient__site")
+        .annotate(last_signed_on=Max("plans__signed_on"), has_draft=Exists(drafts))
+    )
+
+
+def _signatures(enrolments: list[Any]) -> list[DueLine]:
+    lines = []
+    for enrolment in enrolments:
+        today = enrolment.patient.site.today()
+        due_on = next_signature_due(enrolment.last_signed_on, enrolment.starts_on)
+        if (due_on - today).days <= AHEAD_DAYS:
+            what = "signature overdue" if is_late(due_on, today) else "signature due"
+            lines.append(
+                DueLine(enrolment, what, due_on, (due_on - today).days, enrolment.has_draft)
+            )
+    return sorted(lines, key=lambda line: line.due_on)
+
+
+def _reviews(enrolments: list[Enrolment]) -> list[DueLine]:
+    lines = []
+    for enrolment in enrolments:
+        today, due_on = enrolment.patient.site.today(), enrolment.next_review_on
+        if due_on is not None and (due_on - today).days <= AHEAD_DAYS:
+            lines.append(DueLine(enrolment, enrolment.next_review, due_on, (due_on - today).days))
+    return sorted(lines, key=lambda line: line.due_on)
+
+
+def _credentials(user: Any) -> list[Credential]:
+    soon = date.today() + timedelta(days=CARD_AHEAD_DAYS)
+    for site in user.my_sites()[:1]:
+        soon = site.today() + timedelta(days=CARD_AHEAD_DAYS)
+    return list(
+        Credential.objects.filter(
+            user__sites__in=user.site_ids(), user__is_active=True, expires_on__lte=soon
+        )
+        .select_related("user")
+        .distinct()
+    )
