@@ -1,0 +1,462 @@
+"""Load the invented clinic: people and dates from the story, stored through the rooms' services."""
+
+import json
+import random
+from collections.abc import Callable
+from datetime import date, datetime, time, timedelta
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.contrib.auth.hashers import make_password
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from assessments import services as assessment_services
+from assessments.calc.timing import SIX_WEEKS_DAYS
+from assessments.models import Concern
+from config.demo.sessions import Sessions
+from config.demo.story import Character, cast
+from patients.history import save_as
+from patients.models import Condition, Device, Medicine, Patient, Precaution
+from programs.attendance import services as floor
+from programs.enrolment.models import (
+    ClassSlot,
+    Closure,
+    ContactAttempt,
+    Enrolment,
+    PlannedSession,
+    Referral,
+)
+from programs.enrolment.services import enrolments, referrals
+from programs.prescription import services as prescriptions
+from programs.prescription.models import Prescription, TreatmentPlan
+from programs.staff.models import Credential, DemoMark, Site, User
+
+FIXTURE = Path(__file__).resolve().parents[2] / "fixtures" / "demo" / "clinic.json"
+Tick = Callable[[int, int], None]
+
+
+def clinic() -> dict[str, Any]:
+    return json.loads(FIXTURE.read_text(encoding="utf-8"))
+
+
+class Loader:
+    def __init__(self, seed: int, tick: Tick) -> None:
+        self.clinic, self.seed, self.tick = clinic(), seed, tick
+        self.rng = random.Random(seed + 1)
+
+    @transaction.atomic
+    def load(self) -> None:
+        """Everything in one transaction: a demo is whole or not there."""
+        self._sites_and_staff()
+        self.today = next(iter(self.sites.values())).today()
+        self._timetable()
+        people = cast(self.clinic, self.today, self.seed)
+        zone = self.clinic["timezone"]
+        self.sessions = Sessions(self.staff["rokafor"], zone, random.Random(self.seed + 2))
+        in_classes: list[tuple[Character, Enrolment]] = []
+        for done, person in enumerate(people, start=1):
+            course = self._tell(person)
+            if course is not None:
+                in_classes.append((person, course))
+            self.tick(done, len(people) + 12)
+        self.sessions.write()
+        self.tick(len(people) + 8, len(people) + 12)
+        self._todays_classes([pair for pair in in_classes if pair[0].role == "active"])
+        DemoMark.objects.create(seed=self.seed)
+        self.tick(len(people) + 12, len(people) + 12)
+
+    def _sites_and_staff(self) -> None:
+        self.sites, self.staff = {}, {}
+        for row in self.clinic["sites"]:
+            names = ["code", "name", "phone", "emergency_card"]
+            site = Site(timezone=self.clinic["timezone"], **{n: row[n] for n in names})
+            site.full_clean()
+            site.save()
+            self.sites[site.code] = site
+        hashed = make_password(self.clinic["password"])
+        for row in self.clinic["staff"]:
+            user = User(
+                username=row["username"],
+                first_name=row["first"],
+                last_name=row["last"],
+                role=row["role"],
+                title=row["title"],
+                password=hashed,
+                is_staff=row["role"] == "administrator",
+            )
+            user.save()
+            user.sites.set([self.sites[code] for code in row["sites"]])
+            self.staff[user.username] = user
+            if row["role"] in {"floor", "clinician"}:
+                days = self.rng.choice([25, 48, 200, 410, 600])
+                until = self.sites["SL"].today() + timedelta(days=days)
+                Credential.objects.create(user=user, kind="BLS", expires_on=until)
+        self.clinician = self.staff["hvantongeren"]
+        self.physician = self.staff["alindqvist"]
+
+    def _timetable(self) -> None:
+        """Three and two days a week; a demo loaded at a weekend has that day instead of Friday."""
+        weekday = self.today.weekday()
+        days = {"three": [0, 2, weekday if weekday > 4 else 4], "two": [1, 3]}
+        self.slots: dict[tuple[str, str], list[list[ClassSlot]]] = {}
+        for row in self.clinic["sites"]:
+            for pattern, times in row["classes"].items():
+                groups = []
+                for at in times:
+                    group = []
+                    for day in days[pattern]:
+                        slot = ClassSlot(
+                            site=self.sites[row["code"]],
+                            weekday=day,
+                            starts_at=time.fromisoformat(at),
+                            minutes=60,
+                            seats=8,
+                        )
+                        save_as(slot, by=self.staff["iduarte"])
+                        group.append(slot)
+                    groups.append(group)
+                self.slots[row["code"], pattern] = groups
+        for site in self.sites.values():
+            for on, why in _holidays(self.today):
+                save_as(Closure(site=site, on=on, reason=why), by=self.staff["iduarte"])
+
+    # --- one person's road ------------------------------------------------------------------
+
+    def _tell(self, person: Character) -> Enrolment | None:
+        referral = self._refer(person)
+        if person.role == "waiting":
+            self._work_on(referral, person)
+            return None
+        if person.role == "not_enrolling":
+            reason = self.rng.choice(["declined", "distance", "unreachable", "work", "cost"])
+            referrals.close_referral(referral, reason, by=self.clinician)
+            return None
+        referrals.confirm_eligibility(
+            referral, "eligible", person.starts_on, "records seen", by=self.clinician
+        )
+        course = self._enrol(person, referral)
+        if person.role != "booked":
+            self._prescribe(person, course)
+            self._plans(person, course)
+            self._attend(person, course)
+            self._assess(person, course)
+        self._end(person, course)
+        return course
+
+    def _refer(self, person: Character) -> Referral:
+        patient = Patient(
+            site=self.sites[person.site],
+            record_number=f"{person.site}-{1000 + person.number}",
+            given_name=person.given,
+            family_name=person.family,
+            born_on=person.born_on,
+            sex=person.sex,
+            phone=f"555-{2000 + person.number}",
+        )
+        condition = Condition(kind=person.kind, happened_on=person.event_on, icd10=person.icd10)
+        failing = person.kind == "heart_failure"
+        known = person.role != "waiting" or person.number % 2 == 0
+        referral = Referral(
+            referred_on=person.referred_on,
+            discharged_on=person.discharged_on,
+            referrer=self.rng.choice(self.clinic["referrers"]),
+            lvef_percent=31 if failing else None,
+            nyha_class=2 if failing and known else None,
+            hf_therapy_since=person.event_on - timedelta(days=60) if failing else None,
+            last_cv_stay_on=person.event_on - timedelta(days=90) if failing else None,
+            is_procedure_planned=False if failing else None,
+            is_angina_stable=True if person.kind == "stable_angina" and known else None,
+        )
+        referral = referrals.refer(patient, condition, referral, by=self.clinician)
+        self._background(person, referral.patient)
+        return referral
+
+    def _background(self, person: Character, patient: Patient) -> None:
+        since = person.event_on
+        rows: list[Any] = []
+        if person.has_beta_blocker:
+            rows.append(
+                Medicine(name="metoprolol 50 mg", drug_class="beta_blocker", started_on=since)
+            )
+        rows.append(Medicine(name="atorvastatin 40 mg", drug_class="other", started_on=since))
+        if person.has_insulin:
+            rows.append(Medicine(name="insulin glargine", drug_class="insulin"))
+        if person.has_icd:
+            rows.append(Device(kind="icd", detection_bpm=150, detection_read_on=since))
+        if person.kind in {"cabg", "valve", "transplant"}:
+            review = since + timedelta(weeks=12)
+            lifted = review if review < self.today else None
+            words = "nothing over 10 lb, as the surgeon wrote"
+            rows.append(
+                Precaution(kind="sternum", instruction=words, review_on=review, lifted_on=lifted)
+            )
+        for row in rows:
+            row.patient = patient
+            save_as(row, by=self.clinician)
+
+    def _work_on(self, referral: Referral, person: Character) -> None:
+        """Some waiting referrals were called, some confirmed, some untouched."""
+        if person.number % 3 == 0:
+            outcome = self.rng.choice(["message", "no_answer", "reached"])
+            attempt = ContactAttempt(
+                referral=referral,
+                by=self.clinician,
+                outcome=outcome,
+                next_try_on=None if outcome == "reached" else self.today + timedelta(days=2),
+            )
+            referrals.log_contact(attempt, by=self.clinician)
+        if person.number % 2 == 0:
+            said = referrals.judge(referral, self.today)
+            if said.outcome == "eligible":
+                referrals.confirm_eligibility(referral, "eligible", self.today, by=self.clinician)
+
+    def _enrol(self, person: Character, referral: Referral) -> Enrolment:
+        pattern = "two" if person.per_week == 2 else "three"
+        groups = list(self.slots[person.site, pattern])
+        self.rng.shuffle(groups)
+        other = "three" if pattern == "two" else "two"
+        for group in [*groups, *self.slots[person.site, other]]:
+            person.per_week = len(group)
+            try:
+                return enrolments.enrol(
+                    referral,
+                    group,
+                    person.starts_on or self.today,
+                    12 * person.per_week,
+                    by=self.clinician,
+                )
+            except ValidationError:
+                continue
+        raise RuntimeError("The demo clinic has too few seats.")
+
+    def _prescribe(self, person: Character, course: Enrolment) -> None:
+        rest = 64 if person.has_beta_blocker else 72
+        tested = person.number % 3 != 0
+        draft = Prescription(
+            enrolment=course,
+            method="reserve" if tested else "exertion",
+            valid_from=course.starts_on,
+            resting_bpm=rest if tested else None,
+            peak_bpm=rest + self.rng.randint(58, 84) if tested else None,
+            tested_on=course.starts_on - timedelta(days=3) if tested else None,
+            low_share=0.4 if tested else None,
+            high_share=0.59 if tested else None,
+            upper_limit_bpm=140 if person.has_icd else None,
+            upper_limit_reason="10 below the ICD's detection rate" if person.has_icd else "",
+            rpe_low=11 if person.kind in {"heart_failure", "transplant"} else 12,
+            rpe_high=13,
+            target_mets=round(2.6 + person.walk_m / 500, 1),
+            minutes=30,
+            per_week=person.per_week,
+        )
+        prescriptions.prescribe(draft, person.weight_kg, by=self.clinician)
+        if person.number % 9:
+            draft.signed_by, draft.signed_at = self.physician, self._noon(course.starts_on)
+            save_as(draft, by=self.physician, reason="signed")
+
+    def _noon(self, day: date) -> datetime:
+        return datetime.combine(day, time(12), ZoneInfo(self.clinic["timezone"]))
+
+    def _plans(self, person: Character, course: Enrolment) -> None:
+        """Signed every 30 days; a few are due now, some with a draft ready."""
+        day = course.starts_on
+        until = min(self.today, self._last_day(person, course))
+        while day <= until:
+            late = person.role == "active" and person.number % 8 == 0 and (until - day).days < 30
+            plan = TreatmentPlan(
+                enrolment=course,
+                goals=self.clinic["goals"][person.number % len(self.clinic["goals"])],
+                exercise=f"Treadmill and cycle, {person.per_week} times a week, 30 minutes.",
+                risk_factors="Blood pressure below 130/80; diet and tobacco reviewed.",
+                psychosocial="PHQ-9 at entry and exit; family informed.",
+                prepared_by=self.clinician,
+                signed_by=None if late else self.physician,
+                signed_on=None if late else day,
+            )
+            save_as(plan, by=self.clinician)
+            day += timedelta(days=30)
+
+    def _last_day(self, person: Character, course: Enrolment) -> date:
+        """When a past person left: long enough for their sessions with a few missed."""
+        if person.role != "past":
+            return self.today
+        weeks = person.n_sessions / person.per_week
+        return min(course.starts_on + timedelta(days=round(weeks * 7 * 1.12) + 4), self.today)
+
+    def _attend(self, person: Character, course: Enrolment) -> None:
+        """Walk the calendar: attend, miss, and add classes at the end for those who go on."""
+        until = self._last_day(person, course)
+        if person.role == "paused":
+            until = self.today - timedelta(days=10)
+        slots = {slot.weekday: slot for slot in course.slots.all()}
+        shut = enrolments.closed_days(course.patient.site)
+        planned = {(p.on, p.slot_id) for p in course.planned.all()}
+        attended, day, more = 0, course.starts_on, []
+        latest = self.today - timedelta(days=1)
+        while day <= latest and (day <= until or person.outcome == "completed"):
+            slot = slots.get(day.weekday())
+            if slot is not None and day not in shut:
+                if attended >= person.n_sessions:
+                    break
+                if (day, slot.pk) not in planned:
+                    more.append(PlannedSession(enrolment=course, slot=slot, on=day))
+                if attended and self.rng.random() < 0.09:
+                    self.sessions.miss(course, slot, day)
+                else:
+                    attended += 1
+                    self.sessions.attend(person, course, slot, day, attended)
+                    attended -= not self.sessions.visits[-1].counts_first
+                person.extra["last_on"] = day
+            day += timedelta(days=1)
+        PlannedSession.objects.bulk_create(more)
+
+    # --- results ----------------------------------------------------------------------------
+
+    def _assess(self, person: Character, course: Enrolment) -> None:
+        until = person.extra.get("last_on", self.today) if person.role == "past" else self.today
+        stages = [("baseline", 0, 0.0), ("six_weeks", SIX_WEEKS_DAYS, 0.5), ("exit", 83, 1.0)]
+        for kind, day, share in stages:
+            on = course.starts_on + timedelta(days=day)
+            if kind == "exit" and person.role == "past":
+                if not person.has_exit:
+                    continue
+                on = until
+            elif on > until - timedelta(days=1):
+                continue
+            if person.role == "active" and kind != "baseline" and person.number % 4 == 0:
+                continue  # overdue on purpose
+            if person.role == "active" and kind == "baseline" and (self.today - on).days < 3:
+                continue
+            self._record(person, course, kind, 1, on, self._results(person, share, kind))
+        for number, day in enumerate(range(14, 84, 14), start=1):
+            on = course.starts_on + timedelta(days=day)
+            if day == SIX_WEEKS_DAYS or on > until or self.rng.random() < 0.3:
+                continue
+            number -= day > SIX_WEEKS_DAYS
+            few = self._results(person, day / 84, "informal")
+            self._record(person, course, "informal", number, on, few)
+
+    def _results(self, person: Character, share: float, kind: str) -> dict[str, dict[str, Any]]:
+        rng = self.rng
+        weight = round(person.weight_kg - 1.6 * share, 1)
+        size = {"weight_kg": weight, "height_cm": float(person.height_cm)}
+        systolic = min(170, max(96, round(person.systolic - 8 * share + rng.gauss(0, 4))))
+        found: dict[str, dict[str, Any]] = {
+            "resting_heart_rate": {
+                "heart_rate_bpm": (64 if person.has_beta_blocker else 73) + rng.randint(-4, 4)
+            },
+            "resting_blood_pressure": {
+                "systolic_mmhg": systolic,
+                "diastolic_mmhg": round(systolic * 0.59),
+            },
+            "body_mass_index": size,
+        }
+        if kind == "informal":
+            return found
+        gain = max(-20, rng.gauss(58, 26)) * share
+        walk = min(680, round(person.walk_m + gain))
+        stand = max(6.0, round(17.5 - person.walk_m / 80 - 2.1 * share + rng.gauss(0, 0.6), 1))
+        pace = 0.55 + person.walk_m / 900 + 0.08 * share
+        return found | {
+            "oxygen_saturation": {"spo2_percent": rng.choice([95, 96, 97, 98])},
+            "six_minute_walk": {
+                "distance_m": float(walk),
+                "course_m": 30.0,
+                "is_second_walk": True,
+                **size,
+            },
+            "five_times_sit_to_stand": {"seconds": stand, "is_completed": True},
+            "chair_stand_30s": {"stands": max(3, round(person.walk_m / 38 + 2 * share))},
+            "gait_speed": {
+                "course_m": 4.0,
+                "first_s": round(4 / pace, 2),
+                "second_s": round(4 / pace - 0.05, 2),
+            },
+            "phq9": self._phq9(person, share),
+        }
+
+    def _phq9(self, person: Character, share: float) -> dict[str, int]:
+        """Items 1 to 8 share the total; most people above 4 drop a category by the exit."""
+        better = person.number % 4 != 0
+        total = max(0, round(person.phq9 * (1 - (0.55 if better else 0.1) * share)))
+        items = {f"item{n}": 0 for n in range(1, 10)}
+        for n in range(total):
+            items[f"item{n % 8 + 1}"] = min(3, items[f"item{n % 8 + 1}"] + 1)
+        if person.wants_talk and share == 0:
+            items["item9"] = 1
+        return items
+
+    def _record(self, person, course, kind, number, on, results) -> None:
+        assessment = assessment_services.open_assessment(course, kind, number, by=self.clinician)
+        raised = assessment_services.record(
+            assessment, on, results, seen=assessment.version, key=None, by=self.clinician
+        )
+        for concern in raised:
+            if person.role == "past":
+                words = "Spoke with the patient the same day; physician and family doctor informed."
+                assessment_services.close_concern(
+                    Concern.objects.get(pk=concern.pk), words, by=self.clinician
+                )
+
+    # --- endings and today ------------------------------------------------------------------
+
+    def _end(self, person: Character, course: Enrolment) -> None:
+        if person.role == "past":
+            last = person.extra.get("last_on", course.starts_on)
+            enrolments.close(course, last, person.outcome, by=self.clinician)
+        elif person.role == "paused":
+            enrolments.pause(
+                course, self.today - timedelta(days=9), "chest infection", by=self.clinician
+            )
+
+    def _todays_classes(self, active: list[tuple[Character, Enrolment]]) -> None:
+        """Half of today's classes are over, the one in the middle is running."""
+        people = {course.pk: person for person, course in active}
+        for site in self.sites.values():
+            planned = list(
+                PlannedSession.objects.filter(slot__site=site, on=self.today)
+                .select_related("slot", "enrolment__patient")
+                .order_by("slot__starts_at", "pk")
+            )
+            times = sorted({p.slot.starts_at for p in planned})
+            for p in planned:
+                place = times.index(p.slot.starts_at)
+                rank = [q for q in planned if q.slot_id == p.slot_id].index(p)
+                person = people.get(p.enrolment_id)
+                if person is not None and place <= len(times) // 2:
+                    self._visit_today(p, person, place < len(times) // 2, rank)
+
+    def _visit_today(self, p: PlannedSession, person: Character, is_over: bool, rank: int) -> None:
+        by = self.staff["rokafor"]
+        if rank == 3:
+            floor.mark_absent(p, "transport", by=by)
+            return
+        if not is_over and rank > 3:
+            return
+        visit = floor.arrive(p, by=by)
+        if not is_over and rank == 2:
+            return
+        sheet = self.sessions.sheet(person, 12, "held" if not is_over and rank == 1 else "finished")
+        step = "start" if is_over or rank == 0 else "save"
+        before = type(sheet)(before=sheet.before, has_new_symptoms=False)
+        result = floor.save_sheet(visit, before, step, seen=visit.version, key=None, by=by)
+        if is_over:
+            visit = result.visit
+            floor.save_sheet(visit, sheet, "finish", seen=visit.version, key=None, by=by)
+
+
+def _holidays(today: date) -> list[tuple[date, str]]:
+    """The closures of three calendar years; a holiday that is today stays open for the demo."""
+    days = []
+    for year in range(today.year - 1, today.year + 2):
+        first = date(year, 11, 1)
+        thanks = first + timedelta(days=(3 - first.weekday()) % 7 + 21)
+        days += [
+            (date(year, 1, 1), "New Year’s Day"),
+            (date(year, 7, 4), "Independence Day"),
+            (thanks, "Thanksgiving"),
+            (date(year, 12, 25), "Christmas Day"),
+        ]
+    return [(day, why) for day, why in days if day != today]

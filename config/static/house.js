@@ -1,0 +1,90 @@
+// Small help for every page. Everything works without it; nothing here decides anything.
+"use strict";
+
+// A double click sends a form once.
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (form.dataset.sent) { event.preventDefault(); return; }
+  form.dataset.sent = "1";
+});
+window.addEventListener("pageshow", () => {
+  document.querySelectorAll("form[data-sent]").forEach((form) => delete form.dataset.sent);
+});
+
+// One menu open at a time; Escape closes it and gives the focus back.
+document.addEventListener("toggle", (event) => {
+  const menu = event.target;
+  if (!menu.matches || !menu.matches("details.menu") || !menu.open) return;
+  document.querySelectorAll("details.menu[open]").forEach((other) => { if (other !== menu) other.open = false; });
+}, true);
+document.addEventListener("click", (event) => {
+  document.querySelectorAll("details.menu[open]").forEach((menu) => { if (!menu.contains(event.target)) menu.open = false; });
+});
+document.addEventListener("keydown", (event) => {
+  if (event.key !== "Escape") return;
+  document.querySelectorAll("details.menu[open]").forEach((menu) => { menu.open = false; menu.querySelector("summary").focus(); });
+});
+
+// Choices that act at once keep their button for people without scripts.
+document.querySelectorAll("form[data-auto]").forEach((form) => {
+  form.querySelector("button").hidden = true;
+  form.addEventListener("change", () => form.requestSubmit());
+});
+document.querySelectorAll("[data-print]").forEach((button) => {
+  button.hidden = false;
+  button.addEventListener("click", () => window.print());
+});
+
+// What is typed survives a reload, the back button and an expired sign-in. It stays in this tab's
+// session storage, is offered back, and goes at saving, at sign-out and after twelve hours.
+const KEEP_MS = 12 * 3600 * 1000;
+const draftName = (form) => `draft:${form.dataset.draft}`;
+const fieldsOf = (form) => [...form.elements].filter((e) => e.name && !["hidden", "submit", "password", "file"].includes(e.type));
+const valueOf = (field) => (field.type === "checkbox" ? String(field.checked) : field.value);
+
+function offer(form, kept) {
+  const changed = fieldsOf(form).filter((f) => f.name in kept.values && kept.values[f.name] !== valueOf(f));
+  if (!changed.length) return;
+  const note = document.createElement("div");
+  note.className = "finding note";
+  note.setAttribute("role", "status");
+  note.innerHTML = "<b>● Not saved</b><p></p>";
+  note.querySelector("p").textContent = `${changed.length} values typed at ${new Date(kept.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" })} were not saved.`;
+  const back = document.createElement("button");
+  back.type = "button";
+  back.className = "btn";
+  back.textContent = "Put them back";
+  back.addEventListener("click", () => {
+    changed.forEach((f) => { if (f.type === "checkbox") f.checked = kept.values[f.name] === "true"; else f.value = kept.values[f.name]; });
+    form.dispatchEvent(new Event("change", { bubbles: true }));
+    note.remove();
+  });
+  note.append(back);
+  form.prepend(note);
+}
+
+document.querySelectorAll("form[data-draft]").forEach((form) => {
+  const name = draftName(form);
+  let kept = null;
+  try { kept = JSON.parse(sessionStorage.getItem(name)); } catch { sessionStorage.removeItem(name); }
+  if (kept && Date.now() - kept.at > KEEP_MS) { sessionStorage.removeItem(name); kept = null; }
+  if (kept && !form.hasAttribute("data-refused")) offer(form, kept);
+  form.addEventListener("input", () => {
+    const values = Object.fromEntries(fieldsOf(form).map((f) => [f.name, valueOf(f)]));
+    sessionStorage.setItem(name, JSON.stringify({ at: Date.now(), values }));
+  });
+});
+document.querySelectorAll("[data-saved-draft]").forEach((saved) => {
+  Object.keys(sessionStorage).filter((key) => key.startsWith("draft:" + saved.dataset.savedDraft)).forEach((key) => sessionStorage.removeItem(key));
+});
+document.querySelectorAll("form[data-sign-out]").forEach((form) => form.addEventListener("submit", () => sessionStorage.clear()));
+
+// A file over the limit is refused before a byte of it travels.
+document.querySelectorAll("input[type=file][data-max-bytes]").forEach((field) => {
+  field.addEventListener("change", () => {
+    const file = field.files[0], most = Number(field.dataset.maxBytes);
+    const over = file && file.size > most;
+    field.setCustomValidity(over ? `This file is ${(file.size / 1048576).toFixed(1)} MB; at most ${most / 1048576} MB.` : "");
+    if (over) field.reportValidity();
+  });
+});
