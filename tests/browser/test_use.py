@@ -1,0 +1,123 @@
+"""Keyboard, small screens, lost pages, accessibility."""
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+from tests.factories.assessments import AssessmentFactory, MeasurementFactory
+from tests.factories.attendance import FindingFactory, ReadingFactory, VisitFactory
+from tests.factories.enrolment import ClassSlotFactory, EnrolmentFactory, PlannedSessionFactory
+from tests.factories.prescription import PrescriptionFactory
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+SIZES = [(1366, 768), (768, 1024), (360, 740)]
+
+
+@pytest.fixture
+def course(clinic):
+    course = EnrolmentFactory(
+        patient__site=clinic,
+        patient__given_name="Wilhelmina-Evangeline",
+        patient__family_name="Halvorsen-Galloway-Ruiz-Featherstonehaugh",
+    )
+    slot = clinic.classes.get(weekday=clinic.today().weekday())
+    PlannedSessionFactory(enrolment=course, slot=slot)
+    PrescriptionFactory(enrolment=course)
+    earlier = VisitFactory(
+        enrolment=course,
+        finished=True,
+        meeting__slot=ClassSlotFactory(site=clinic, weekday=(slot.weekday + 1) % 7),
+        meeting__on=course.starts_on,
+    )
+    ReadingFactory(visit=earlier)
+    FindingFactory(visit=earlier)
+    MeasurementFactory(assessment=AssessmentFactory(enrolment=course))
+    return course
+
+
+def pages_of(course):
+    return {
+        "floor": ["/today/", "/due/", "/referrals/", "/patients/"],
+        "clinician": [
+            f"/patients/{course.patient_id}/",
+            f"/patients/{course.patient_id}/background/",
+            f"/patients/{course.patient_id}/outcomes/",
+            f"/enrolments/{course.pk}/assessments/",
+            f"/assessments/{course.assessments.get().pk}/",
+            f"/enrolments/{course.pk}/prescription/",
+            f"/enrolments/{course.pk}/plan/",
+            f"/enrolments/{course.pk}/course/",
+            f"/referrals/{course.referral_id}/",
+            "/referrals/add/",
+            "/referrals/lists/",
+        ],
+        "manager": ["/program/"],
+        "administrator": ["/settings/", "/settings/looks/", "/password/"],
+    }
+
+
+def test_no_page_runs_off_any_screen_and_all_are_accessible(desk, course):
+    axe, found = Axe(), []
+    for role, paths in pages_of(course).items():
+        desk.sign_in(role)
+        for path in paths:
+            for width, height in SIZES:
+                desk.page.set_viewport_size({"width": width, "height": height})
+                desk.go(path)
+                over = desk.page.evaluate(
+                    "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+                )
+                if over > 0:
+                    found.append(f"{path} at {width}: {over} px too wide")
+            for violation in axe.run(desk.page).response["violations"]:
+                nodes = [node["html"][:90] for node in violation["nodes"][:2]]
+                found.append(f"{path}: {violation['id']} {nodes}")
+    assert not found, "\n".join(found)
+
+
+def test_typed_readings_survive_an_expired_sign_in(desk, course):
+    page = desk.page
+    desk.sign_in("floor")
+    page.get_by_role("button", name="Arrived").click()
+    page.locator("[name=before_heart_rate_bpm]").fill("71")
+    page.locator("[name=before_pressure]").fill("128/74")
+    page.context.clear_cookies(name="sessionid")
+    page.get_by_role("button", name="Save", exact=True).click()
+    page.get_by_label("Username").fill("floor")
+    page.get_by_label("Password").fill("correct horse battery")
+    page.get_by_role("button", name="Sign in").click()
+    page.get_by_role("button", name="Put them back").click()
+    assert page.locator("[name=before_heart_rate_bpm]").input_value() == "71"
+    page.get_by_role("button", name="Save", exact=True).click()
+    page.get_by_text("saved, before exercise").wait_for()
+    assert page.evaluate("Object.keys(sessionStorage).length") == 0
+
+
+def test_double_click_saves_once(desk, course):
+    page = desk.page
+    desk.sign_in("floor")
+    page.get_by_role("button", name="Arrived").dblclick()
+    page.locator("[name=before_heart_rate_bpm]").fill("71")
+    page.get_by_role("button", name="Save", exact=True).dblclick()
+    page.get_by_text("saved, before exercise").wait_for()
+    visit = course.visits.get(on=course.patient.site.today())
+    assert visit.readings.count() == 1
+    assert visit.history.count() == 2
+
+
+def test_arrows_walk_the_roster(desk, course, clinic):
+    other = EnrolmentFactory(patient__site=clinic, patient__family_name="Zzz")
+    slot = clinic.classes.get(weekday=clinic.today().weekday())
+    PlannedSessionFactory(enrolment=other, slot=slot)
+    page = desk.page
+    desk.sign_in("floor")
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("Enter")
+    page.locator("tr.open").get_by_text("Zzz").wait_for()
+
+
+def test_dark_screens_keep_their_contrast(desk, course):
+    desk.page.emulate_media(color_scheme="dark")
+    desk.sign_in("clinician")
+    desk.go(f"/patients/{course.patient_id}/")
+    result = Axe().run(desk.page, options={"runOnly": ["color-contrast"]})
+    assert result.response["violations"] == []

@@ -1,0 +1,170 @@
+"""One person's whole road in a real browser: from the hospital's file to the outcome page."""
+
+import re
+
+import pytest
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+
+def test_from_referral_file_to_outcome(desk, clinic):
+    page = desk.page
+    import_and_enrol(desk)
+    run_the_class(desk)
+    assess(desk, "Baseline assessment", walk="402", stand="14.2")
+    prescribe(desk)
+    sign(desk)
+    assess(desk, "Six-week reassessment", walk="431", stand="13.0")
+    assess(desk, "Exit assessment", walk="462", stand="12.1")
+    complete(desk)
+    read_outcome(desk)
+    desk.sign_in("manager")
+    assert page.get_by_role("heading", name="Program").is_visible()
+    assert "1 of 1" not in page.locator(".figures section").first.inner_text()  # one session only
+    assert "0 of 1" in page.locator(".figures section").first.inner_text()
+
+
+def import_and_enrol(desk):
+    page = desk.page
+    desk.sign_in("clinician")
+    page.get_by_role("link", name="Referrals", exact=True).click()
+    page.get_by_role("link", name="Import a list").click()
+    page.get_by_label("CSV file").set_input_files("fixtures/demo/hospital_list_utf8.csv")
+    page.get_by_role("button", name="Preview").click()
+    page.get_by_role("button", name="Add 2 referrals").click()
+    page.get_by_role("link", name="To the referrals").click()
+    page.get_by_role("row", name=re.compile("Petra Thistledown")).get_by_role("link").click()
+    assert page.get_by_text("meets A-05").is_visible()
+    page.get_by_role("button", name="Confirm").click()
+    page.get_by_label("First session on or after").fill(today(desk))
+    for box in page.locator("input[name=slots]").all():
+        box.check()
+    page.get_by_role("button", name="Enrol and book every session").click()
+    assert page.get_by_role("heading", name="Petra Thistledown").is_visible()
+    assert page.get_by_text("0 of 36 sessions counted").is_visible()
+
+
+def today(desk):
+    from programs.staff.models import Site
+
+    return Site.objects.get().today().isoformat()
+
+
+def run_the_class(desk):
+    """A hold first, then a repeat reading, then the session itself."""
+    page = desk.page
+    desk.sign_in("floor")
+    page.get_by_role("button", name="Arrived").click()
+    assert page.evaluate("document.activeElement.name") == "before_heart_rate_bpm"
+    keys = ["68", "Tab", "186/92", "Tab", "97", "Tab", "78.4"]
+    type_keys(page, keys)
+    page.get_by_text("E-01").first.wait_for()  # as typed, before saving
+    page.keyboard.press("Enter")
+    page.get_by_text("Systolic 186 is above").wait_for()
+    page.get_by_role("button", name="Start exercise").click()
+    page.get_by_text("Answer the finding before going on").wait_for()
+    page.get_by_role("link", name="Repeat reading").click()
+    page.locator("[name=before_heart_rate_bpm]").click()
+    type_keys(page, ["70", "Tab", "138/84", "Tab", "97", "Tab", "78.4", "Enter"])
+    page.get_by_text("No configured rule triggered").wait_for()
+    page.keyboard.press("Enter")  # the focus waits on "Start exercise"
+    page.get_by_text("Exercising", exact=True).wait_for()
+    page.get_by_role("link", name="Open").click()
+    page.locator("[name=bout1_activity]").select_option("treadmill")
+    for name, value in {"minutes": "20", "speed_kmh": "4.2", "heart_rate_bpm": "96"}.items():
+        page.locator(f"[name=bout1_{name}]").fill(value)
+    page.locator("[name=bout1_pressure]").fill("150/84")
+    page.locator("[name=bout1_rpe]").fill("12")
+    page.locator("[name=pvc_per_minute]").fill("0")
+    page.locator("[name=after_pressure]").fill("132/80")
+    page.locator("[name=minutes]").fill("41")
+    page.get_by_role("button", name="Finish").click()
+    page.get_by_text("Finished, 41 min").wait_for()
+
+
+def type_keys(page, keys):
+    for key in keys:
+        if key in {"Tab", "Enter"}:
+            page.keyboard.press(key)
+        else:
+            page.keyboard.type(key)
+
+
+def open_patient(desk):
+    page = desk.page
+    page.get_by_role("link", name="Patients", exact=True).click()
+    page.get_by_role("link", name="Thistledown, Petra").click()
+
+
+def assess(desk, kind, *, walk, stand):
+    page = desk.page
+    desk.sign_in("clinician")
+    open_patient(desk)
+    page.get_by_role("link", name="Assessments", exact=True).click()
+    page.get_by_role("row", name=re.compile(kind)).get_by_role("button", name="Record").click()
+    values = {
+        "resting_heart_rate-heart_rate_bpm": "66",
+        "resting_blood_pressure-systolic_mmhg": "132",
+        "resting_blood_pressure-diastolic_mmhg": "80",
+        "body_mass_index-weight_kg": "78.4",
+        "body_mass_index-height_cm": "165",
+        "six_minute_walk-distance_m": walk,
+        "six_minute_walk-course_m": "30",
+        "five_times_sit_to_stand-seconds": stand,
+        "chair_stand_30s-stands": "11",
+        "gait_speed-course_m": "4",
+        "gait_speed-first_s": "4.2",
+    }
+    for name, value in values.items():
+        page.locator(f"[name='{name}']").fill(value)
+    for n in range(1, 10):
+        page.locator(f"[name=phq9-item{n}]").select_option("1" if n < 4 else "0")
+    page.get_by_role("button", name="Save and score").click()
+    page.get_by_text(f"{kind} saved").wait_for()
+    assert page.get_by_text("minimal").first.is_visible()  # PHQ-9 of 3
+
+
+def prescribe(desk):
+    page = desk.page
+    page.get_by_role("link", name="Draft a prescription from these results").click()
+    page.get_by_label("Based on").select_option("reserve")
+    page.locator("[name=resting_bpm]").fill("62")
+    page.locator("[name=peak_bpm]").fill("132")
+    page.locator("[name=tested_on]").fill(today(desk))
+    # Karvonen worked example: rest 62, peak 132, 40 to 59 % of the reserve is 90 to 103
+    page.locator("#worked-out").get_by_text("90–103 /min").wait_for()
+    page.get_by_role("button", name="Prescribe").click()
+    page.get_by_text("The new prescription is in force").wait_for()
+    page.get_by_role("link", name="Treatment plan").click()
+    page.get_by_label("Goals").fill("Walk to the market and back.")
+    page.get_by_role("button", name="Save draft").click()
+    page.get_by_text("waits for signature").first.wait_for()
+    assert page.get_by_role("button", name=re.compile("^Sign as")).count() == 0
+
+
+def sign(desk):
+    page = desk.page
+    desk.sign_in("physician")
+    page.get_by_role("link", name="Open plan").click()
+    page.get_by_role("button", name=re.compile("^Sign as")).click()
+    page.get_by_text("Signed", exact=True).or_(page.get_by_text("Signed.")).first.wait_for()
+    assert page.get_by_text(re.compile("next signature by")).is_visible()
+
+
+def complete(desk):
+    page = desk.page
+    page.get_by_role("link", name="Course", exact=True).click()
+    page.get_by_label("Left because").select_option("completed")
+    page.get_by_role("button", name="End the course").click()
+    page.get_by_text(re.compile("ended .*completed")).wait_for()
+
+
+def read_outcome(desk):
+    page = desk.page
+    page.get_by_role("link", name="Outcomes", exact=True).click()
+    walk = page.locator("section", has=page.get_by_role("heading", name="Six-minute walk"))
+    assert "+60" in walk.inner_text()
+    assert "better, meaningful" in walk.inner_text()  # 25 m, Gremeaux 2011
+    page.locator(".main-svg").first.wait_for()
+    style = page.locator(".main-svg").first.evaluate("e => getComputedStyle(e).position")
+    assert style == "absolute"  # plotly's own rules took hold under the strict policy

@@ -1,0 +1,331 @@
+"""Pages: constant queries, audit of looks, refusals, two people at once, the strict policy."""
+
+import pytest
+from django.contrib.auth.hashers import make_password
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from patients.models import AuditEvent
+from tests.factories.assessments import AssessmentFactory, ConcernFactory, MeasurementFactory
+from tests.factories.attendance import BoutFactory, FindingFactory, ReadingFactory, VisitFactory
+from tests.factories.enrolment import (
+    ClassSlotFactory,
+    EnrolmentFactory,
+    PlannedSessionFactory,
+    ReferralFactory,
+)
+from tests.factories.patients import MedicineFactory, PatientFactory
+from tests.factories.prescription import PrescriptionFactory, TreatmentPlanFactory
+
+pytestmark = pytest.mark.django_db
+MOST_QUERIES = 25
+
+
+def queries(client, url):
+    client.get(url)  # the first visit stores the time of activity
+    with CaptureQueriesContext(connection) as captured:
+        assert client.get(url).status_code == 200
+    return len(captured)
+
+
+def fill_class(slot, n):
+    for _ in range(n):
+        course = EnrolmentFactory(patient__site=slot.site)
+        planned = PlannedSessionFactory(enrolment=course, slot=slot)
+        visit = VisitFactory(enrolment=course, meeting=meeting_of(planned))
+        ReadingFactory(visit=visit)
+        FindingFactory(visit=visit)
+        BoutFactory(visit=visit)
+        MedicineFactory(patient=course.patient)
+        PrescriptionFactory(enrolment=course)
+        TreatmentPlanFactory(enrolment=course)
+        MeasurementFactory(assessment=AssessmentFactory(enrolment=course))
+        ConcernFactory(assessment=course.assessments.get())
+        ReferralFactory(patient__site=slot.site, confirmed=True)
+
+
+def meeting_of(planned):
+    from programs.attendance.models import ClassMeeting
+
+    return ClassMeeting.objects.get_or_create(slot=planned.slot, on=planned.on)[0]
+
+
+LISTS = [
+    ("floor", "attendance:today"),
+    ("clinician", "reports:due"),
+    ("manager", "enrolment:referrals"),
+    ("clinician", "patients:list"),
+    ("manager", "reports:program"),
+    ("administrator", "staff:settings"),
+    ("administrator", "staff:looks"),
+]
+
+
+@pytest.mark.parametrize(("role", "name"), LISTS)
+def test_queries_do_not_grow_with_rows(client, people, site, name, role):
+    slot = ClassSlotFactory(site=site, seats=40)
+    client.force_login(people[role])
+    fill_class(slot, 3)
+    few = queries(client, reverse(name))
+    fill_class(slot, 27)
+    assert queries(client, reverse(name)) == few
+    assert few < MOST_QUERIES
+
+
+def test_one_persons_pages_stay_under_the_limit(client, people, site):
+    slot = ClassSlotFactory(site=site, seats=40)
+    fill_class(slot, 8)
+    planned = slot.planned.first()
+    course = planned.enrolment
+    visit = course.visits.get()
+    client.force_login(people["clinician"])
+    pages = {
+        "attendance:sheet": visit.pk,
+        "reports:journey": course.patient_id,
+        "reports:outcomes": course.patient_id,
+        "patients:background": course.patient_id,
+        "assessments:course": course.pk,
+        "assessments:record": course.assessments.get().pk,
+        "assessments:prescribe": course.pk,
+        "prescription:plan": course.pk,
+        "enrolment:course": course.pk,
+        "enrolment:referral": course.referral_id,
+    }
+    counts = {name: queries(client, reverse(name, args=[pk])) for name, pk in pages.items()}
+    assert all(n < MOST_QUERIES for n in counts.values()), counts
+
+
+def test_every_page_about_a_patient_leaves_a_look(client, people, course):
+    client.force_login(people["clinician"])
+    for name in ["reports:journey", "reports:outcomes", "patients:background"]:
+        client.get(reverse(name, args=[course.patient_id]))
+    looks = AuditEvent.objects.filter(kind="look", patient=course.patient)
+    assert set(looks.values_list("what", flat=True)) == {"journey", "outcomes", "background"}
+    assert {look.user for look in looks} == {people["clinician"]}
+
+
+@pytest.mark.parametrize(
+    ("role", "name"),
+    [
+        ("floor", "attendance:today"),
+        ("clinician", "reports:due"),
+        ("clinician", "enrolment:referrals"),
+        ("clinician", "patients:list"),
+        ("manager", "reports:program"),
+    ],
+)
+def test_empty_pages_say_so(client, people, name, role):
+    client.force_login(people[role])
+    response = client.get(reverse(name))
+    assert response.status_code == 200
+    assert "None" not in response.content.decode()
+
+
+def test_each_role_comes_home(client, people):
+    homes = {
+        "floor": "attendance:today",
+        "clinician": "reports:due",
+        "physician": "reports:due",
+        "manager": "reports:program",
+        "administrator": "staff:settings",
+    }
+    for role, name in homes.items():
+        client.force_login(people[role])
+        assert client.get("/").url == reverse(name)
+
+
+# --- the policy and the door ---------------------------------------------------------------
+
+
+def test_policy_allows_nothing_inline(client):
+    policy = client.get(reverse("staff:login")).headers["Content-Security-Policy"]
+    assert "unsafe" not in policy
+    assert "default-src 'none'" in policy
+    assert "frame-ancestors 'none'" in policy
+
+
+def test_templates_hold_no_inline_script_or_style():
+    import re
+    from pathlib import Path
+
+    inline = re.compile(r"<style|\sstyle=|\son[a-z]+=|<script(?![^>]*\ssrc=)|javascript:", re.I)
+    for path in Path("templates").rglob("*.html"):
+        assert not inline.search(path.read_text()), path
+
+
+@pytest.fixture
+def member(people):
+    user = people["floor"]
+    user.password = make_password("correct horse battery")
+    user.save()
+    return user
+
+
+def sign_in(client, name, password):
+    return client.post(reverse("staff:login"), {"username": name, "password": password})
+
+
+def test_sign_in_and_out_are_recorded(client, member):
+    assert sign_in(client, member.username, "correct horse battery").status_code == 302
+    response = client.post(reverse("staff:logout"))
+    assert "storage" in response["Clear-Site-Data"]
+    assert list(AuditEvent.objects.values_list("kind", flat=True)) == ["sign_out", "sign_in"]
+
+
+def words(response):
+    """The page without the parts that differ by design: the token and the name typed."""
+    import re
+
+    text = re.sub(r'value="[^"]*"', "", response.content.decode())
+    return re.sub(r"\s+", " ", text)
+
+
+def test_failed_sign_in_does_not_tell_whether_the_account_exists(client, member):
+    known = sign_in(client, member.username, "wrong")
+    unknown = sign_in(client, "nobody-of-that-name", "wrong")
+    assert words(known) == words(unknown)
+    member.is_active = False
+    member.save()
+    assert words(sign_in(client, member.username, "correct horse battery")) == words(known)
+
+
+@pytest.mark.parametrize("name", ["member", "nobody-of-that-name"])
+def test_sign_in_is_throttled_for_known_and_unknown_alike(client, member, name):
+    name = member.username if name == "member" else name
+    statuses = [sign_in(client, name, "wrong").status_code for _ in range(6)]
+    assert statuses[:4] == [200] * 4
+    assert statuses[-1] == 429
+    if name == member.username:
+        assert sign_in(client, name, "correct horse battery").status_code == 429
+
+
+def test_passwords_are_kept_with_argon2(member):
+    assert member.password.startswith("argon2")
+
+
+def test_idle_person_is_signed_out(client, member, site):
+    import time_machine
+    from django.utils import timezone
+
+    site.idle_minutes = 15
+    site.save()
+    client.force_login(member)
+    with time_machine.travel(timezone.now(), tick=False) as clock:
+        url = reverse("attendance:today")
+        assert client.get(url).status_code == 200
+        clock.shift(14 * 60)
+        assert client.get(url).status_code == 200
+        clock.shift(15 * 60 + 1)
+        response = client.get(url)
+    assert response.url.startswith(reverse("staff:login"))
+    assert AuditEvent.objects.filter(kind="sign_out", what="idle").exists()
+
+
+def test_page_that_refreshes_itself_does_not_keep_the_session(client, member, site):
+    import time_machine
+    from django.utils import timezone
+
+    client.force_login(member)
+    url = reverse("attendance:today")
+    with time_machine.travel(timezone.now(), tick=False) as clock:
+        client.get(url)
+        for _ in range(4):
+            clock.shift(5 * 60)
+            response = client.get(url, headers={"X-Background": "1"})
+    assert response.status_code == 302
+
+
+def test_cookies_are_for_this_site_only(client, member):
+    sign_in(client, member.username, "correct horse battery")
+    session = client.cookies["sessionid"]
+    assert session["httponly"]
+    assert session["samesite"] == "Lax"
+
+
+def test_open_redirects_are_refused(client, people, site):
+    client.force_login(people["floor"])
+    response = client.post(
+        reverse("staff:choose-site"), {"site": site.pk, "next": "https://example.org/"}
+    )
+    assert response.url == "/"
+
+
+# --- the sheet through the page ------------------------------------------------------------
+
+
+@pytest.fixture
+def opened(client, people, planned):
+    client.force_login(people["floor"])
+    client.post(reverse("attendance:arrive", args=[planned.pk]))
+    return planned.enrolment.visits.get()
+
+
+def send(client, visit, **fields):
+    data = {"seen_version": visit.version, "step": "save", **fields}
+    return client.post(reverse("attendance:sheet", args=[visit.pk]), data)
+
+
+CALM = {
+    "before_heart_rate_bpm": "68",
+    "before_pressure": "126/74",
+    "before_spo2_percent": "97",
+    "before_weight_kg": "80,5",
+}
+
+
+def test_two_people_see_both_versions(client, opened):
+    send(client, opened, **CALM)
+    page = send(client, opened, **CALM | {"before_pressure": "140/80"}).content.decode()
+    assert "Somebody else saved" in page
+    assert "126/74" in page
+    assert "140/80" in page
+    assert opened.readings.get().pressure == "126/74"
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "words"),
+    [
+        ("before_pressure", "74/126", "check the order"),
+        ("before_pressure", "126", "two numbers"),
+        ("before_pressure", "900/74", "outside 50 to 300"),
+        ("before_heart_rate_bpm", "68.5", "whole number"),
+        ("before_heart_rate_bpm", "inf", "outside"),
+        ("before_heart_rate_bpm", "6800", "outside 20 to 250"),
+        ("before_spo2_percent", "97%", "not a number"),
+    ],
+)
+def test_impossible_readings_are_named_and_kept_in_the_form(client, opened, field, typed, words):
+    page = send(client, opened, **CALM | {field: typed}).content.decode()
+    assert words in page
+    assert f'value="{typed}"' in page
+    assert not opened.readings.exists()
+
+
+@pytest.mark.parametrize("typed", ["128/74", "128 / 74", "128-74", "128 74", " 128/74 "])
+def test_pressure_may_be_typed_in_several_ways(client, opened, typed):
+    send(client, opened, **CALM | {"before_pressure": typed})
+    assert opened.readings.get().pressure == "128/74"
+
+
+def test_live_check_judges_and_stores_nothing(client, opened):
+    response = client.post(
+        reverse("attendance:live", args=[opened.pk]), CALM | {"before_pressure": "186/92"}
+    )
+    assert "E-01" in response.content.decode()
+    assert not opened.readings.exists()
+    assert not opened.findings.exists()
+
+
+def test_nothing_found_never_says_safe(client, opened):
+    send(client, opened, **CALM)
+    page = client.get(reverse("attendance:sheet", args=[opened.pk])).content.decode()
+    assert "No configured rule triggered" in page
+    assert "safe" not in page.lower().replace("unsafe", "")
+
+
+def test_names_with_markup_are_only_text(client, people, site):
+    patient = PatientFactory(site=site, given_name="<b>Bo</b>", family_name="X" * 80)
+    client.force_login(people["clinician"])
+    page = client.get(reverse("reports:journey", args=[patient.pk])).content.decode()
+    assert "<b>Bo</b>" not in page

@@ -1,0 +1,207 @@
+"""Every URL by every role. A route missing from the table fails; another site's row is a 404."""
+
+import pytest
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+
+from programs.enrolment.services import lists
+from tests.conftest import ROLES
+from tests.factories.assessments import AssessmentFactory, ConcernFactory, MeasurementFactory
+from tests.factories.attendance import FindingFactory, VisitFactory
+from tests.factories.enrolment import (
+    EnrolmentFactory,
+    PlannedSessionFactory,
+    ReferralFactory,
+)
+from tests.factories.patients import ConditionFactory, MedicineFactory, PatientFactory
+from tests.factories.prescription import PrescriptionFactory, TreatmentPlanFactory
+from tests.factories.staff import SiteFactory, UserFactory
+
+pytestmark = pytest.mark.django_db
+
+ALL = set(ROLES)
+CLINICAL = {"floor", "clinician", "physician"}
+EXERCISERS = {"floor", "clinician"}
+DOCTORS = {"clinician", "physician"}
+INTAKE = {"clinician", "manager"}
+READS_REFERRALS = ALL
+LISTS = {"clinician", "manager", "administrator"}
+
+# route: (method, which row its key is of, roles that may)
+TABLE = {
+    "home": ("get", None, ALL),
+    "staff:password": ("get", None, ALL),
+    "staff:choose-site": ("post", None, ALL),
+    "staff:logout": ("post", None, ALL),
+    "staff:settings": ("get", None, {"administrator"}),
+    "staff:looks": ("get", None, {"administrator"}),
+    "patients:list": ("get", None, CLINICAL),
+    "patients:background": ("get", "patient", CLINICAL),
+    "patients:add-background": ("post", "patient", CLINICAL),
+    "patients:end-background": ("post", "patient", CLINICAL),
+    "enrolment:referrals": ("get", None, READS_REFERRALS),
+    "enrolment:add-referral": ("get", None, INTAKE),
+    "enrolment:referral": ("get", "referral", READS_REFERRALS),
+    "enrolment:change-referral": ("get", "referral", INTAKE),
+    "enrolment:confirm-eligibility": ("post", "referral", DOCTORS),
+    "enrolment:log-contact": ("post", "referral", INTAKE),
+    "enrolment:close-referral": ("post", "referral", INTAKE),
+    "enrolment:enrol": ("post", "referral", {"clinician"}),
+    "enrolment:upload": ("get", None, LISTS),
+    "enrolment:list": ("get", "list", LISTS),
+    "enrolment:take-in": ("post", "list", LISTS),
+    "enrolment:refused-rows": ("get", "list", LISTS),
+    "enrolment:course": ("get", "enrolment", {"clinician"}),
+    "prescription:plan": ("get", "enrolment", CLINICAL),
+    "prescription:sign-plan": ("post", "plan", {"physician"}),
+    "prescription:sign-prescription": ("post", "prescription", {"physician"}),
+    "attendance:today": ("get", None, CLINICAL),
+    "attendance:arrive": ("post", "planned", EXERCISERS),
+    "attendance:absent": ("post", "planned", EXERCISERS),
+    "attendance:undo": ("post", "planned", EXERCISERS),
+    "attendance:arrive-all": ("post", "slot", EXERCISERS),
+    "attendance:add-someone": ("get", "slot", EXERCISERS),
+    "attendance:sheet": ("get", "visit", CLINICAL),
+    "attendance:live": ("post", "visit", CLINICAL),
+    "attendance:answer": ("post", "finding", CLINICAL),
+    "assessments:course": ("get", "enrolment", CLINICAL),
+    "assessments:open": ("post", "enrolment", {"clinician"}),
+    "assessments:record": ("get", "assessment", CLINICAL),
+    "assessments:book": ("post", "assessment", {"clinician"}),
+    "assessments:mark-in-error": ("post", "measurement", {"clinician"}),
+    "assessments:concern": ("get", "concern", CLINICAL),
+    "assessments:prescribe": ("get", "enrolment", CLINICAL),
+    "assessments:work-out": ("post", "enrolment", DOCTORS),
+    "reports:due": ("get", None, CLINICAL | {"manager"}),
+    "reports:journey": ("get", "patient", CLINICAL),
+    "reports:outcomes": ("get", "patient", CLINICAL),
+    "reports:program": ("get", None, DOCTORS | {"manager"}),
+}
+OPEN_TO_ALL = {"staff:login"}
+ADMIN_PAGES = [
+    "admin:index",
+    "admin:staff_site_changelist",
+    "admin:staff_user_changelist",
+    "admin:staff_credential_changelist",
+    "admin:enrolment_classslot_changelist",
+    "admin:enrolment_closure_changelist",
+]
+
+
+def routes(resolver=None, space=""):
+    for pattern in (resolver or get_resolver()).url_patterns:
+        if isinstance(pattern, URLResolver):
+            inner = pattern.namespace
+            yield from routes(pattern, f"{space}{inner}:" if inner else space)
+        elif isinstance(pattern, URLPattern):
+            yield f"{space}{pattern.name}"
+
+
+@pytest.fixture
+def rows(site):
+    """One row of everything at the site."""
+    return rows_at(site)
+
+
+def rows_at(site):
+    patient = PatientFactory(site=site)
+    enrolment = EnrolmentFactory(patient=patient)
+    planned = PlannedSessionFactory(enrolment=enrolment)
+    visit = VisitFactory(enrolment=EnrolmentFactory(patient__site=site))
+    assessment = AssessmentFactory(enrolment=enrolment)
+    listed = lists.receive(
+        site, "x.csv", b"Name;DOB;Referral date\nA B;1960-01-01;2026-01-01", by=UserFactory()
+    )
+    medicine = MedicineFactory(patient=patient)
+    return {
+        "patient": patient,
+        "medicine": medicine,
+        "condition": ConditionFactory(patient=patient),
+        "referral": ReferralFactory(patient__site=site),
+        "list": listed,
+        "enrolment": enrolment,
+        "planned": planned,
+        "slot": planned.slot,
+        "visit": visit,
+        "finding": FindingFactory(visit=visit),
+        "plan": TreatmentPlanFactory(enrolment=enrolment),
+        "prescription": PrescriptionFactory(enrolment=enrolment),
+        "assessment": assessment,
+        "measurement": MeasurementFactory(assessment=assessment),
+        "concern": ConcernFactory(assessment=assessment),
+    }
+
+
+def address(name, rows):
+    _, row, _ = TABLE[name]
+    keys = {} if row is None else {"pk": rows[row].pk}
+    if name == "patients:add-background":
+        keys["kind"] = "medicine"
+    if name == "patients:end-background":
+        keys |= {"kind": "medicine", "row": rows["medicine"].pk}
+    return reverse(name, kwargs=keys)
+
+
+def test_table_holds_every_route():
+    named = {name for name in routes() if not name.startswith("admin:")}
+    assert named == set(TABLE) | OPEN_TO_ALL
+
+
+@pytest.mark.parametrize("role", ROLES)
+@pytest.mark.parametrize("name", TABLE)
+def test_role_may_or_may_not(client, people, rows, name, role):
+    method, _, allowed = TABLE[name]
+    client.force_login(people[role])
+    data = {"site": rows["patient"].site_id} if name == "staff:choose-site" else {}
+    status = getattr(client, method)(address(name, rows), data).status_code
+    if role in allowed:
+        assert status in {200, 302}
+    else:
+        assert status == 403
+
+
+@pytest.mark.parametrize("name", TABLE)
+def test_nobody_gets_in_without_signing_in(client, rows, name):
+    method, _, _ = TABLE[name]
+    response = getattr(client, method)(address(name, rows))
+    assert response.status_code == 302
+    assert response.url.startswith(reverse("staff:login"))
+
+
+@pytest.mark.parametrize("name", [n for n, (_, row, _) in TABLE.items() if row])
+def test_row_of_another_site_does_not_exist(client, people, name):
+    method, _, allowed = TABLE[name]
+    foreign = rows_at(SiteFactory())
+    client.force_login(people[sorted(allowed)[0]])
+    assert getattr(client, method)(address(name, foreign)).status_code == 404
+
+
+@pytest.mark.parametrize("name", ADMIN_PAGES)
+@pytest.mark.parametrize("role", ROLES)
+def test_admin_is_for_administrators(client, people, name, role):
+    user = people[role]
+    user.is_staff = True
+    user.save()
+    client.force_login(user)
+    status = client.get(reverse(name)).status_code
+    if name == "admin:index" or role == "administrator":
+        assert status == 200
+    else:
+        assert status == 403
+
+
+def test_admin_deletes_nothing(client, people):
+    admin = people["administrator"]
+    admin.is_staff = True
+    admin.save()
+    client.force_login(admin)
+    for page in ["staff_site", "staff_user"]:
+        row = admin if page == "staff_user" else admin.my_sites()[0]
+        assert client.get(reverse(f"admin:{page}_delete", args=[row.pk])).status_code == 403
+        assert client.get(reverse(f"admin:{page}_change", args=[row.pk])).status_code == 200
+
+
+def test_every_post_route_refuses_get(client, people, rows):
+    for name, (method, _, allowed) in TABLE.items():
+        if method == "post":
+            client.force_login(people[sorted(allowed)[0]])
+            assert client.get(address(name, rows)).status_code in {404, 405}, name
