@@ -48,7 +48,7 @@ def plan_assessment(assessment: Assessment, on: date, *, by: User) -> None:
         raise ValidationError("This assessment was already performed.")
     assessment.planned_on = on
     save_as(assessment, by=by, reason="booked")
-    _tell_class_list(assessment.enrolment, by=by)
+    tell_class_list(assessment.enrolment, by=by)
 
 
 @transaction.atomic
@@ -80,6 +80,7 @@ def record(
     )
     row.check_version(seen)
     person = row.enrolment.patient.person
+    earlier = {m.key: m.inputs for m in row.measurements.standing()}
     errors = []
     for measure_key, inputs in entries.items():
         measure = BY_KEY[measure_key]
@@ -91,9 +92,14 @@ def record(
         raise ValidationError(errors)
     row.performed_on, row.by, row.note = performed_on, by, note
     save_as(row, by=by, reason="recorded")
-    concerns = raise_concerns(row, entries, by=by)
-    _tell_class_list(row.enrolment, by=by)
+    news = {k: v for k, v in entries.items() if _given(v) != earlier.get(k)}
+    concerns = raise_concerns(row, news, by=by)
+    tell_class_list(row.enrolment, by=by)
     return concerns
+
+
+def _given(inputs: Mapping[str, Any]) -> dict[str, Any]:
+    return {k: v for k, v in inputs.items() if v is not None}
 
 
 def _store(
@@ -103,7 +109,7 @@ def _store(
         assessment=assessment, key=measure.key
     )
     new = {
-        "inputs": {k: v for k, v in inputs.items() if v is not None},
+        "inputs": _given(inputs),
         "value": result.value,
         "unit": result.unit,
         "derived": [asdict(d) for d in result.derived],
@@ -153,20 +159,26 @@ def mark_in_error(measurement: Measurement, reason: str, *, by: User) -> None:
     save_as(measurement, by=by, reason="entered in error")
 
 
-def _tell_class_list(enrolment: Enrolment, *, by: User) -> None:
-    """Let the class list know what is due next, or nothing once the course is over."""
-    enrolment = Enrolment.objects.select_related("patient__site").get(pk=enrolment.pk)
+def due_next(enrolment: Enrolment) -> tuple[str, date | None]:
+    """Name and day of what is due next; a booked day wins; ("", None) when nothing is.
+
+    Reads ``pauses`` and ``assessments`` of the enrolment: prefetch them for many.
+    """
     if not enrolment.is_open:
-        return
+        return "", None
     today = enrolment.patient.site.today()
     mine = list(enrolment.assessments.all())
     upcoming = next_due(course_of(enrolment, today), performed(mine), today)
-    booked = {(a.kind, a.number): a.planned_on for a in mine if a.performed_on is None}
     if upcoming is None:
-        set_next_review(enrolment, "", None, by=by)
-        return
-    day = booked.get((upcoming.kind, upcoming.number)) or upcoming.due_on
-    set_next_review(enrolment, upcoming.name, day, by=by)
+        return "", None
+    booked = {(a.kind, a.number): a.planned_on for a in mine if a.performed_on is None}
+    return upcoming.name, booked.get((upcoming.kind, upcoming.number)) or upcoming.due_on
+
+
+def tell_class_list(enrolment: Enrolment, *, by: User) -> None:
+    """Let the class list know what is due next; called whenever that may have changed."""
+    fresh = Enrolment.objects.select_related("patient__site").get(pk=enrolment.pk)
+    set_next_review(fresh, *due_next(fresh), by=by)
 
 
 def performed(assessments: Iterable[Assessment]) -> set[tuple[str, int]]:

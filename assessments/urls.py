@@ -1,9 +1,10 @@
 from django.urls import path
 
-from assessments import views, views_prescribe
+from assessments import views, views_course, views_prescribe
 
 app_name = "assessments"
 urlpatterns = [
+    path("enrolments/<int:pk>/course/", views_course.change_course, name="change-course"),
     path("enrolments/<int:pk>/assessments/", views.course, name="course"),
     path("enrolments/<int:pk>/assessments/open/", views.open_assessment, name="open"),
     path("assessments/<int:pk>/", views.record, name="record"),

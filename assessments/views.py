@@ -4,7 +4,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
-from django.core.exceptions import ValidationError
+from django.core.exceptions import PermissionDenied, ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
@@ -55,7 +55,10 @@ def open_assessment(request: HttpRequest, pk: int) -> HttpResponse:
     number = request.POST.get("number", "1")
     try:
         assessment = services.open_assessment(
-            enrolment, request.POST.get("kind", ""), int(number) if number.isdigit() else 1, by=user
+            enrolment,
+            request.POST.get("kind", ""),
+            int(number) if number.isdecimal() else 1,
+            by=user,
         )
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
@@ -153,6 +156,7 @@ def _save(
         )
         fresh = Assessment.objects.get(pk=assessment.pk)
         change_data(form, seen_version=str(fresh.version))
+        _raise_even_so(request, assessment, form)
         return None
     except ValidationError as error:
         form.add_error(None, error)
@@ -204,12 +208,17 @@ def concern(request: HttpRequest, pk: int) -> HttpResponse:
     """One concern; closing it needs what was done."""
     user: Any = request.user
     found = get_concern_for(user, pk)
-    form = CloseConcernForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
+    patient = found.assessment.enrolment.patient
+    may_close = user.has_perm("assessments.close_concern")
+    form = CloseConcernForm(request.POST or None) if may_close else None
+    if request.method == "POST" and form is None:
+        raise PermissionDenied
+    audit.look(patient, "concern", by=user)
+    if form is not None and request.method == "POST" and form.is_valid():
         try:
             services.close_concern(found, form.cleaned_data["outcome"], by=user)
             return redirect("reports:due")
         except ValidationError as error:
             form.add_error(None, error)
-    context = {"concern": found, "patient": found.assessment.enrolment.patient, "form": form}
+    context = {"concern": found, "patient": patient, "form": form}
     return render(request, "assessments/concern.html", context)

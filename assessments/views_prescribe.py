@@ -57,7 +57,8 @@ def suggestions(enrolment: Enrolment, results: dict[str, Measurement]) -> dict[s
         initial["target_mets"] = round(mets, 1)
     current = enrolment.prescriptions.in_force().first()
     if current is not None:
-        for name in ["method", "peak_bpm", "tested_on", "rpe_low", "rpe_high", "minutes"]:
+        carried = ["method", "peak_bpm", "tested_on", "rpe_low", "rpe_high", "minutes", "per_week"]
+        for name in [*carried, "upper_limit_bpm", "upper_limit_reason"]:
             initial[name] = getattr(current, name)
         initial["treadmill_grade_percent"] = current.treadmill_grade_percent
         if current.low_share is not None and current.high_share is not None:
@@ -67,7 +68,8 @@ def suggestions(enrolment: Enrolment, results: dict[str, Measurement]) -> dict[s
         d.detection_bpm for d in Device.objects.filter(patient=enrolment.patient) if d.detection_bpm
     ]
     limit = upper_limit(icd_detection_bpm=min(rates) if rates else None)
-    if limit is not None:
+    known = initial.get("upper_limit_bpm")
+    if limit is not None and (known is None or limit.bpm < known):
         initial |= {"upper_limit_bpm": round(limit.bpm), "upper_limit_reason": limit.reason}
     return initial
 

@@ -203,6 +203,7 @@ FILE_UPLOAD_HANDLERS = [
     "programs.enrolment.uploads.SizeCappedUploadHandler",
     "django.core.files.uploadhandler.MemoryFileUploadHandler",
 ]
+FILE_UPLOAD_MAX_MEMORY_SIZE = 6 * 1024 * 1024  # above the list limit: every list fits in memory
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 2000
 
 # --- words, time, files out ---------------------------------------------------------------

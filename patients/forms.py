@@ -8,7 +8,14 @@ from crispy_forms.bootstrap import AppendedText
 from crispy_forms.helper import FormHelper
 from django import forms
 
-from patients.calc.limits import Limit, NotScorable, OutOfRange, check_pressure
+from patients.calc.limits import (
+    DIASTOLIC_MMHG,
+    SYSTOLIC_MMHG,
+    Limit,
+    NotScorable,
+    OutOfRange,
+    check_pressure,
+)
 from patients.models import Condition, Device, Medicine, Patient, Precaution
 from patients.submissions import new_key
 
@@ -170,6 +177,10 @@ class AsksTwiceForm(OnceForm):
         found = []
         for name, form_field in self.fields.items():
             value = self.cleaned_data.get(name)
+            if isinstance(form_field, PressureField) and value and value[0] is not None:
+                if SYSTOLIC_MMHG.is_unusual(value[0]) or DIASTOLIC_MMHG.is_unusual(value[1]):
+                    found.append(f"{form_field.label} {value[0]}/{value[1]} mmHg")
+                continue
             if not isinstance(form_field, NumberField) or value is None:
                 continue
             if form_field.limit.is_unusual(value):

@@ -1,5 +1,6 @@
 """Writes to the person and the clinical background."""
 
+import uuid
 from datetime import date
 from typing import Any
 
@@ -7,6 +8,7 @@ from django.db import transaction
 
 from patients.history import save_as
 from patients.models import Condition, Device, Medicine, Patient, Precaution
+from patients.submissions import claim
 
 BackgroundRow = Condition | Medicine | Device | Precaution
 
@@ -19,8 +21,9 @@ def register(patient: Patient, *, by: Any) -> Patient:
 
 
 @transaction.atomic
-def add_background(row: BackgroundRow, *, by: Any) -> None:
-    """Store a condition, medicine, device or precaution."""
+def add_background(row: BackgroundRow, *, key: uuid.UUID | None = None, by: Any) -> None:
+    """Store a condition, medicine, device or precaution; raises AlreadyTaken the second time."""
+    claim(key, by=by)
     save_as(row, by=by, reason="added")
 
 

@@ -17,6 +17,14 @@ def new_key() -> uuid.UUID:
     return uuid.uuid4()
 
 
+def key_in(data: Any) -> uuid.UUID | None:
+    """The submission key among posted data, or None when there is none worth the name."""
+    try:
+        return uuid.UUID(data.get("submission_key", ""))
+    except ValueError:
+        return None
+
+
 def claim(key: uuid.UUID | None, *, by: Any) -> None:
     """Take a key inside the transaction that saves; raise AlreadyTaken the second time.
 

@@ -13,6 +13,7 @@ from patients import audit, services
 from patients.access import get_patient_for
 from patients.forms import BACKGROUND_FORMS, plain_helper
 from patients.models import Patient
+from patients.submissions import AlreadyTaken, key_in, new_key
 
 
 @permission_required("patients.view_patient", raise_exception=True)
@@ -41,6 +42,7 @@ def _context(patient: Patient, forms: dict[str, Any]) -> dict[str, Any]:
     return {
         "patient": patient,
         "forms": forms,
+        "keys": {kind: new_key() for kind in forms},
         "conditions": list(patient.conditions.all()),
         "medicines": list(patient.medicines.all()),
         "devices": list(patient.devices.all()),
@@ -59,7 +61,9 @@ def add_background(request: HttpRequest, pk: int, kind: str) -> HttpResponse:
     form.helper = plain_helper()  # type: ignore[attr-defined]
     if form.is_valid():
         try:
-            services.add_background(form.save(commit=False), by=user)
+            services.add_background(form.save(commit=False), key=key_in(request.POST), by=user)
+            return redirect("patients:background", pk)
+        except AlreadyTaken:
             return redirect("patients:background", pk)
         except ValidationError as error:
             form.add_error(None, error.messages)  # type: ignore[arg-type]

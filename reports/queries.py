@@ -82,8 +82,10 @@ def _sessions_beyond_course(rows: list[dict[str, Any]]) -> dict[int, int]:
         if row["first_on"] and row["last_on"] > last_course_day(row["first_on"])
     }
     beyond: dict[int, int] = dict.fromkeys(long, 0)
-    for visit in Visit.objects.filter(enrolment__in=long, counts_first=True).only(
-        "enrolment_id", "on", "counts_first", "counts_second"
+    for visit in (
+        Visit.objects.counted()
+        .filter(enrolment__in=long)
+        .only("enrolment_id", "on", "counts_first", "counts_second")
     ):
         if visit.on > long[visit.enrolment_id]:
             beyond[visit.enrolment_id] += visit.sessions_counted

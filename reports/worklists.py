@@ -7,6 +7,7 @@ from typing import Any
 from django.db.models import Exists, Max, OuterRef
 
 from assessments.models import Concern
+from assessments.services import due_next
 from programs.attendance.calc.rules import Level
 from programs.attendance.models import Finding
 from programs.enrolment.models import Enrolment
@@ -93,6 +94,7 @@ def _open_enrolments(user: Any) -> list[Enrolment]:
         Enrolment.objects.visible_to(user)
         .still_open()
         .select_related("patient__site")
+        .prefetch_related("pauses", "assessments")
         .annotate(last_signed_on=Max("plans__signed_on"), has_draft=Exists(drafts))
     )
 
@@ -113,9 +115,9 @@ def _signatures(enrolments: list[Any]) -> list[DueLine]:
 def _reviews(enrolments: list[Enrolment]) -> list[DueLine]:
     lines = []
     for enrolment in enrolments:
-        today, due_on = enrolment.patient.site.today(), enrolment.next_review_on
+        today, (what, due_on) = enrolment.patient.site.today(), due_next(enrolment)
         if due_on is not None and (due_on - today).days <= AHEAD_DAYS:
-            lines.append(DueLine(enrolment, enrolment.next_review, due_on, (due_on - today).days))
+            lines.append(DueLine(enrolment, what, due_on, (due_on - today).days))
     return sorted(lines, key=lambda line: line.due_on)
 
 

@@ -89,7 +89,7 @@ def test_one_persons_pages_stay_under_the_limit(client, people, site):
         "assessments:record": course.assessments.get().pk,
         "assessments:prescribe": course.pk,
         "prescription:plan": course.pk,
-        "enrolment:course": course.pk,
+        "assessments:change-course": course.pk,
         "enrolment:referral": course.referral_id,
     }
     counts = {name: queries(client, reverse(name, args=[pk])) for name, pk in pages.items()}
@@ -329,3 +329,69 @@ def test_names_with_markup_are_only_text(client, people, site):
     client.force_login(people["clinician"])
     page = client.get(reverse("reports:journey", args=[patient.pk])).content.decode()
     assert "<b>Bo</b>" not in page
+
+
+def test_looks_of_another_sites_patient_are_not_shown(client, people, site):
+    from patients import audit
+
+    two_sites = people["floor"]
+    mine, foreign = PatientFactory(site=site), PatientFactory()
+    for patient in (mine, foreign):
+        audit.look(patient, "journey", by=two_sites)
+    client.force_login(people["administrator"])
+    page = client.get(reverse("staff:looks")).content.decode()
+    assert mine.family_name in page
+    assert foreign.family_name not in page
+
+
+@pytest.mark.parametrize("query", ["on=9999-12-31", "on=0001-01-01", "on=x", "class=²", "site=x"])
+def test_senseless_addresses_show_today(client, people, query):
+    client.force_login(people["floor"])
+    assert client.get(f"{reverse('attendance:today')}?{query}").status_code == 200
+
+
+def test_physician_may_answer_a_finding_on_the_sheet(client, people, planned):
+    finding = FindingFactory(
+        visit=VisitFactory(enrolment=planned.enrolment, meeting=meeting_of(planned))
+    )
+    client.force_login(people["physician"])
+    page = client.get(reverse("attendance:sheet", args=[finding.visit_id])).content.decode()
+    assert "Record decision" in page
+
+
+def test_unusual_pressure_is_asked_about(client, opened):
+    page = send(client, opened, **CALM | {"before_pressure": "70/30"}).content.decode()
+    assert "Is that right?" in page
+    assert not opened.readings.exists()
+
+
+def test_pressure_in_a_bout_without_an_activity_is_asked_for(client, opened):
+    data = CALM | {"part": "all", "bout1_pressure": "120/70"}
+    page = send(client, opened, **data).content.decode()
+    assert "Which activity?" in page
+
+
+def test_background_sent_twice_counts_once(client, people, site):
+    patient = PatientFactory(site=site)
+    client.force_login(people["clinician"])
+    url = reverse("patients:add-background", args=[patient.pk, "medicine"])
+    data = {
+        "medicine-name": "metoprolol",
+        "medicine-drug_class": "beta_blocker",
+        "submission_key": "3f0c8a52-9f3e-4b0e-8a51-0d2f6a1f9b78",
+    }
+    for _ in range(2):
+        assert client.post(url, data).status_code == 302
+    assert patient.medicines.count() == 1
+
+
+def test_administrator_cannot_change_their_own_role(client, people):
+    admin = people["administrator"]
+    admin.is_staff = True
+    admin.save()
+    client.force_login(admin)
+    url = reverse("admin:staff_user_change", args=[admin.pk])
+    client.post(url, {"username": admin.username, "role": "physician", "first_name": "A"})
+    admin.refresh_from_db()
+    assert admin.role == "administrator"
+    assert 'name="role"' not in client.get(url).content.decode()

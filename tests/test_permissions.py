@@ -50,7 +50,7 @@ TABLE = {
     "enrolment:list": ("get", "list", LISTS),
     "enrolment:take-in": ("post", "list", LISTS),
     "enrolment:refused-rows": ("get", "list", LISTS),
-    "enrolment:course": ("get", "enrolment", {"clinician"}),
+    "assessments:change-course": ("get", "enrolment", {"clinician"}),
     "prescription:plan": ("get", "enrolment", CLINICAL),
     "prescription:sign-plan": ("post", "plan", {"physician"}),
     "prescription:sign-prescription": ("post", "prescription", {"physician"}),

@@ -90,8 +90,8 @@ class Measure:
     alert: Callable[[Inputs], str] = field(default=lambda inputs: "")
 
     def change(self, before: float, after: float) -> float:
-        """After minus before. Rounded at 1e-6, far below any measurement, against binary noise."""
-        return round(after - before, 6)
+        """After minus before, to three decimals: in binary 1.00 - 0.90 falls short of 0.10."""
+        return round(after - before, 3)
 
     def is_meaningful(self, change: float) -> bool | None:
         """Does the change reach the meaningful one, either way? None when none is known."""

@@ -60,6 +60,8 @@ def below_average_under(sex: str, age: int) -> int:
 
 
 def score_five(inputs: Inputs, person: Person, on: date) -> Result:
+    if inputs.get("is_completed") is False and inputs.get("seconds") is not None:
+        raise NotScorable("Give a time, or say that the five stands were not finished; not both.")
     if inputs.get("is_completed") is False:
         return Result(None, "s", interpretation="tried, not able to finish five stands")
     if inputs.get("seconds") is None:

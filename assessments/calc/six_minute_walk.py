@@ -66,7 +66,7 @@ def enright(sex: str, age: int, height_cm: float, weight_kg: float) -> Predicted
 
     Raises
     ------
-    NotScorable : age outside 40 to 80 years, or sex not recorded.
+    NotScorable : age outside 40 to 80 years, sex not recorded, or no sensible distance.
     OutOfRange : height or weight is impossible.
 
     References
@@ -78,12 +78,16 @@ def enright(sex: str, age: int, height_cm: float, weight_kg: float) -> Predicted
     WEIGHT_KG.check(weight_kg)
     _check_age(age, ENRIGHT_AGES, "Enright 1998")
     if sex == "male":
-        metres = 7.57 * height_cm - 5.02 * age - 1.76 * weight_kg - 309
-        return Predicted(metres, metres - 153)
-    if sex == "female":
-        metres = 2.11 * height_cm - 2.29 * weight_kg - 5.78 * age + 667
-        return Predicted(metres, metres - 139)
-    raise NotScorable("Enright 1998 needs the sex for reference equations.")
+        predicted = 7.57 * height_cm - 5.02 * age - 1.76 * weight_kg - 309
+        below = 153
+    elif sex == "female":
+        predicted = 2.11 * height_cm - 2.29 * weight_kg - 5.78 * age + 667
+        below = 139
+    else:
+        raise NotScorable("Enright 1998 needs the sex for reference equations.")
+    if predicted <= below:
+        raise NotScorable("Enright 1998 gives no sensible distance for this height and weight.")
+    return Predicted(predicted, predicted - below)
 
 
 def troosters(sex: str, age: int, height_cm: float, weight_kg: float) -> Predicted:

@@ -87,11 +87,18 @@ def milestones(
 def next_due(
     course: Sequence[Milestone], done: set[tuple[str, int]], today: date
 ) -> Milestone | None:
-    """The first assessment still to do; an informal check whose window has passed is let go."""
-    for milestone in course:
+    """The first assessment still to do.
+
+    An informal check whose window has passed is let go, and so is a formal assessment once the
+    next formal one may be done: a baseline taken at week six would be none.
+    """
+    for place, milestone in enumerate(course):
         if (milestone.kind, milestone.number) in done:
             continue
         if milestone.kind == "informal" and today > milestone.closes_on:
+            continue
+        later = [m for m in course[place + 1 :] if m.kind != "informal"]
+        if milestone.kind != "informal" and any(m.opens_on <= today for m in later):
             continue
         return milestone
     return None

@@ -133,9 +133,7 @@ class Loader:
             reason = self.rng.choice(["declined", "distance", "unreachable", "work", "cost"])
             referrals.close_referral(referral, reason, by=self.clinician)
             return None
-        referrals.confirm_eligibility(
-            referral, "eligible", person.starts_on, "records seen", by=self.clinician
-        )
+        referrals.confirm_eligibility(referral, "eligible", person.starts_on, by=self.clinician)
         course = self._enrol(person, referral)
         if person.role != "booked":
             self._prescribe(person, course)

@@ -119,6 +119,8 @@ def _person(
     delay = rng.randint(11, 21) if rng.random() < 0.25 else rng.randint(24, 58)
     discharged = (starts_on or today) - timedelta(days=delay if starts_on else waited)
     event = discharged - timedelta(days=rng.randint(1, 7))
+    if kind == "heart_failure":  # the rule wants six quiet weeks (NCD 20.10.1)
+        event, discharged = event - timedelta(days=60), discharged - timedelta(days=60)
     born = date(today.year - age, rng.randint(1, 12), rng.randint(1, 28))
     phq = rng.choices([rng.randint(0, 4), rng.randint(5, 9), rng.randint(10, 16)], [68, 23, 9])[0]
     woman = sex == "female"

@@ -57,6 +57,10 @@ class SheetForm(AsksTwiceForm):
     """Before, exercise, after. Exercise and after appear once exercise has begun."""
 
     is_repeat = forms.BooleanField(required=False, widget=forms.HiddenInput)
+    # What this form shows, so that what it does not show is never taken for emptied.
+    part = forms.ChoiceField(
+        choices=[("before", ""), ("all", "")], required=False, widget=forms.HiddenInput
+    )
     before_heart_rate_bpm = NumberField(HEART_RATE_BPM, whole=True)
     before_pressure = PressureField()
     before_spo2_percent = NumberField(SPO2_PERCENT, whole=True, label="SpO₂")
@@ -80,6 +84,9 @@ class SheetForm(AsksTwiceForm):
         self, *args: Any, with_exercise: bool, plan: list[BoutEntry], **kwargs: Any
     ) -> None:
         super().__init__(*args, **kwargs)
+        if self.is_bound and "part" in self.data:
+            with_exercise = self.data["part"] == "all"
+        self.initial["part"] = "all" if with_exercise else "before"
         self.with_exercise, self.plan = with_exercise, plan
         for place in range(1, BOUTS + 1):
             self._add_bout(place)
@@ -114,7 +121,7 @@ class SheetForm(AsksTwiceForm):
             ),
             css_class="before",
         )
-        hidden = ["submission_key", "seen_version", "confirmed", "is_repeat"]
+        hidden = ["submission_key", "seen_version", "confirmed", "is_repeat", "part"]
         if not self.with_exercise:
             return Layout(*hidden, before)
         names = list(BOUT_LABELS)
@@ -173,9 +180,10 @@ class SheetForm(AsksTwiceForm):
     def clean(self) -> dict[str, Any]:
         data = super().clean()
         for place in range(1, BOUTS + 1):
-            typed = any(
+            pressure = data.get(f"bout{place}_pressure") or (None, None)
+            typed = pressure[0] is not None or any(
                 data.get(f"bout{place}_{name}") is not None
-                for name in ["minutes", "heart_rate_bpm"]
+                for name in ["minutes", "heart_rate_bpm", "rpe"]
             )
             if typed and not data.get(f"bout{place}_activity"):
                 self.add_error(f"bout{place}_activity", "Which activity?")
@@ -193,6 +201,7 @@ class SheetForm(AsksTwiceForm):
             has_new_symptoms=d.get("has_new_symptoms"),
             symptoms=d.get("symptoms") or "",
             note=d.get("note") or "",
+            has_exercise_part=self.with_exercise,
         )
 
     def _vitals(self, phase: str) -> Vitals:
@@ -227,10 +236,12 @@ def initial_of(visit: Visit) -> dict[str, Any]:
         "symptoms": visit.symptoms,
         "note": visit.note,
     }
-    for reading in visit.readings.all():  # later rows win: the latest reading of each phase
+    for reading in visit.readings.all():  # later rows win, value by value
         for name in ["heart_rate_bpm", "spo2_percent", "glucose_mgdl", "weight_kg"]:
-            initial[f"{reading.phase}_{name}"] = _short(getattr(reading, name))
-        initial[f"{reading.phase}_pressure"] = reading.pressure
+            if getattr(reading, name) is not None:
+                initial[f"{reading.phase}_{name}"] = _short(getattr(reading, name))
+        if reading.pressure:
+            initial[f"{reading.phase}_pressure"] = reading.pressure
     for bout in visit.bouts.all():
         prefix = f"bout{bout.place}_"
         initial[prefix + "activity"] = bout.activity

@@ -1,13 +1,15 @@
 """Reads that feed Today and the session sheet."""
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from typing import Any
 
 from django.db.models import Count, Exists, Max, OuterRef, Prefetch, Q, prefetch_related_objects
 
 from patients.models import Condition, Device, Medicine, Patient, Precaution
-from programs.attendance.calc.sheet import Background
+from programs.attendance.calc.sheet import Background, Vitals
 from programs.attendance.models import Bout, Finding, Reading, Visit
 from programs.enrolment.models import ClassSlot, Closure, Enrolment, PlannedSession
 from programs.prescription.calc.signature import is_late, next_signature_due
@@ -41,6 +43,17 @@ def background_of(visit: Visit) -> Background:
     )
 
 
+def merged_vitals(readings: Sequence[Reading]) -> Vitals:
+    """The last known value of each vital sign over readings in order; a pressure stays a pair."""
+    known: dict[str, Any] = {}
+    for reading in readings:
+        for name in Vitals.__dataclass_fields__:
+            value = getattr(reading, name)
+            if value is not None:
+                known[name] = value
+    return Vitals(**known)
+
+
 def last_visit_before(visit: Visit) -> Visit | None:
     """The person's last visit with exercise."""
     return (
@@ -70,13 +83,21 @@ class ClassLine:
         return self.n_expected > 0 and self.n_done == self.n_expected
 
 
+@dataclass(frozen=True)
+class Counted:
+    """Counted sessions of a course before a day, and on it."""
+
+    before: int = 0
+    on_day: int = 0
+
+
 @dataclass
 class RosterRow:
     """One person in one class, with what matters before they start."""
 
     planned: PlannedSession
     visit: Visit | None
-    n_counted: int
+    counted: Counted
     week: int
     age: int
     flags: list[str]
@@ -92,8 +113,12 @@ class RosterRow:
     @property
     def session_number(self) -> int:
         """The session this visit is, or would be; never typed, always counted."""
-        counts_now = self.visit is not None and self.visit.sessions_counted > 0
-        return self.n_counted + (0 if counts_now else 1)
+        visit, before = self.visit, self.counted.before
+        if visit is not None and visit.counts_first:
+            return before + 1
+        if visit is not None and visit.counts_second:
+            return before + 2
+        return before + self.counted.on_day + 1
 
     @property
     def state(self) -> str:
@@ -215,7 +240,7 @@ def _rows(planned: list[PlannedSession], visits: dict, on: date) -> list[RosterR
             RosterRow(
                 planned=p,
                 visit=visit,
-                n_counted=counted.get(p.enrolment_id, 0),
+                counted=counted.get(p.enrolment_id, Counted()),
                 week=p.enrolment.week_on(on),
                 age=p.enrolment.patient.person.age_on(on),
                 flags=flags.get(p.enrolment.patient_id, []),
@@ -230,20 +255,33 @@ def _rows(planned: list[PlannedSession], visits: dict, on: date) -> list[RosterR
     return rows
 
 
-def _counted(enrolments: list[int], until: date) -> dict[int, int]:
-    """Counted sessions up to a day, by enrolment."""
+def _counted(enrolments: list[int], on: date) -> dict[int, Counted]:
+    earlier, today = Q(on__lt=on), Q(on=on)
+    first, second = Q(counts_first=True), Q(counts_second=True)
     rows = (
-        Visit.objects.filter(enrolment__in=enrolments, counts_first=True, on__lte=until)
+        Visit.objects.counted()
+        .filter(enrolment__in=enrolments, on__lte=on)
         .order_by()
         .values("enrolment")
-        .annotate(first=Count("pk"), second=Count("pk", filter=Q(counts_second=True)))
+        .annotate(
+            first_before=Count("pk", filter=earlier & first),
+            second_before=Count("pk", filter=earlier & second),
+            first_today=Count("pk", filter=today & first),
+            second_today=Count("pk", filter=today & second),
+        )
     )
-    return {row["enrolment"]: row["first"] + row["second"] for row in rows}
+    return {
+        row["enrolment"]: Counted(
+            row["first_before"] + row["second_before"], row["first_today"] + row["second_today"]
+        )
+        for row in rows
+    }
 
 
 def n_counted(enrolment: Enrolment) -> int:
     """Counted sessions of a course so far."""
-    return _counted([enrolment.pk], date.max).get(enrolment.pk, 0)
+    found = _counted([enrolment.pk], date.max).get(enrolment.pk, Counted())
+    return found.before + found.on_day
 
 
 def _flags(patients: list[int]) -> dict[int, list[str]]:

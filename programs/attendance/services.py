@@ -1,7 +1,7 @@
 """Every write of the floor: arrive, absent, readings, exercise, findings, counting."""
 
 import uuid
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 
 from django.core.exceptions import ValidationError
@@ -22,7 +22,7 @@ from programs.attendance.models import (
     RhythmFinding,
     Visit,
 )
-from programs.attendance.queries import background_of
+from programs.attendance.queries import background_of, merged_vitals
 from programs.enrolment.models import Enrolment, PlannedSession
 from programs.staff.models import User
 
@@ -31,7 +31,16 @@ State = Visit.State
 
 @transaction.atomic
 def arrive(planned: PlannedSession, *, by: User) -> Visit:
-    """Check somebody in. A second click, or a second person's, changes nothing."""
+    """Check somebody in. A second click, or a second person's, changes nothing.
+
+    Raises
+    ------
+    ValidationError : the session lies in the future.
+    """
+    if planned.on > planned.slot.site.today():
+        raise ValidationError(
+            f"{planned.enrolment.patient} is expected on {planned.on}, not today."
+        )
     visit = _visit_for(planned)
     if visit.pk is None or visit.state in {State.EXPECTED, State.ABSENT}:
         visit.state, visit.absence = State.ARRIVED, ""
@@ -109,11 +118,15 @@ def save_sheet(
     row.check_version(seen)
     background = background_of(row)
     _store_vitals(row, Reading.Phase.BEFORE, sheet.before, is_repeat, by=by)
-    _store_vitals(row, Reading.Phase.AFTER, sheet.after, False, by=by)
-    _store_bouts(row, sheet, background, by=by)
-    _store_rhythm(row, sheet, by=by)
-    row.minutes, row.has_new_symptoms = sheet.minutes, sheet.has_new_symptoms
-    row.symptoms, row.note = sheet.symptoms, sheet.note
+    row.has_new_symptoms, row.symptoms = sheet.has_new_symptoms, sheet.symptoms
+    if sheet.has_exercise_part:
+        _store_vitals(row, Reading.Phase.AFTER, sheet.after, False, by=by)
+        _store_bouts(row, sheet, background, by=by)
+        _store_rhythm(row, sheet, by=by)
+        row.minutes, row.note = sheet.minutes, sheet.note
+    if is_repeat:  # what was not measured again is judged as it was
+        earlier = latest_vitals(row, Reading.Phase.BEFORE)
+        sheet = replace(sheet, before=earlier)
     judged = judge(row, sheet, background, step)
     _keep_findings(row, judged, by=by)
     barred = _take(row, step, by=by)
@@ -131,16 +144,33 @@ def judge(visit: Visit, sheet: Sheet, background: Background, step: str = "save"
 
 def _store_vitals(visit: Visit, phase: str, vitals: Vitals, is_repeat: bool, *, by: User) -> None:
     """A correction changes the latest reading, a repeat adds one; both stay in the history."""
-    latest = visit.readings.filter(phase=phase).order_by("-taken_at", "-pk").first()
-    if latest is None or is_repeat:
-        if vitals.is_empty:
-            return
-        latest = Reading(visit=visit, phase=phase, taken_at=timezone.now())
-    new = asdict(vitals)
-    if latest.pk is None or any(getattr(latest, name) != value for name, value in new.items()):
-        for name, value in new.items():
-            setattr(latest, name, value)
-        save_as(latest, by=by)
+    rows = list(visit.readings.filter(phase=phase))
+    if not rows or is_repeat:
+        if not vitals.is_empty:
+            fresh = Reading(visit=visit, phase=phase, taken_at=timezone.now(), **asdict(vitals))
+            save_as(fresh, by=by)
+        return
+    shown, typed = asdict(merged_vitals(rows)), asdict(vitals)
+    changed: dict[int, Reading] = {}
+    for name, value in typed.items():
+        if value != shown[name]:
+            holder = _holder(rows, name)
+            setattr(holder, name, value)
+            changed[holder.pk] = holder
+    for reading in changed.values():
+        save_as(reading, by=by)
+
+
+def _holder(rows: list[Reading], name: str) -> Reading:
+    """The reading a shown value comes from: the last one that has it, else the last of all."""
+    pair = "systolic_mmhg" if name == "diastolic_mmhg" else name
+    having = [reading for reading in rows if getattr(reading, pair) is not None]
+    return (having or rows)[-1]
+
+
+def latest_vitals(visit: Visit, phase: str) -> Vitals:
+    """The last known value of each vital sign of a phase, over all repeats."""
+    return merged_vitals(list(visit.readings.filter(phase=phase)))
 
 
 def _store_bouts(visit: Visit, sheet: Sheet, background: Background, *, by: User) -> None:
@@ -179,12 +209,15 @@ def _store_rhythm(visit: Visit, sheet: Sheet, *, by: User) -> None:
 
 
 def _keep_findings(visit: Visit, judged: Evaluation, *, by: User) -> None:
-    """Store what triggered anew; clear open ones that a later reading no longer triggers."""
+    """Store what triggered anew; clear what a later reading no longer triggers.
+
+    A reading that went missing clears nothing: the finding stands until its rule was checked.
+    """
     now = timezone.now()
     current = {(f.rule_id, f.level, f.value): f for f in judged.findings}
     stored = {(f.rule_id, f.level, f.value): f for f in visit.findings.filter(cleared_at=None)}
     for key, old in stored.items():
-        if key not in current:
+        if key not in current and old.rule_id in judged.checked:
             old.cleared_at = now
             save_as(old, by=by, reason="no longer triggered")
     for key, found in current.items():
@@ -242,6 +275,8 @@ def answer_finding(
     ValidationError : no reason; or floor staff go on over a hold or stop without naming the
         clinician who decided.
     """
+    # The visit first, as when a sheet is saved: two people never wait for each other in a ring.
+    visit = Visit.objects.select_for_update().get(pk=finding.visit_id)
     row = Finding.objects.select_for_update().get(pk=finding.pk)
     if not row.is_open:
         raise ValidationError("This finding is already answered.")
@@ -249,12 +284,14 @@ def answer_finding(
     if over_bar and by.role == "floor" and not told:
         raise ValidationError("Name the clinician who decided to go on.")
     _answer(row, decision, reason, told, by=by)
-    visit = Visit.objects.select_for_update().get(pk=row.visit_id)
     if decision == Finding.Decision.STOP and visit.state == State.EXERCISING:
         visit.state, visit.ended_at = State.STOPPED, timezone.now()
         save_as(visit, by=by, reason=f"stopped: {reason}")
         recount(visit.enrolment, visit.on, by=by)
-    if decision == Finding.Decision.HOLD and visit.state in {State.ARRIVED, State.EXERCISING}:
+    not_begun = decision == Finding.Decision.STOP and visit.state == State.ARRIVED
+    if not_begun or (
+        decision == Finding.Decision.HOLD and visit.state in {State.ARRIVED, State.EXERCISING}
+    ):
         visit.state, visit.ended_at = State.HELD, timezone.now()
         save_as(visit, by=by, reason=f"held: {reason}")
 
@@ -273,11 +310,13 @@ def recount(enrolment: Enrolment, on: date, *, by: User) -> None:
     first = treated[0] if n >= 1 else None
     second = treated[-1] if n == 2 else None
     wanted = {v.pk: (v is first, v is second) for v in day}
-    # Flags go off before others go on: the database allows one of each a day at any moment.
-    changed = sorted(
-        (v for v in day if (v.counts_first, v.counts_second) != wanted[v.pk]),
-        key=lambda v: sum(wanted[v.pk]),
-    )
+    changed = [v for v in day if (v.counts_first, v.counts_second) != wanted[v.pk]]
+    # All flags go off before any goes on: the database allows one of each a day at any moment.
     for visit in changed:
-        visit.counts_first, visit.counts_second = wanted[visit.pk]
-        save_as(visit, by=by, reason="sessions of the day counted")
+        if visit.sessions_counted:
+            visit.counts_first = visit.counts_second = False
+            save_as(visit, by=by, reason="sessions of the day counted")
+    for visit in changed:
+        if any(wanted[visit.pk]):
+            visit.counts_first, visit.counts_second = wanted[visit.pk]
+            save_as(visit, by=by, reason="sessions of the day counted")

@@ -20,17 +20,20 @@ from programs.enrolment.models import ClassSlot, PlannedSession
 from programs.enrolment.services import enrolments
 from programs.staff.access import current_site
 
+FURTHEST_DAYS = 3660  # ten years either way
+
 
 def chosen_day(request: HttpRequest, today: date) -> date:
     """The day in the address, or today when there is none or it makes no sense."""
     try:
-        return date.fromisoformat(request.GET.get("on", ""))
+        day = date.fromisoformat(request.GET.get("on", ""))
     except ValueError:
         return today
+    return day if abs((day - today).days) <= FURTHEST_DAYS else today
 
 
 def whole(text: str | None) -> int | None:
-    return int(text) if text and text.isdigit() else None
+    return int(text) if text and text.isascii() and text.isdigit() else None
 
 
 @permission_required("attendance.view_visit", raise_exception=True)
@@ -64,7 +67,11 @@ def class_url(planned: PlannedSession | ClassMeeting) -> str:
 def arrive(request: HttpRequest, pk: int) -> HttpResponse:
     """Check in, then straight to the readings: the next thing anybody does."""
     planned = get_planned_for(request.user, pk)
-    visit = services.arrive(planned, by=request.user)  # type: ignore[arg-type]
+    try:
+        visit = services.arrive(planned, by=request.user)  # type: ignore[arg-type]
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+        return redirect(class_url(planned))
     return redirect("attendance:sheet", visit.pk)
 
 
@@ -79,9 +86,12 @@ def arrive_all(request: HttpRequest, pk: int) -> HttpResponse:
     waiting = [
         row.planned for row in day_of(site, on, slot.pk).rows if row.state == Visit.State.EXPECTED
     ]
-    for planned in waiting:
-        services.arrive(planned, by=user)
-    messages.success(request, f"{len(waiting)} checked in.")
+    try:
+        for planned in waiting:
+            services.arrive(planned, by=user)
+        messages.success(request, f"{len(waiting)} checked in.")
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
     return redirect(f"{reverse('attendance:today')}?site={site.pk}&on={on}&class={pk}")
 
 

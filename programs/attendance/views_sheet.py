@@ -61,9 +61,15 @@ def _form(request: HttpRequest, visit: Visit, last: Visit | None) -> SheetForm:
         request.POST or None,
         initial=initial,
         version=visit.version,
-        with_exercise=visit.state in WITH_EXERCISE,
+        with_exercise=shows_exercise(visit),
         plan=planned_bouts(visit, last),
     )
+
+
+def shows_exercise(visit: Visit) -> bool:
+    """Exercise has begun, or something of it is on record."""
+    has_any = bool(visit.bouts.all()) or visit.minutes is not None
+    return visit.state in WITH_EXERCISE or has_any or hasattr(visit, "rhythm")
 
 
 def planned_bouts(visit: Visit, last: Visit | None) -> list[BoutEntry]:
@@ -181,7 +187,7 @@ def _stored_as_form(visit: Visit) -> SheetForm:
 def live(request: HttpRequest, pk: int) -> HttpResponse:
     """What the rules say about values being typed. Stores nothing."""
     visit = get_visit_for(request.user, pk)
-    form = SheetForm(request.POST, with_exercise=visit.state in WITH_EXERCISE, plan=[])
+    form = SheetForm(request.POST, with_exercise=True, plan=[])
     judged = _judged(visit, form)
     return render(
         request,

@@ -164,8 +164,15 @@ class EnrolForm(OnceForm):
 
     def __init__(self, *args: Any, site: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.today = site.today()
         field: Any = self.fields["slots"]
         field.queryset = ClassSlot.objects.filter(site=site, is_open=True)
+
+    def clean_starts_on(self) -> Any:
+        day = self.cleaned_data["starts_on"]
+        if day < self.today:
+            raise forms.ValidationError("The first session cannot lie in the past.")
+        return day
 
 
 class PauseForm(forms.Form):

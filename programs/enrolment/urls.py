@@ -1,6 +1,6 @@
 from django.urls import path
 
-from programs.enrolment import views, views_course, views_list
+from programs.enrolment import views, views_list
 
 app_name = "enrolment"
 urlpatterns = [
@@ -16,5 +16,4 @@ urlpatterns = [
     path("referrals/lists/<int:pk>/", views_list.preview, name="list"),
     path("referrals/lists/<int:pk>/take-in/", views_list.take_in, name="take-in"),
     path("referrals/lists/<int:pk>/refused/", views_list.rejected, name="refused-rows"),
-    path("enrolments/<int:pk>/course/", views_course.change_course, name="course"),
 ]

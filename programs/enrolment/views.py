@@ -1,5 +1,6 @@
 """Referrals: list, add, one referral's work until it is enrolled or closed."""
 
+import contextlib
 from datetime import timedelta
 from typing import Any
 
@@ -12,6 +13,7 @@ from django.views.decorators.http import require_POST
 
 from patients import audit
 from patients.history import StaleVersion
+from patients.submissions import AlreadyTaken, key_in, new_key
 from programs.enrolment import queries
 from programs.enrolment.access import get_referral_for
 from programs.enrolment.calc.eligibility import RULE_SET
@@ -81,6 +83,7 @@ def _context(row: Referral, **forms: Any) -> dict[str, Any]:
         "seats": queries.seat_lines(row.patient.site, start_on) if row.is_waiting else [],
         "eligibility_form": EligibilityForm(),
         "contact_form": ContactForm(),
+        "contact_key": new_key(),
         "not_enrolling_form": NotEnrollingForm(),
         "enrol_form": EnrolForm(site=row.patient.site, initial={"starts_on": start_on}),
         "enrolment": getattr(row, "enrolment", None),
@@ -98,7 +101,7 @@ def change_referral(request: HttpRequest, pk: int) -> HttpResponse:
             referrals.change_referral(
                 form.save(commit=False),
                 form.condition(),
-                seen=int(seen) if seen.isdigit() else 0,
+                seen=int(seen) if seen.isdecimal() else 0,
                 by=user,
             )
             return redirect("enrolment:referral", pk)
@@ -134,9 +137,11 @@ def confirm(request: HttpRequest, pk: int) -> HttpResponse:
 def log_contact(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_referral_for(request.user, pk)
     form = ContactForm(request.POST)
-    form.instance.referral, form.instance.by = row, request.user
+    user: Any = request.user
+    form.instance.referral, form.instance.by = row, user
     if form.is_valid():
-        referrals.log_contact(form.save(commit=False), by=request.user)  # type: ignore[arg-type]
+        with contextlib.suppress(AlreadyTaken):
+            referrals.log_contact(form.save(commit=False), key=key_in(request.POST), by=user)
         return redirect("enrolment:referral", pk)
     return render(request, "enrolment/referral.html", _context(row, contact_form=form))
 

@@ -49,6 +49,8 @@ class Prescription(ClinicalModel):
     treadmill_kmh = models.FloatField(null=True, blank=True)
     treadmill_grade_percent = models.FloatField(null=True, blank=True)
     cycle_w = models.FloatField(null=True, blank=True)
+    # Which workloads lie outside the span their equation was validated in, in words.
+    outside_range = models.CharField(max_length=60, blank=True)
     minutes = models.PositiveSmallIntegerField()
     per_week = models.PositiveSmallIntegerField(default=3)
     note = models.TextField(blank=True)

@@ -35,12 +35,24 @@ def prescribe(
     work_out(draft, weight_kg)
     draft.by = by
     for old in draft.enrolment.prescriptions.in_force():
+        _keep_upper_limit(old, draft)
         old.replaced_on = draft.valid_from
         save_as(old, by=by, reason="replaced")
     save_as(draft, by=by, reason="prescribed")
     if by.is_physician:
         sign_prescription(draft, by=by)
     return draft
+
+
+def _keep_upper_limit(old: Prescription, draft: Prescription) -> None:
+    """An upper limit in force is raised or dropped only with a reason."""
+    limit = old.upper_limit_bpm
+    eased = limit is not None and (draft.upper_limit_bpm is None or draft.upper_limit_bpm > limit)
+    if eased and draft.upper_limit_reason in {"", old.upper_limit_reason}:
+        raise ValidationError(
+            f"The prescription in force has an upper limit of {limit} /min; "
+            "say in “Because” why it is raised or dropped."
+        )
 
 
 def work_out(draft: Prescription, weight_kg: float | None) -> None:
@@ -72,10 +84,24 @@ def _fill_heart_rates(draft: Prescription) -> None:
 
 
 def _fill_workloads(draft: Prescription, mets: float, weight_kg: float | None) -> None:
+    """Treadmill and cycle settings; what lies outside an equation's range is refused or marked."""
     grade = (draft.treadmill_grade_percent or 0) / 100
-    draft.treadmill_kmh = round(workload.walking_speed_for(mets, grade), 1)
+    kmh = workload.walking_speed_for(mets, grade)
+    if kmh > workload.FASTEST_WALK_KMH:
+        slope = 100 * workload.grade_for(mets, workload.BRISK_WALK_KMH)
+        raise ValidationError(
+            f"{mets:g} METs at {100 * grade:g} % would need {kmh:.1f} km/h, faster than the "
+            f"walking equation holds ({workload.FASTEST_WALK_KMH:g} km/h). About {slope:.0f} % at "
+            f"{workload.BRISK_WALK_KMH:g} km/h costs as much: give a treadmill grade."
+        )
+    draft.treadmill_kmh = round(kmh, 1)
+    outside = [] if kmh >= workload.SLOWEST_WALK_KMH else ["treadmill speed"]
     if weight_kg is not None and mets > 2:
-        draft.cycle_w = round(workload.leg_power_for(mets, weight_kg))
+        watts = workload.leg_power_for(mets, weight_kg)
+        draft.cycle_w = round(watts)
+        if not workload.leg_cycling(watts, weight_kg).is_in_range:
+            outside.append("cycle power")
+    draft.outside_range = " and ".join(outside)
 
 
 @transaction.atomic
@@ -92,10 +118,17 @@ def sign_prescription(prescription: Prescription, *, by: User) -> None:
 
 
 @transaction.atomic
-def prepare_plan(plan: TreatmentPlan, *, by: User) -> TreatmentPlan:
-    """Store a draft, or a changed draft; a signed version is never touched."""
+def prepare_plan(plan: TreatmentPlan, *, seen: int = 0, by: User) -> TreatmentPlan:
+    """Store a draft, or a changed draft; a signed version is never touched.
+
+    Raises
+    ------
+    StaleVersion : somebody else changed the draft after this form was opened.
+    ValidationError : the version was signed meanwhile.
+    """
     if plan.pk is not None:
         stored = TreatmentPlan.objects.select_for_update().get(pk=plan.pk)
+        stored.check_version(seen)
         if stored.signed_on is not None:
             raise ValidationError("This version was signed meanwhile; prepare a new one.")
     plan.prepared_by = by

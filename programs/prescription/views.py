@@ -50,10 +50,16 @@ def plan(request: HttpRequest, pk: int) -> HttpResponse:
             raise PermissionDenied
         if form.is_valid():
             try:
-                services.prepare_plan(form.save(commit=False), by=user)
+                seen = request.POST.get("seen_version", "")
+                services.prepare_plan(
+                    form.save(commit=False), seen=int(seen) if seen.isdecimal() else 0, by=user
+                )
                 words = "The draft is saved and waits for signature."
                 messages.success(request, words, extra_tags=f"plan-{pk}")
                 return redirect("prescription:plan", pk)
+            except StaleVersion:
+                words = "Somebody else changed this draft meanwhile. Open it again; yours is below."
+                form.add_error(None, words)
             except ValidationError as error:
                 form.add_error(None, error)
     else:
@@ -83,7 +89,7 @@ def sign_plan(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(found, pk=pk)
     try:
         seen = request.POST.get("seen_version", "")
-        services.sign_plan(row, seen=int(seen) if seen.isdigit() else 0, by=request.user)  # type: ignore[arg-type]
+        services.sign_plan(row, seen=int(seen) if seen.isdecimal() else 0, by=request.user)  # type: ignore[arg-type]
         messages.success(request, "Signed.")
     except StaleVersion:
         messages.error(request, "The draft changed since you opened it. Read it again, then sign.")

@@ -39,6 +39,11 @@ class PersonAdmin(UserAdmin):
     def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
         return False
 
+    def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> tuple[str, ...]:
+        """Nobody gives themselves another role or another site."""
+        own = obj is not None and obj.pk == request.user.pk
+        return ("role", "sites", "is_active", "is_staff") if own else ()
+
 
 @admin.register(Credential)
 class CredentialAdmin(KeptAdmin):

@@ -31,7 +31,6 @@ PAGES = {
     "reports:program": "program",
     "reports:journey": "patients",
     "reports:outcomes": "patients",
-    "enrolment:course": "patients",
 }
 
 

@@ -39,6 +39,7 @@ PERMISSIONS: dict[str, set[str]] = {
         "prescription.add_prescription",
         "prescription.add_plan",
         "assessments.add_assessment",
+        "assessments.close_concern",
         "reports.view_program",
     },
     # Only a physician signs: 42 CFR 410.49 (see programs/prescription/calc/signature.py).
@@ -51,6 +52,7 @@ PERMISSIONS: dict[str, set[str]] = {
         "prescription.add_prescription",
         "prescription.add_plan",
         "prescription.sign_plan",
+        "assessments.close_concern",
         "reports.view_program",
     },
     Role.MANAGER: TAKE_IN | {"reports.view_due", "reports.view_program"},

@@ -7,6 +7,7 @@ from django.contrib.auth import views as auth_views
 from django.contrib.auth.decorators import permission_required
 from django.contrib.auth.forms import AuthenticationForm
 from django.core.paginator import Paginator
+from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -61,7 +62,7 @@ class ChangePassword(auth_views.PasswordChangeView):
 def choose_site(request: HttpRequest) -> HttpResponse:
     user: Any = request.user
     raw = request.POST.get("site", "")
-    site = get_site_for(user, int(raw) if raw.isdigit() else 0)
+    site = get_site_for(user, int(raw) if raw.isdecimal() else 0)
     request.session[SESSION_KEY] = site.pk
     back = request.POST.get("next", "/")
     safe = url_has_allowed_host_and_scheme(back, {request.get_host()}, request.is_secure())
@@ -91,8 +92,9 @@ def settings_page(request: HttpRequest) -> HttpResponse:
 def looks(request: HttpRequest) -> HttpResponse:
     """Who looked at what, newest first."""
     user: Any = request.user
+    mine = user.site_ids()
     events = AuditEvent.objects.select_related("user", "patient").filter(
-        user__sites__in=user.site_ids()
+        Q(patient=None) | Q(patient__site__in=mine), user__sites__in=mine
     )
     who = request.GET.get("who", "").strip()
     if who:

@@ -9,6 +9,7 @@ from assessments.models import Assessment, Concern, Measurement
 from patients.history import StaleVersion
 from programs.enrolment.calc.eligibility import add_months
 from tests.factories.assessments import AssessmentFactory, ConcernFactory, MeasurementFactory
+from tests.factories.enrolment import ClassSlotFactory
 
 pytestmark = pytest.mark.django_db
 PHQ = {f"item{n}": 0 for n in range(1, 10)}
@@ -73,6 +74,32 @@ def test_item_nine_raises_a_concern_once(record):
     record({"phq9": PHQ | {"item9": 1}})
     record({"phq9": PHQ | {"item9": 2}})
     assert Concern.objects.filter(closed_at=None).count() == 1
+
+
+def test_closed_concern_is_raised_again_only_by_another_answer(record, clinician):
+    record({"phq9": PHQ | {"item9": 1}})
+    services.close_concern(Concern.objects.get(), "Spoke with her.", by=clinician)
+    record({"phq9": PHQ | {"item9": 1}})
+    assert not Concern.objects.filter(closed_at=None).exists()
+    record({"phq9": PHQ | {"item9": 2}})
+    assert Concern.objects.filter(closed_at=None).count() == 1
+
+
+def test_pause_moves_what_is_due_next(client, course, clinician):
+    client.force_login(clinician)
+    course.slots.add(ClassSlotFactory(site=course.patient.site))
+    today = course.patient.site.today()
+    url = reverse("assessments:change-course", args=[course.pk])
+    client.post(url, {"step": "pause", "pause-from_on": today, "pause-reason": "ill"})
+    course.refresh_from_db()
+    before = course.next_review_on
+    assert course.next_review
+    client.post(url, {"step": "close", "close-closed_on": today, "close-outcome": "choice"})
+    course.refresh_from_db()
+    assert course.next_review == ""
+    client.post(url, {"step": "reopen"})
+    course.refresh_from_db()
+    assert (course.next_review_on, bool(course.next_review)) == (before, True)
 
 
 def test_stale_form_is_refused(record, assessment):
@@ -183,6 +210,16 @@ def test_refused_form_still_raises_the_concern(post):
     assert response.status_code == 200
     assert Concern.objects.count() == 1
     assert "speak with this person today" in response.content.decode()
+
+
+def test_stale_form_still_raises_the_concern(post, client, assessment, record):
+    seen = assessment.version
+    record({"resting_heart_rate": {"heart_rate_bpm": 66}})
+    data = form(assessment, **{f"phq9-item{n}": "0" for n in range(1, 9)}, **{"phq9-item9": "1"})
+    data["seen_version"] = seen
+    page = client.post(reverse("assessments:record", args=[assessment.pk]), data)
+    assert "Somebody else saved" in page.content.decode()
+    assert Concern.objects.count() == 1
 
 
 def test_future_assessment_is_refused(client, assessment, clinician):

@@ -209,10 +209,20 @@ def test_next_due_lets_missed_informal_checks_go():
     assert later.kind == "six_weeks"
 
 
-def test_formal_assessments_stay_due_however_late():
+def test_exit_stays_due_however_late():
     late = next_due(course(), {("baseline", 1)}, START + timedelta(days=200))
     assert late is not None
-    assert late.kind == "six_weeks"
+    assert late.kind == "exit"
+
+
+def test_formal_assessment_gives_way_when_the_next_one_opens():
+    kinds = []
+    for days in (34, 35, 75, 76):  # six weeks opens on day 35, exit on day 76
+        found = next_due(course(), set(), START + timedelta(days=days))
+        kinds.append(found.kind if found else "")
+    assert kinds[0] == "baseline"
+    assert kinds[1] != "baseline"
+    assert kinds[3] == "exit"
 
 
 def test_nothing_is_due_when_all_is_done():

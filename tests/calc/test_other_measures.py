@@ -85,6 +85,11 @@ def test_five_times_not_finished_has_no_number():
     assert "not able" in result.interpretation
 
 
+def test_five_times_with_a_time_and_not_finished_is_a_question():
+    with pytest.raises(NotScorable, match="not both"):
+        sit_to_stand.score_five({"seconds": 20.0, "is_completed": False}, MAN_70, ON)
+
+
 def test_five_times_without_any_answer_is_refused():
     with pytest.raises(NotScorable):
         sit_to_stand.score_five({}, MAN_70, ON)
@@ -175,6 +180,13 @@ def test_bmi_of_80_kg_at_175_cm():
 )  # fmt: skip
 def test_bmi_class_is_of_the_unrounded_value(bmi, words):
     assert vitals.bmi_class(bmi) == words
+
+
+@pytest.mark.parametrize(("kg", "cm"), [(64, 160), (76.8, 160), (96.1, 155)])
+def test_bmi_on_a_boundary_is_not_lost_to_binary_noise(kg, cm):
+    # 64 / 1.6² = 25, 76.8 / 1.6² = 30, 96.1 / 1.55² = 40, each the lower end of its class
+    words = {64: "overweight", 76.8: "obesity class I", 96.1: "obesity class III"}[kg]
+    assert vitals.bmi_class(vitals.body_mass_index(kg, cm)) == words
 
 
 @pytest.mark.parametrize(

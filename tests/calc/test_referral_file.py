@@ -47,6 +47,14 @@ def test_forty_megabytes_are_refused_with_the_size():
         refuse_size(40 * 1024 * 1024)
 
 
+def test_old_line_ends_and_giant_cells_are_read_or_refused_in_words():
+    assert read_table(b"a;b\r1;2\r").rows == [["1", "2"]]
+    with pytest.raises(UnreadableFile, match="not a table"):
+        read_table(b"a;b\n1;" + b"x" * 140_000)
+    with pytest.raises(UnreadableFile, match="breaks off"):
+        decode("a;b".encode("utf-16")[:-1])
+
+
 @pytest.mark.parametrize("data", [b"", b"\n \n", b"a;b\n", b"just one column\nx\n"])
 def test_files_without_a_table_are_refused(data):
     with pytest.raises(UnreadableFile):
@@ -98,7 +106,8 @@ def test_lacking_columns_are_named():
 
 
 def test_unit_in_a_header_is_found():
-    assert (unit_in("Wt (lb)"), unit_in("Height [cm]"), unit_in("Weight")) == ("lb", "cm", "")
+    headers = ["Wt (lb)", "Weight in lb", "Weight in kg", "Height [cm]", "Height in", "Weight"]
+    assert [unit_in(h) for h in headers] == ["lb", "lb", "kg", "cm", "in", ""]
 
 
 @pytest.mark.parametrize(
@@ -215,6 +224,10 @@ def test_codes_point_to_their_condition(row):
         ("orthotopic heart transplant", "transplant"),
         ("chest wall pain", "unclear"),
         ("limitation of movement", "unclear"),
+        ("renal transplant", "unclear"),
+        ("gastric bypass", "unclear"),
+        ("carotid stent", "unclear"),
+        ("cardiac transplant", "transplant"),
     ],
 )
 def test_wordings_point_to_their_condition(wording, kind):
@@ -261,6 +274,7 @@ def test_good_row_has_no_problem():
         ({"icd10": "121.4"}, "shape"),
         ({"given_name": "=HYPERLINK(1)"}, "formula"),
         ({"weight": "80"}, "no unit"),
+        ({"phone": "=1+1"}, "formula"),
     ],
 )
 def test_bad_rows_say_why(changes, words):

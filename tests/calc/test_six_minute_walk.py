@@ -38,6 +38,11 @@ def test_equation_is_refused_outside_its_ages(equation, inside, outside):
             equation("male", age, 175, 80)
 
 
+def test_equation_that_makes_no_sense_for_a_body_is_refused():
+    with pytest.raises(NotScorable, match="sensible"):
+        walk.enright("male", 80, 140, 200)
+
+
 @pytest.mark.parametrize("equation", [walk.enright, walk.troosters])
 def test_equation_is_refused_without_sex(equation):
     with pytest.raises(NotScorable, match="sex"):

@@ -137,6 +137,83 @@ def test_somebody_is_added_to_a_class_of_that_weekday(course, clinician, site):
         enrolments.add_to_class(other, slot, site.today() + timedelta(days=1), by=clinician)
 
 
+def test_pausing_keeps_todays_session(course, clinician, site):
+    slot = ClassSlotFactory(site=site)
+    PlannedSession.objects.create(enrolment=course, slot=slot, on=site.today())
+    enrolments.pause(course, site.today(), "ill", by=clinician)
+    assert course.planned.count() == 1
+
+
+def test_closing_in_the_past_keeps_what_lies_behind(course, slots, clinician, site):
+    day = site.today() - timedelta(days=2)
+    PlannedSession.objects.create(enrolment=course, slot=slots[0], on=day)
+    enrolments.close(course, site.today() - timedelta(days=5), "choice", by=clinician)
+    assert course.planned.count() == 1
+
+
+def test_resuming_counts_36_weeks_from_the_first_session(course, slots, clinician, site):
+    course.slots.set(slots[:1])
+    enrolments.pause(course, site.today(), "ill", by=clinician)
+    with pytest.raises(ValidationError, match="36 weeks"):
+        enrolments.resume(course, site.today() + timedelta(days=120), by=clinician)
+
+
+def test_make_up_added_while_paused_does_not_break_resuming(course, slots, clinician, site):
+    course.slots.set(slots)
+    enrolments.pause(course, site.today(), "ill", by=clinician)
+    back = site.today() + timedelta(days=7)
+    first = enrolments.plan_sessions(back, [s.weekly for s in slots], [], 1)[0]
+    PlannedSession.objects.create(enrolment=course, slot_id=first[1], on=first[0])
+    enrolments.resume(course, back, by=clinician)
+    assert course.planned.count() == 36
+
+
+def test_full_course_gets_no_extra_session_by_resuming(course, slots, clinician, site):
+    course.slots.set(slots)
+    course.sessions_planned = 1
+    course.save()
+    day = site.today() - timedelta(days=3)
+    PlannedSession.objects.create(enrolment=course, slot=slots[0], on=day)
+    enrolments.pause(course, site.today(), "ill", by=clinician)
+    enrolments.resume(course, site.today(), by=clinician)
+    assert course.planned.count() == 1
+
+
+def test_reopening_respects_seats(course, slots, clinician, site):
+    course.slots.set(slots)
+    enrolments.close(course, site.today(), "choice", by=clinician)
+    for slot in slots:
+        slot.seats = 1
+        slot.save()
+    other = ReferralFactory(patient__site=site, confirmed=True)
+    enrolments.enrol(other, slots, site.today(), 36, by=clinician)
+    with pytest.raises(ValidationError, match="full"):
+        enrolments.reopen(course, by=clinician, reason="came back")
+
+
+def test_rule_is_read_again_for_the_real_start(site, slots, clinician):
+    referral = ReferralFactory(
+        patient__site=site,
+        condition__kind="mi",
+        condition__happened_on=site.today() - timedelta(days=360),
+    )
+    referrals.confirm_eligibility(referral, "eligible", site.today(), by=clinician)
+    late = site.today() + timedelta(days=30)
+    with pytest.raises(ValidationError, match="rule says otherwise"):
+        enrolments.enrol(referral, slots, late, 36, by=clinician)
+    referrals.confirm_eligibility(referral, "eligible", late, "payer agreed", by=clinician)
+    enrolments.enrol(referral, slots, late, 36, by=clinician)
+
+
+def test_recent_discharge_counts_as_the_last_stay(site):
+    referral = ReferralFactory(
+        patient__site=site,
+        last_cv_stay_on=site.today() - timedelta(days=300),
+        discharged_on=site.today() - timedelta(days=5),
+    )
+    assert referral.facts().last_cv_stay_on == referral.discharged_on
+
+
 # --- referrals -----------------------------------------------------------------------------
 
 

@@ -44,7 +44,7 @@ def test_workloads_come_from_the_acsm_equations(course, clinician):
 
 
 def test_unknown_mass_gives_no_cycle_workload(course, clinician):
-    assert services.prescribe(draft(course, target_mets=4), None, by=clinician).cycle_w is None
+    assert services.prescribe(draft(course, target_mets=3), None, by=clinician).cycle_w is None
 
 
 def test_new_prescription_replaces_the_old_and_keeps_it(course, clinician):
@@ -101,15 +101,56 @@ def test_plan_changed_after_it_was_read_is_not_signed(course, clinician, physici
     plan = TreatmentPlanFactory(enrolment=course)
     seen = plan.version
     plan.goals = "Something else"
-    services.prepare_plan(plan, by=clinician)
+    services.prepare_plan(plan, seen=seen, by=clinician)
     with pytest.raises(StaleVersion):
         services.sign_plan(plan, seen=seen, by=physician)
+
+
+def test_older_page_does_not_replace_a_newer_draft(course, clinician):
+    plan = TreatmentPlanFactory(enrolment=course)
+    seen = plan.version
+    services.prepare_plan(plan, seen=seen, by=clinician)
+    with pytest.raises(StaleVersion):
+        services.prepare_plan(plan, seen=seen, by=clinician)
 
 
 def test_signed_plan_is_never_touched(course, clinician, physician):
     plan = TreatmentPlanFactory(enrolment=course)
     services.sign_plan(plan, seen=plan.version, by=physician)
     with pytest.raises(ValidationError):
-        services.prepare_plan(plan, by=clinician)
+        services.prepare_plan(plan, seen=plan.version + 1, by=clinician)
     with pytest.raises(ValidationError):
         services.sign_plan(plan, seen=plan.version + 1, by=physician)
+
+
+def test_speed_beyond_the_walking_equation_is_refused_with_a_grade(course, clinician):
+    # ACSM walking holds to 100 m/min, 6 km/h, which is 3.86 METs on the level
+    services.prescribe(draft(course, target_mets=3.8), None, by=clinician)
+    with pytest.raises(ValidationError, match="treadmill grade"):
+        services.prescribe(draft(course, target_mets=3.9), None, by=clinician)
+    dose = services.prescribe(
+        draft(course, target_mets=5, treadmill_grade_percent=5), None, by=clinician
+    )
+    assert dose.treadmill_kmh <= 6
+
+
+def test_workloads_outside_their_range_are_marked(course, clinician):
+    # 2 METs: 35 m/min, under 50; 3 METs at 80 kg: 25 W, under 300 kg·m/min
+    slow = services.prescribe(draft(course, target_mets=2.2), None, by=clinician)
+    assert slow.outside_range == "treadmill speed"
+    light = services.prescribe(draft(course, target_mets=3), 80, by=clinician)
+    assert light.outside_range == "cycle power"
+
+
+@pytest.mark.parametrize("limit", [None, 130])
+def test_upper_limit_is_raised_or_dropped_only_with_a_reason(course, clinician, limit):
+    first = {"upper_limit_bpm": 118, "upper_limit_reason": "10 below the ischaemic threshold"}
+    services.prescribe(draft(course, **first), None, by=clinician)
+    with pytest.raises(ValidationError, match="upper limit of 118"):
+        services.prescribe(draft(course, upper_limit_bpm=limit), None, by=clinician)
+    dose = services.prescribe(
+        draft(course, upper_limit_bpm=limit, upper_limit_reason="stented on 3 March"),
+        None,
+        by=clinician,
+    )
+    assert dose.upper_limit_bpm == limit

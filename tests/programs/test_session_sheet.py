@@ -13,6 +13,7 @@ from patients.submissions import AlreadyTaken
 from programs.attendance import services
 from programs.attendance.calc.sheet import BoutEntry, Rhythm, Sheet, Vitals
 from programs.attendance.models import Finding, Visit
+from programs.attendance.queries import day_of, n_counted
 from tests.factories.attendance import ReadingFactory, VisitFactory
 from tests.factories.enrolment import ClassSlotFactory, PlannedSessionFactory
 from tests.factories.patients import ConditionFactory, MedicineFactory
@@ -274,3 +275,77 @@ def test_stopped_session_of_31_minutes_counts(visit, save):
     result = save(visit, Sheet(before=CALM, bouts=WORK, minutes=31), "stop")
     assert (result.visit.state, result.visit.sessions_counted) == ("stopped", 1)
     assert result.visit.ended_at <= timezone.now()
+
+
+# --- a hold never clears itself ------------------------------------------------------------
+
+
+def test_repeat_of_one_reading_leaves_the_other_hold_standing(visit, save):
+    save(visit, Sheet(before=replace(HIGH, spo2_percent=85)))
+    result = save(visit, Sheet(before=Vitals(None, 150, 80)), "start", is_repeat=True)
+    assert [f.rule_id for f in result.barred_by] == ["E-18"]
+    assert result.visit.state == "arrived"
+
+
+def test_blanked_reading_leaves_the_hold_standing(visit, save):
+    save(visit, Sheet(before=replace(CALM, spo2_percent=85)))
+    result = save(visit, Sheet(before=replace(CALM, spo2_percent=None)), "start")
+    assert [f.rule_id for f in result.barred_by] == ["E-18"]
+
+
+def test_correction_after_a_repeat_touches_the_row_that_holds_the_value(visit, save):
+    save(visit, Sheet(before=HIGH))
+    save(visit, Sheet(before=Vitals(None, 150, 80)), is_repeat=True)
+    save(visit, Sheet(before=replace(CALM, systolic_mmhg=150, diastolic_mmhg=80, spo2_percent=95)))
+    first, second = visit.readings.all()
+    assert (first.systolic_mmhg, first.spo2_percent) == (186, 95)
+    assert (second.systolic_mmhg, second.spo2_percent) == (150, None)
+
+
+def test_stop_before_exercise_holds(visit, save, nurse):
+    save(visit, Sheet(before=HIGH))
+    services.answer_finding(visit.findings.get(), "stop", "sent to the clinician", by=nurse)
+    visit.refresh_from_db()
+    assert visit.state == "held"
+
+
+def test_form_without_the_exercise_part_keeps_what_is_on_record(visit, save):
+    exercising(visit, save)
+    save(visit, Sheet(before=CALM, bouts=WORK, rhythm=Rhythm(pvc_per_minute=8), minutes=20))
+    save(visit, Sheet(before=replace(CALM, heart_rate_bpm=70), has_exercise_part=False))
+    visit.refresh_from_db()
+    assert visit.minutes == 20
+    assert not visit.bouts.get().is_withdrawn
+    assert visit.rhythm.pvc_per_minute == 8
+    assert visit.findings.get().cleared_at is None
+
+
+def test_minutes_of_an_earlier_visit_corrected_later_recount(visit, save, course, nurse):
+    other = PlannedSessionFactory(enrolment=course)
+    exercising(visit, save)
+    save(visit, Sheet(before=CALM, bouts=WORK), "stop")
+    second = finish(services.arrive(other, by=nurse), save, 60)
+    assert second.sessions_counted == 1
+    result = save(visit, Sheet(before=CALM, bouts=WORK, minutes=40))
+    second.refresh_from_db()
+    assert (result.visit.sessions_counted, second.sessions_counted) == (1, 1)
+
+
+def test_two_short_visits_of_a_day_are_two_sessions_everywhere(visit, save, course, nurse):
+    other = PlannedSessionFactory(enrolment=course)
+    finish(visit, save, 50)
+    finish(services.arrive(other, by=nurse), save, 50)
+    assert n_counted(course) == 2
+    site, on = course.patient.site, visit.on
+    numbers = [
+        day_of(site, on, slot).rows[0].session_number
+        for slot in (visit.meeting.slot_id, other.slot_id)
+    ]
+    assert numbers == [1, 2]
+
+
+def test_nobody_is_checked_in_ahead_of_time(planned, nurse):
+    planned.on += timedelta(days=7)
+    planned.save()
+    with pytest.raises(ValidationError, match="not today"):
+        services.arrive(planned, by=nurse)

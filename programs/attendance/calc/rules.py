@@ -152,6 +152,7 @@ class Missing:
 class Evaluation:
     findings: list[Finding]  # worst first
     missing: list[Missing]
+    checked: frozenset[str] = frozenset()  # rules that had something to read
 
     @property
     def worst(self) -> Level | None:
@@ -229,17 +230,20 @@ def evaluate(rules: Sequence[Rule], readings: Readings) -> Evaluation:
     """
     worst: dict[str, Finding] = {}
     missing: dict[str, Missing] = {}
+    checked = set()
     for rule in rules:
         if not rule.applies(readings):
             continue
         value = rule.reads(readings)
+        if value is not None:
+            checked.add(rule.id)
         if value is None:
             if rule.asks_for and (rule.phase == Phase.BEFORE or readings.has_exercised):
                 missing.setdefault(rule.id, Missing(rule.id, rule.phase, rule.asks_for))
         elif rule.triggers(value) and (rule.id not in worst or rule.level > worst[rule.id].level):
             worst[rule.id] = _finding(rule, value)
     ranked = sorted(worst.values(), key=lambda f: (-f.level, f.rule_id))
-    return Evaluation(ranked, list(missing.values()))
+    return Evaluation(ranked, list(missing.values()), frozenset(checked))
 
 
 def _finding(rule: Rule, value: float) -> Finding:

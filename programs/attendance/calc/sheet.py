@@ -72,6 +72,7 @@ class Sheet:
     has_new_symptoms: bool | None = None
     symptoms: str = ""
     note: str = ""
+    has_exercise_part: bool = True  # False when only "before" was on the form
 
     @property
     def done(self) -> list[BoutEntry]:

@@ -28,7 +28,11 @@ def last_course_day(first_session_on: date) -> date:
 
 
 def plan_sessions(
-    start_on: date, classes: Sequence[WeeklyClass], closed: Iterable[date], sessions: int = SESSIONS
+    start_on: date,
+    classes: Sequence[WeeklyClass],
+    closed: Iterable[date],
+    sessions: int = SESSIONS,
+    course_from: date | None = None,
 ) -> list[tuple[date, int]]:
     """Dates and class keys for a number of sessions from a day on, skipping closures.
 
@@ -38,6 +42,7 @@ def plan_sessions(
     classes : the person's weekly classes; at most two on one weekday.
     closed : days on which nothing is held.
     sessions : how many to plan. [sessions], 1 to 72
+    course_from : first day of a course under way; its 36 weeks count from there.
 
     Raises
     ------
@@ -53,7 +58,8 @@ def plan_sessions(
     planned: list[tuple[date, int]] = []
     shut, day = set(closed), start_on
     while len(planned) < sessions:
-        if planned and day > last_course_day(planned[0][0]):
+        first = course_from or (planned[0][0] if planned else None)
+        if first is not None and day > last_course_day(first):
             raise NoRoomInCourse(
                 f"These classes hold only {len(planned)} of {sessions} sessions in "
                 f"{COURSE_WEEKS} weeks; choose more classes a week."

@@ -32,7 +32,10 @@ def decode(data: bytes) -> str:
     """Text from UTF-8 (with or without byte-order mark), UTF-16 with mark, or Latin-1 kin."""
     refuse_size(len(data))
     if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        return data.decode("utf-16")
+        try:
+            return data.decode("utf-16")
+        except UnicodeDecodeError as error:
+            raise UnreadableFile("The file breaks off inside a letter; send it anew.") from error
     if b"\x00" in data or data[:4] in (b"PK\x03\x04", b"%PDF") or data[:4] == b"\xd0\xcf\x11\xe0":
         raise UnreadableFile("This is not a text file. Save the list as CSV and send that.")
     try:
@@ -52,7 +55,7 @@ def read_table(data: bytes) -> Table:
     ------
     UnreadableFile : too large, not text, no header, no row, or too many rows.
     """
-    text = decode(data)
+    text = decode(data).replace("\r\n", "\n").replace("\r", "\n")
     lines = [line for line in text.splitlines() if line.strip()]
     if not lines:
         raise UnreadableFile("The file is empty.")
@@ -61,10 +64,11 @@ def read_table(data: bytes) -> Table:
         raise UnreadableFile(
             "The first line should name the columns, separated by commas, semicolons or tabs."
         )
-    cells = [
-        [cell.strip().strip("\ufeff\u00a0").strip() for cell in row]
-        for row in csv.reader(io.StringIO(text), delimiter=separator)
-    ]
+    try:
+        read = list(csv.reader(io.StringIO(text), delimiter=separator))
+    except csv.Error as error:
+        raise UnreadableFile(f"The file is not a table this program can read: {error}.") from error
+    cells = [[cell.strip().strip("\ufeff\u00a0").strip() for cell in row] for row in read]
     start = next(i for i, row in enumerate(cells) if any(row))
     headers, body = cells[start], cells[start + 1 :]
     while body and not any(body[-1]):

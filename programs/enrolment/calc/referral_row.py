@@ -13,7 +13,8 @@ MONTHS = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", 
 
 # Words found in referral letters, most specific first. They suggest a kind; a clinician confirms.
 DIAGNOSIS_WORDS: list[tuple[str, str]] = [
-    (r"heart transplant|heart-lung|\bohtx?\b|transplant", "transplant"),
+    (r"gastric|femoral|fem-?pop|carotid|renal|kidney|liver|iliac|popliteal", "unclear"),
+    (r"(heart|cardiac).{0,10}transplant|\bohtx?\b", "transplant"),
     (r"bypass|\bcabg\b", "cabg"),
     (r"valve|\b[atm]vr\b|\btavr\b|\btavi\b|mitraclip|mitral repair", "valve"),
     (r"unstable angina", "unclear"),
@@ -34,6 +35,7 @@ ICD10_FAMILIES: list[tuple[str, str]] = [
     (r"I50\.[24]2$", "heart_failure"),
 ]
 ICD10_SHAPE = re.compile(r"[A-TV-Z][0-9][0-9A-Z](\.[0-9A-Z]{1,4})?")
+PHONE_SHAPE = re.compile(r"\+?[\d\s().-]+")
 FORMULA_START = ("=", "+", "-", "@")
 
 
@@ -122,7 +124,7 @@ def read_weight_kg(cell: str, unit: str = "") -> float:
     if not match:
         raise ValueError(f"weight {cell!r} is not a number with kg or lb")
     number, word = float(match[1].replace(",", ".")), match[2] or unit
-    if not word:
+    if word[:1] not in {"k", "l", "p"}:
         raise ValueError(f"weight {cell!r} has no unit; kg or lb?")
     return WEIGHT_KG.check(kg_from_lb(number) if word[0] in "lp" else number)
 
@@ -138,12 +140,12 @@ def read_height_cm(cell: str, unit: str = "") -> float:
     if not match:
         raise ValueError(f"height {cell!r} is not a length in cm, m, feet or inches")
     number, word = float(match[1].replace(",", ".")), match[2] or unit
+    if word[:1] not in {"", "c", "m", "i", '"'}:
+        raise ValueError(f"height {cell!r} is not a length in cm, m, feet or inches")
     if word == "m" or (not word and number < 3):
         return HEIGHT_CM.check(number * 100)
     if word.startswith(("in", '"')):
         return HEIGHT_CM.check(cm_from_feet_inches(0, number))
-    if word == "ft":
-        raise ValueError(f"height {cell!r} in feet needs inches, such as 5'11\"")
     if not word and number < 100:
         raise ValueError(f"height {cell!r} has no unit; cm or inches?")
     return HEIGHT_CM.check(number)
@@ -198,8 +200,11 @@ def split_name(full: str) -> tuple[str, str]:
 
 def unit_in(header: str) -> str:
     """The unit a column's own header states, such as "Weight (lb)"."""
-    match = re.search(r"\b(kg|lbs?|cm|in|inches|ft)\b", header.lower())
-    return match[1] if match else ""
+    words = re.findall(r"[a-z]+", header.lower())
+    for unit in ("kg", "lb", "lbs", "pounds", "cm", "inches"):
+        if unit in words:
+            return unit
+    return "in" if words and words[-1] == "in" else ""
 
 
 def read_row(
@@ -223,7 +228,8 @@ def read_row(
     _read_diagnosis(row, cells)
     _check_dates(row, today)
     for name, value in cells.items():
-        if value.startswith(FORMULA_START) and name != "phone":
+        is_phone = name == "phone" and PHONE_SHAPE.fullmatch(value)
+        if value.startswith(FORMULA_START) and not is_phone:
             row.problems.append(f"{name.replace('_', ' ')} {value[:30]!r} looks like a formula")
     return row
 

@@ -118,7 +118,8 @@ class Referral(VersionedModel):
         )
 
     def facts(self) -> ConditionFacts:
-        """What the eligibility rule may read. A discharge counts as the last known stay."""
+        """What the eligibility rule may read. A discharge counts as a cardiovascular stay."""
+        stays = [day for day in (self.last_cv_stay_on, self.discharged_on) if day is not None]
         return ConditionFacts(
             kind=self.condition.kind,
             event_on=self.condition.happened_on,
@@ -126,7 +127,7 @@ class Referral(VersionedModel):
             lvef_percent=self.lvef_percent,
             nyha_class=self.nyha_class,
             therapy_since=self.hf_therapy_since,
-            last_cv_stay_on=self.last_cv_stay_on or self.discharged_on,
+            last_cv_stay_on=max(stays, default=None),
             planned_procedure_on=self.planned_procedure_on,
             is_procedure_planned=self.is_procedure_planned,
         )

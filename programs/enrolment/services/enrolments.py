@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, timedelta
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -10,6 +10,7 @@ from django.db.models import Count
 
 from patients.history import save_as
 from programs.enrolment.calc.calendar import NoRoomInCourse, plan_sessions
+from programs.enrolment.calc.eligibility import Outcome
 from programs.enrolment.models import (
     ClassSlot,
     Closure,
@@ -19,6 +20,7 @@ from programs.enrolment.models import (
     PlannedSession,
     Referral,
 )
+from programs.enrolment.services.referrals import judge
 from programs.staff.models import Site, User
 
 FIRST_REVIEW = "Baseline assessment"
@@ -46,6 +48,7 @@ def enrol(
     _may_enrol(referral)
     slots = _lock(slots)
     plan = _plan(referral.patient.site, slots, start_on, sessions)
+    _still_eligible(referral, plan[0][0])
     _seats_or_refuse(slots, plan)
     enrolment = Enrolment(
         patient=referral.patient,
@@ -72,6 +75,17 @@ def _may_enrol(referral: Referral) -> None:
         raise ValidationError("A clinician must confirm eligibility first.")
 
 
+def _still_eligible(referral: Referral, start_on: date) -> None:
+    """The rule is read again for the real start; a clinician's reasoned override stands."""
+    answer, said = referral.answers.first(), judge(referral, start_on)
+    overridden = answer is not None and answer.rule_said != EligibilityAnswer.Decision.ELIGIBLE
+    if said.outcome != Outcome.ELIGIBLE and not overridden:
+        raise ValidationError(
+            f"For a start on {start_on} the rule says otherwise: {said.reason} "
+            "Correct the referral, or decide again with a reason."
+        )
+
+
 def _lock(slots: Sequence[ClassSlot]) -> list[ClassSlot]:
     """Whoever books a seat holds the class; of two people after the last seat one waits."""
     keys = [slot.pk for slot in slots]
@@ -79,10 +93,15 @@ def _lock(slots: Sequence[ClassSlot]) -> list[ClassSlot]:
 
 
 def _plan(
-    site: Site, slots: Sequence[ClassSlot], start_on: date, sessions: int
+    site: Site,
+    slots: Sequence[ClassSlot],
+    start_on: date,
+    sessions: int,
+    course_from: date | None = None,
 ) -> list[tuple[date, int]]:
+    weekly = [slot.weekly for slot in slots]
     try:
-        return plan_sessions(start_on, [s.weekly for s in slots], closed_days(site), sessions)
+        return plan_sessions(start_on, weekly, closed_days(site), sessions, course_from)
     except NoRoomInCourse as error:
         raise ValidationError(str(error)) from error
 
@@ -115,13 +134,19 @@ def _book(enrolment: Enrolment, plan: Sequence[tuple[date, int]]) -> None:
 
 @transaction.atomic
 def pause(enrolment: Enrolment, from_on: date, reason: str, *, by: User) -> None:
-    """Stop planning from a day on; what happened before stays."""
+    """Stop planning from a day on. What lies behind, today included, stays."""
     row = _open_or_refuse(enrolment)
     if from_on < row.starts_on:
         raise ValidationError("The pause would begin before the program; move the start instead.")
     save_as(Pause(enrolment=row, from_on=from_on, reason=reason), by=by)
-    row.planned.filter(on__gte=from_on).delete()
+    _give_up_after(row, from_on - timedelta(days=1))
     save_as(row, by=by, reason=f"paused: {reason}")
+
+
+def _give_up_after(row: Enrolment, day: date) -> None:
+    """Give up planned sessions after a day; never today's or earlier ones, which may be used."""
+    today = row.patient.site.today()
+    row.planned.filter(on__gt=max(day, today)).delete()
 
 
 @transaction.atomic
@@ -129,6 +154,10 @@ def resume(enrolment: Enrolment, on: date, *, by: User) -> None:
     """End the open pause and plan what is left from a day on.
 
     Left are the course's sessions less those planned before the pause, held or not.
+
+    Raises
+    ------
+    ValidationError : not paused, back before the pause began, no seats, or past the 36 weeks.
     """
     row = _open_or_refuse(enrolment)
     open_pause = row.pauses.filter(until_on=None).first()
@@ -136,20 +165,30 @@ def resume(enrolment: Enrolment, on: date, *, by: User) -> None:
         raise ValidationError("This enrolment is not paused.")
     if on < open_pause.from_on:
         raise ValidationError(f"The pause began on {open_pause.from_on}; come back after that.")
-    left = max(1, row.sessions_planned - row.planned.filter(on__lt=on).count())
-    slots = _lock(list(row.slots.all()))
-    plan = _plan(row.patient.site, slots, on, left)
-    _seats_or_refuse(slots, plan)
     open_pause.until_on = on
     save_as(open_pause, by=by)
-    _book(row, plan)
-    row.planned_end_on = plan[-1][0]
+    _plan_rest(row, on, row.planned.filter(on__lt=open_pause.from_on).count())
     save_as(row, by=by, reason="resumed")
+
+
+def _plan_rest(row: Enrolment, on: date, n_used: int) -> None:
+    """Book what is left of a course from a day on, inside its 36 weeks and the free seats."""
+    left = row.sessions_planned - n_used
+    if left < 1:
+        return
+    slots = _lock(list(row.slots.all()))
+    plan = _plan(row.patient.site, slots, on, left, course_from=row.starts_on)
+    taken = set(row.planned.values_list("on", "slot"))
+    fresh = [session for session in plan if session not in taken]
+    if fresh:
+        _seats_or_refuse(slots, fresh)
+        _book(row, fresh)
+    row.planned_end_on = plan[-1][0]
 
 
 @transaction.atomic
 def close(enrolment: Enrolment, on: date, outcome: str, *, by: User, reason: str = "") -> None:
-    """End the course with a reason; sessions planned after that day are given up."""
+    """End the course with a reason; sessions planned ahead are given up."""
     row = _open_or_refuse(enrolment)
     row.closed_on, row.outcome = on, outcome
     row.next_review_on, row.next_review = None, ""
@@ -157,7 +196,7 @@ def close(enrolment: Enrolment, on: date, outcome: str, *, by: User, reason: str
         open_pause.until_on = max(on, open_pause.from_on)
         save_as(open_pause, by=by)
     save_as(row, by=by, reason=reason or row.get_outcome_display())
-    row.planned.filter(on__gt=on).delete()
+    _give_up_after(row, on)
 
 
 def _locked(enrolment: Enrolment) -> Enrolment:
@@ -178,23 +217,19 @@ def reopen(enrolment: Enrolment, *, by: User, reason: str) -> None:
     row = _locked(enrolment)
     if row.is_open:
         raise ValidationError("This course is open.")
-    site = row.patient.site
-    done = row.planned.count()
-    plan = _plan(
-        site, _lock(list(row.slots.all())), site.today(), max(1, row.sessions_planned - done)
-    )
-    taken = set(row.planned.values_list("on", "slot"))
-    _book(row, [session for session in plan if session not in taken])
-    row.closed_on, row.outcome, row.planned_end_on = None, "", plan[-1][0]
+    row.closed_on, row.outcome = None, ""
+    today = row.patient.site.today()
+    _plan_rest(row, max(today, row.starts_on), row.planned.filter(on__lt=today).count())
     save_as(row, by=by, reason=reason)
 
 
 @transaction.atomic
 def set_next_review(enrolment: Enrolment, name: str, on: date | None, *, by: User) -> None:
-    """Assessments tells the class list what is due next."""
-    if (enrolment.next_review, enrolment.next_review_on) != (name, on):
-        enrolment.next_review, enrolment.next_review_on = name, on
-        save_as(enrolment, by=by, reason="next review")
+    """Assessments tells the class list what is due next; a closed course has nothing due."""
+    row = _locked(enrolment)
+    if row.is_open and (row.next_review, row.next_review_on) != (name, on):
+        row.next_review, row.next_review_on = name, on
+        save_as(row, by=by, reason="next review")
 
 
 @transaction.atomic

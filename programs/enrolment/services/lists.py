@@ -115,7 +115,9 @@ def _judge_row(site: Site, row: ReferralRow, cells: list[str], seen: dict) -> Pr
     if twice:
         row.remarks.append("stands twice in this file")
     if twice or (
-        known.patient is not None and referrals.already_referred(known.patient, _condition(row))
+        known.patient is not None
+        and row.referred_on is not None
+        and referrals.already_referred(known.patient, _condition(row), row.referred_on)
     ):
         return PreviewRow(row, cells, "known", known.patient)
     return PreviewRow(row, cells, "new", known.patient)

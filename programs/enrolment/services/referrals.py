@@ -1,7 +1,9 @@
 """Writes to referrals: new ones, contact, eligibility, closing."""
 
 import difflib
+import uuid
 from dataclasses import dataclass
+from datetime import date
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -9,6 +11,7 @@ from django.db import transaction
 from patients import services as patient_services
 from patients.history import save_as
 from patients.models import Condition, Patient
+from patients.submissions import claim
 from programs.enrolment.calc.eligibility import Eligibility, assess
 from programs.enrolment.models import ContactAttempt, EligibilityAnswer, Referral
 from programs.staff.models import Site, User
@@ -71,7 +74,7 @@ def refer(patient: Patient, condition: Condition, referral: Referral, *, by: Use
         if known.conflict:
             raise ValidationError(f"Please check: {known.conflict}.")
         patient = known.patient or patient_services.register(patient, by=by)
-    if already_referred(patient, condition):
+    if already_referred(patient, condition, referral.referred_on):
         raise ValidationError(f"{patient} already has a referral for this event.")
     condition.patient = patient
     patient_services.add_background(condition, by=by)
@@ -80,15 +83,17 @@ def refer(patient: Patient, condition: Condition, referral: Referral, *, by: Use
     return referral
 
 
-def already_referred(patient: Patient, condition: Condition) -> bool:
+def already_referred(patient: Patient, condition: Condition, referred_on: date) -> bool:
     """The same kind of event on the same day was referred before.
 
-    Without an event date, any referral that still waits for the same kind is taken for the same.
+    Without an event date, a referral of the same kind that still waits, or of the same day, is
+    taken for the same.
     """
     same = Referral.objects.filter(patient=patient, condition__kind=condition.kind)
     if condition.happened_on is not None:
         return same.filter(condition__happened_on=condition.happened_on).exists()
-    return same.filter(condition__happened_on=None).exists()
+    undated = same.filter(condition__happened_on=None)
+    return undated.waiting().exists() or undated.filter(referred_on=referred_on).exists()
 
 
 @transaction.atomic
@@ -100,10 +105,12 @@ def change_referral(referral: Referral, condition: Condition, *, seen: int, by: 
 
 
 @transaction.atomic
-def log_contact(attempt: ContactAttempt, *, by: User) -> None:
+def log_contact(attempt: ContactAttempt, *, key: uuid.UUID | None = None, by: User) -> None:
+    """Store a try to reach somebody; raises AlreadyTaken the second time."""
+    claim(key, by=by)
     attempt.by = by
     save_as(attempt, by=by)
-    referral = attempt.referral
+    referral = Referral.objects.select_for_update().get(pk=attempt.referral_id)
     if referral.state == Referral.State.NEW:
         referral.state = Referral.State.CONTACTED
         save_as(referral, by=by, reason=attempt.get_outcome_display())

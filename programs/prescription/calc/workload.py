@@ -21,6 +21,8 @@ from programs.prescription.calc.intensity import RESTING_VO2
 VERSION = "acsm-workload-1"
 KGM_PER_MIN_PER_W = 6.12  # 1 W = 6.12 kg·m/min; texts that use 6 give slightly less
 WALK_RANGE = (50.0, 100.0)  # [m/min] where the walking equation was validated
+SLOWEST_WALK_KMH, FASTEST_WALK_KMH = (kmh_from_metres_per_minute(s) for s in WALK_RANGE)
+BRISK_WALK_KMH = 4.8  # a pace to which a grade is suggested (project choice)
 RUN_FROM = 134.0  # [m/min]; between 100 and 134 neither equation is certain
 LEG_RANGE = (300.0, 1200.0)  # [kg·m/min]
 ARM_RANGE = (150.0, 750.0)  # [kg·m/min]

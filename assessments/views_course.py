@@ -1,4 +1,4 @@
-"""A person's course: pause, resume, leave, reopen."""
+"""A person's course: pause, resume, leave, reopen; what is due next follows at once."""
 
 from typing import Any
 
@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
+from assessments.services import tell_class_list
 from patients import audit
 from programs.enrolment.access import get_enrolment_for
 from programs.enrolment.forms import CloseForm, PauseForm, ResumeForm
@@ -55,7 +56,7 @@ def change_course(request: HttpRequest, pk: int) -> HttpResponse:
         "forms": forms,
         "open_pause": row.pauses.filter(until_on=None).first(),
     }
-    return render(request, "enrolment/course.html", context)
+    return render(request, "assessments/change_course.html", context)
 
 
 def _take(row: Enrolment, step: str, data: dict[str, Any], by: Any) -> None:
@@ -67,3 +68,4 @@ def _take(row: Enrolment, step: str, data: dict[str, Any], by: Any) -> None:
         enrolments.close(row, data["closed_on"], data["outcome"], by=by)
     else:
         enrolments.reopen(row, by=by, reason="reopened by hand")
+    tell_class_list(row, by=by)
