@@ -87,7 +87,7 @@ def test_closed_concern_is_raised_again_only_by_another_answer(record, clinician
 
 def test_pause_moves_what_is_due_next(client, course, clinician):
     client.force_login(clinician)
-    course.slots.add(ClassSlotFactory(site=course.patient.site))
+    course.slots.add(*[ClassSlotFactory(site=course.patient.site) for _ in range(2)])
     today = course.patient.site.today()
     url = reverse("assessments:change-course", args=[course.pk])
     client.post(url, {"step": "pause", "pause-from_on": today, "pause-reason": "ill"})

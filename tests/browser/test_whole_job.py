@@ -19,7 +19,7 @@ def test_from_referral_file_to_outcome(desk, clinic):
     complete(desk)
     read_outcome(desk)
     desk.sign_in("manager")
-    assert page.get_by_role("heading", name="Program").is_visible()
+    assert page.get_by_role("heading", name="Program", exact=True).is_visible()
     assert "1 of 1" not in page.locator(".figures section").first.inner_text()  # one session only
     assert "0 of 1" in page.locator(".figures section").first.inner_text()
 
