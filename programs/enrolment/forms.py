@@ -28,6 +28,7 @@ from programs.enrolment.models import (
     Referral,
 )
 
+NOTHING_CHOSEN = ("", "choose")  # a list never answers for somebody
 CLINICAL = [
     "is_angina_stable",
     "lvef_percent",
@@ -42,7 +43,7 @@ CLINICAL = [
 class ReferralForm(forms.ModelForm):
     """The referral and its one condition."""
 
-    kind = forms.ChoiceField(choices=Condition.Kind.choices, label="Condition")
+    kind = forms.ChoiceField(choices=[NOTHING_CHOSEN, *Condition.Kind.choices], label="Condition")
     event_on = DayField(label="Event date", required=False)
     icd10 = forms.CharField(label="ICD-10-CM code", max_length=10, required=False)
     lvef_percent = NumberField(LVEF_PERCENT)
@@ -137,7 +138,9 @@ class ContactForm(forms.ModelForm):
 
 
 class EligibilityForm(forms.Form):
-    decision = forms.ChoiceField(choices=EligibilityAnswer.Decision.choices, label="I confirm")
+    decision = forms.ChoiceField(
+        choices=[NOTHING_CHOSEN, *EligibilityAnswer.Decision.choices], label="I confirm"
+    )
     reason = forms.CharField(
         max_length=200, required=False, label="Reason, if otherwise than the rule"
     )
@@ -148,7 +151,7 @@ class EligibilityForm(forms.Form):
 
 
 class NotEnrollingForm(forms.Form):
-    why_not = forms.ChoiceField(choices=Referral.WhyNot.choices, label="Reason")
+    why_not = forms.ChoiceField(choices=[NOTHING_CHOSEN, *Referral.WhyNot.choices], label="Reason")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -194,7 +197,9 @@ class ResumeForm(forms.Form):
 
 class CloseForm(forms.Form):
     closed_on = DayField(label="Last day")
-    outcome = forms.ChoiceField(choices=Enrolment.Outcome.choices, label="Left because")
+    outcome = forms.ChoiceField(
+        choices=[NOTHING_CHOSEN, *Enrolment.Outcome.choices], label="Left because"
+    )
 
     def __init__(self, *args: Any, today: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

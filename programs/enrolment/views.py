@@ -73,15 +73,16 @@ def referral(request: HttpRequest, pk: int) -> HttpResponse:
 def _context(row: Referral, **forms: Any) -> dict[str, Any]:
     today = row.patient.site.today()
     start_on = today + timedelta(days=1)
+    line = queries.line_of(row)
     return {
         "referral": row,
         "patient": row.patient,
-        "line": queries.line_of(row),
+        "line": line,
         "rule_set": RULE_SET,
         "answers": list(row.answers.select_related("by")),
         "contacts": list(row.contacts.select_related("by")),
         "seats": queries.seat_lines(row.patient.site, start_on) if row.is_waiting else [],
-        "eligibility_form": EligibilityForm(),
+        "eligibility_form": EligibilityForm(initial={"decision": line.eligibility.outcome}),
         "contact_form": ContactForm(),
         "contact_key": new_key(),
         "not_enrolling_form": NotEnrollingForm(),

@@ -36,6 +36,10 @@ class PreviewRow:
     fate: str
     patient: Patient | None = None
 
+    @property
+    def kind_words(self) -> str:
+        return str(Condition.Kind(self.row.kind).label)
+
 
 @dataclass
 class Preview:
