@@ -135,6 +135,8 @@ else:
     }
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     DATABASES["default"] |= {"OPTIONS": SQLITE_OPTIONS, "CONN_MAX_AGE": None}
+    # Tests use a real file too: only there do WAL, locks and several connections behave as in use.
+    DATABASES["default"]["TEST"] = {"NAME": LOCAL_DIR / "test.sqlite3"}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 # --- people -------------------------------------------------------------------------------

@@ -1,4 +1,6 @@
-"""PHQ-9: nine items 0 to 3, free to use. Topics below are our own short words.
+"""PHQ-9: nine items 0 to 3. The topics are our own short words beside the printed form.
+
+The instrument and its answer words are released by its authors for free use.
 
 Kroenke K, Spitzer RL, Williams JBW 2001, J Gen Intern Med 16:606-613.
 """

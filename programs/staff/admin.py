@@ -40,9 +40,11 @@ class PersonAdmin(UserAdmin):
         return False
 
     def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> tuple[str, ...]:
-        """Nobody gives themselves another role or another site."""
-        own = obj is not None and obj.pk == request.user.pk
-        return ("role", "sites", "is_active", "is_staff") if own else ()
+        """Nobody gives themselves another role, nor another site once they have one."""
+        if obj is None or obj.pk != request.user.pk:
+            return ()
+        own = ("role", "is_active", "is_staff")
+        return (*own, "sites") if obj.sites.exists() else own
 
 
 @admin.register(Credential)

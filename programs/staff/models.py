@@ -2,8 +2,9 @@
 
 import zoneinfo
 from datetime import date, datetime
+from typing import Any, ClassVar
 
-from django.contrib.auth.models import AbstractUser
+from django.contrib.auth.models import AbstractUser, UserManager
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Q
@@ -53,11 +54,21 @@ class Site(models.Model):
         return self.now().date()
 
 
+class PeopleManager(UserManager["User"]):
+    """The first account of an installation is its administrator."""
+
+    def create_superuser(self, username: str, *args: Any, **fields: Any) -> "User":
+        fields.setdefault("role", Role.ADMINISTRATOR)
+        return super().create_superuser(username, *args, **fields)
+
+
 class User(AbstractUser):
     role = models.CharField(max_length=16, choices=Role, default=Role.FLOOR)
     sites = models.ManyToManyField(Site, related_name="staff", blank=True)
     title = models.CharField(max_length=40, blank=True, help_text="For example RN, MD, CEP.")
     history = HistoricalRecords(excluded_fields=["last_login", "password"])
+
+    objects: ClassVar[Any] = PeopleManager()
 
     class Meta(AbstractUser.Meta):
         constraints = [

@@ -1,0 +1,73 @@
+"""Two people at the same moment, each on a database connection of their own."""
+
+from concurrent.futures import ThreadPoolExecutor
+from datetime import timedelta
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.db import connection
+
+from programs.attendance import services as floor
+from programs.attendance.calc.sheet import Sheet, Vitals
+from programs.attendance.models import Visit
+from programs.enrolment.models import Enrolment
+from programs.enrolment.services import enrolments
+from tests.factories.enrolment import ClassSlotFactory, ReferralFactory
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+def together(*jobs):
+    """Run the jobs at once; each gives its result or the refusal."""
+
+    def run(job):
+        try:
+            return job()
+        except Exception as error:
+            return error
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(len(jobs)) as pool:
+        return list(pool.map(run, jobs))
+
+
+def test_last_seat_goes_to_one_and_the_other_is_told(site, clinician):
+    slots = [ClassSlotFactory(site=site, weekday=day, seats=1) for day in (0, 2, 4)]
+    waiting = [ReferralFactory(patient__site=site, confirmed=True) for _ in range(4)]
+    start = site.today() + timedelta(days=1)
+    results = together(
+        *[lambda r=r: enrolments.enrol(r, slots, start, 36, by=clinician) for r in waiting]
+    )
+    assert Enrolment.objects.count() == 1
+    refused = [r for r in results if isinstance(r, ValidationError)]
+    assert len(refused) == 3
+    assert all("full" in str(r) for r in refused)
+
+
+def test_two_staff_checking_one_person_in_make_one_visit(planned, people):
+    results = together(
+        *[lambda u=u: floor.arrive(planned, by=u) for u in (people["floor"], people["clinician"])]
+    )
+    assert {type(r) for r in results} == {Visit}
+    assert Visit.objects.count() == 1
+
+
+def test_two_staff_saving_one_sheet_never_overwrite_each_other(planned, people):
+    visit = floor.arrive(planned, by=people["floor"])
+    results = together(
+        *[
+            lambda n=n: floor.save_sheet(
+                visit,
+                Sheet(before=Vitals(heart_rate_bpm=n)),
+                "save",
+                seen=visit.version,
+                key=None,
+                by=people["floor"],
+            )
+            for n in (61, 62, 63)
+        ]
+    )
+    stale = [r for r in results if type(r).__name__ == "StaleVersion"]
+    assert len(stale) == 2
+    assert visit.readings.count() == 1
