@@ -26,6 +26,7 @@ from reports.calc.completion import (
     completion_row,
     timely_start,
 )
+from reports.changes import changes_of
 from reports.journey import draw
 from reports.worklists import due_for
 
@@ -116,6 +117,19 @@ def outcomes(request: HttpRequest, pk: int) -> HttpResponse:
         "age": patient.person.age_on(patient.site.today()),
     }
     return render(request, "reports/outcomes.html", context)
+
+
+@permission_required("reports.view_changes", raise_exception=True)
+def changes(request: HttpRequest, pk: int) -> HttpResponse:
+    """Who changed what in this record, before and after."""
+    patient = get_patient_for(request.user, pk)
+    audit.look(patient, "changes", by=request.user)
+    context = {
+        "patient": patient,
+        "enrolment": course_for(patient, None),
+        "lines": changes_of(patient),
+    }
+    return render(request, "reports/changes.html", context)
 
 
 @permission_required("reports.view_program", raise_exception=True)

@@ -85,6 +85,7 @@ def test_one_persons_pages_stay_under_the_limit(client, people, site):
         "reports:journey": course.patient_id,
         "reports:outcomes": course.patient_id,
         "patients:background": course.patient_id,
+        "reports:changes": course.patient_id,
         "assessments:course": course.pk,
         "assessments:record": course.assessments.get().pk,
         "assessments:prescribe": course.pk,
@@ -94,6 +95,18 @@ def test_one_persons_pages_stay_under_the_limit(client, people, site):
     }
     counts = {name: queries(client, reverse(name, args=[pk])) for name, pk in pages.items()}
     assert all(n < MOST_QUERIES for n in counts.values()), counts
+
+
+def test_changes_show_before_and_after_with_who_and_why(client, opened, people):
+    send(client, opened, **CALM)
+    opened.refresh_from_db()
+    send(client, opened, **CALM | {"before_pressure": "140/80"})
+    client.force_login(people["clinician"])
+    url = reverse("reports:changes", args=[opened.enrolment.patient_id])
+    page = client.get(url).content.decode()
+    assert "<s>126</s> <b>140</b>" in page
+    assert str(people["floor"]) in page
+    assert "arrived" in page
 
 
 def test_every_page_about_a_patient_leaves_a_look(client, people, course):

@@ -74,6 +74,7 @@ TABLE = {
     "reports:due": ("get", None, CLINICAL | {"manager"}),
     "reports:journey": ("get", "patient", CLINICAL),
     "reports:outcomes": ("get", "patient", CLINICAL),
+    "reports:changes": ("get", "patient", DOCTORS),
     "reports:program": ("get", None, DOCTORS | {"manager"}),
 }
 OPEN_TO_ALL = {"staff:login"}

@@ -31,6 +31,7 @@ PAGES = {
     "reports:program": "program",
     "reports:journey": "patients",
     "reports:outcomes": "patients",
+    "reports:changes": "patients",
 }
 
 

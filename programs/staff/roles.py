@@ -41,6 +41,7 @@ PERMISSIONS: dict[str, set[str]] = {
         "assessments.add_assessment",
         "assessments.close_concern",
         "reports.view_program",
+        "reports.view_changes",
     },
     # Only a physician signs: 42 CFR 410.49 (see programs/prescription/calc/signature.py).
     Role.PHYSICIAN: READ_CHART
@@ -54,6 +55,7 @@ PERMISSIONS: dict[str, set[str]] = {
         "prescription.sign_plan",
         "assessments.close_concern",
         "reports.view_program",
+        "reports.view_changes",
     },
     Role.MANAGER: TAKE_IN | {"reports.view_due", "reports.view_program"},
     Role.ADMINISTRATOR: {

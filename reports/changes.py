@@ -1,0 +1,98 @@
+"""Every change to one person's record: who, when, what, before and after. Read from the versions
+django-simple-history keeps; one query a kind of row, however many versions there are."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from assessments.models import Assessment, Concern, Measurement
+from patients.models import Condition, Device, Medicine, Patient, Precaution
+from programs.attendance.models import Bout, Finding, Reading, RhythmFinding, Visit
+from programs.enrolment.models import Enrolment, Pause, Referral
+from programs.prescription.models import Prescription, TreatmentPlan
+
+# Each kind of row and how it leads to its patient.
+KINDS: tuple[tuple[Any, str], ...] = (
+    (Patient, "pk"),
+    (Condition, "patient"),
+    (Medicine, "patient"),
+    (Device, "patient"),
+    (Precaution, "patient"),
+    (Referral, "patient"),
+    (Enrolment, "patient"),
+    (Pause, "enrolment__patient"),
+    (Prescription, "enrolment__patient"),
+    (TreatmentPlan, "enrolment__patient"),
+    (Visit, "enrolment__patient"),
+    (Reading, "visit__enrolment__patient"),
+    (Bout, "visit__enrolment__patient"),
+    (RhythmFinding, "visit__enrolment__patient"),
+    (Finding, "visit__enrolment__patient"),
+    (Assessment, "enrolment__patient"),
+    (Measurement, "assessment__enrolment__patient"),
+    (Concern, "assessment__enrolment__patient"),
+)
+# Bookkeeping that says nothing to a reader.
+QUIET = {"id", "version", "counts_first", "counts_second", "created_at", "submission_key"}
+
+
+@dataclass(frozen=True)
+class FieldChange:
+    name: str
+    before: str
+    after: str
+
+
+@dataclass(frozen=True)
+class ChangeLine:
+    """One version of one row."""
+
+    at: datetime
+    by: str
+    what: str
+    row: int
+    reason: str
+    is_new: bool
+    fields: list[FieldChange]
+
+
+def changes_of(patient: Patient, most: int = 300) -> list[ChangeLine]:
+    """Versions of everything about a patient, newest first."""
+    lines: list[ChangeLine] = []
+    for model, path in KINDS:
+        rows = model.objects.filter(**{path: patient.pk}).values("pk")
+        versions = model.history.filter(id__in=rows).select_related("history_user")
+        earlier: dict[int, Any] = {}
+        for version in versions.order_by("history_date", "history_id"):
+            lines.append(_line(model, version, earlier.get(version.id)))
+            earlier[version.id] = version
+    return sorted(lines, key=lambda line: line.at, reverse=True)[:most]
+
+
+def _line(model: Any, version: Any, before: Any) -> ChangeLine:
+    return ChangeLine(
+        at=version.history_date,
+        by=str(version.history_user or "the program"),
+        what=str(model._meta.verbose_name),
+        row=version.id,
+        reason=version.history_change_reason or "",
+        is_new=before is None,
+        fields=_fields(model, version, before),
+    )
+
+
+def _fields(model: Any, version: Any, before: Any) -> list[FieldChange]:
+    """What differs from the version before; all that was filled in for a first version."""
+    found = []
+    for field in model._meta.concrete_fields:
+        if field.name in QUIET or (field.is_relation and before is None):
+            continue
+        new = getattr(version, field.attname)
+        old = getattr(before, field.attname) if before is not None else None
+        if new != old and not (before is None and new in ("", [], {}, False)):
+            found.append(FieldChange(str(field.verbose_name), _words(old), _words(new)))
+    return found
+
+
+def _words(value: Any) -> str:
+    return "empty" if value is None or value == "" else str(value)
