@@ -3,19 +3,18 @@
 Attendance, assessments, signatures and trends share one time axis.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
 
 from assessments.calc.timing import Milestone
 from assessments.models import Assessment
-from programs.attendance.calc.sheet import dose_of
 from programs.attendance.models import Visit
 from programs.enrolment.models import Enrolment, PlannedSession
 from programs.prescription.calc.signature import due_dates, next_signature_due
+from reports.time_axis import COLUMN, LEFT, x_of
+from reports.trends import TREND_GAP, Trend, before_of, dose_of_visit, highest_rpe, trends_of
 
-LEFT, COLUMN, ROW, TOP = 120.0, 62.0, 30.0, 52.0
-TREND_HEIGHT, TREND_GAP = 56.0, 80.0
+ROW, TOP = 30.0, 52.0
 LONGEST_WEEKS = 24
 
 
@@ -38,20 +37,6 @@ class Mark:
     is_done: bool
     is_small: bool = False
     is_late: bool = False
-
-
-@dataclass(frozen=True)
-class Trend:
-    label: str
-    unit: str
-    y: float  # baseline of the strip
-    path: str
-    last_x: float
-    last_y: float
-    last: str
-    n: int
-    band_y: float | None = None
-    band_height: float = 0
 
 
 @dataclass
@@ -87,10 +72,6 @@ class SessionLine:
     rpe: int | None
 
 
-def x_of(day: date, starts_on: date) -> float:
-    return LEFT + (day - starts_on).days / 7 * COLUMN
-
-
 def draw(
     enrolment: Enrolment,
     planned: list[PlannedSession],
@@ -106,7 +87,7 @@ def draw(
     cells = _cells(enrolment, planned, visits, rows, today)
     marks_y = TOP + len(rows) * ROW + 10
     trends_top = marks_y + 100
-    trends = _trends(enrolment, visits, trends_top)
+    trends = trends_of(enrolment, visits, trends_top)
     inside = 0 <= (today - enrolment.starts_on).days < len(weeks) * 7 and enrolment.is_open
     week = enrolment.week_on(today)
     return Journey(
@@ -220,88 +201,13 @@ def _flags(enrolment, signed_on: list[date], today: date) -> list[Mark]:
     return flags
 
 
-def _before(visit: Visit):
-    found = [r for r in visit.readings.all() if r.phase == "before"]
-    return found[-1] if found else None
-
-
-def _systolic(visit: Visit) -> float | None:
-    reading = _before(visit)
-    return reading.systolic_mmhg if reading else None
-
-
-def _dose(visit: Visit) -> float | None:
-    bouts = [b for b in visit.bouts.all() if not b.is_withdrawn]
-    dose = dose_of([(b.minutes, b.mets) for b in bouts])
-    return dose.met_minutes if bouts and dose.n_unknown < len(bouts) else None
-
-
-def _rpe(visit: Visit) -> float | None:
-    values = [b.rpe for b in visit.bouts.all() if b.rpe and not b.is_withdrawn]
-    return max(values) if values else None
-
-
-@dataclass(frozen=True)
-class Strip:
-    label: str
-    unit: str
-    read: Callable[[Visit], float | None]
-    low: float
-    high: float
-    band: tuple[float, float] | None = None
-
-
-STRIPS = (
-    # The band is the program goal below 130 mmHg (ACC/AHA).
-    Strip("Systolic before", "mmHg", _systolic, 90, 180, (90, 130)),
-    Strip("Session dose", "MET-min", _dose, 0, 240),
-    Strip("Highest RPE", "6–20", _rpe, 6, 20),
-)
-
-
-def _trends(enrolment: Enrolment, visits: list[Visit], top: float) -> list[Trend]:
-    trends = []
-    for i, strip in enumerate(STRIPS):
-        base = top + i * TREND_GAP + TREND_HEIGHT
-        points = [
-            (x_of(v.on, enrolment.starts_on), value)
-            for v in visits
-            if (value := strip.read(v)) is not None
-        ]
-        trends.append(_trend(strip, points, base))
-    return trends
-
-
-def _trend(strip: Strip, points: list[tuple[float, float]], base: float) -> Trend:
-    low = min([strip.low, *(v for _, v in points)])
-    high = max([strip.high, *(v for _, v in points)])
-
-    def y(value: float) -> float:
-        return base - (value - low) / (high - low) * TREND_HEIGHT
-
-    path = "".join(f"{'L' if i else 'M'}{x:.1f} {y(v):.1f}" for i, (x, v) in enumerate(points))
-    band_y = y(strip.band[1]) if strip.band else None
-    return Trend(
-        strip.label,
-        strip.unit,
-        base,
-        path,
-        points[-1][0] if points else LEFT,
-        y(points[-1][1]) if points else base,
-        f"{points[-1][1]:.0f}" if points else "none yet",
-        len(points),
-        band_y,
-        y(strip.band[0]) - y(strip.band[1]) if strip.band else 0,
-    )
-
-
 def _line(visit: Visit) -> SessionLine:
-    reading, rpe = _before(visit), _rpe(visit)
+    reading, rpe = before_of(visit), highest_rpe(visit)
     return SessionLine(
         visit.on,
         _visit_words(visit).split(", ", 1)[1],
         visit.minutes,
         reading.pressure if reading else "",
-        _dose(visit),
+        dose_of_visit(visit),
         int(rpe) if rpe else None,
     )

@@ -15,6 +15,8 @@ from django.db import transaction
 from assessments import services as assessment_services
 from assessments.calc.timing import SIX_WEEKS_DAYS
 from assessments.models import Concern
+from config.demo.holidays import holidays
+from config.demo.results import results
 from config.demo.sessions import Sessions
 from config.demo.story import Character, cast
 from patients.history import save_as
@@ -119,7 +121,7 @@ class Loader:
                     groups.append(group)
                 self.slots[row["code"], pattern] = groups
         for site in self.sites.values():
-            for on, why in _holidays(self.today):
+            for on, why in holidays(self.today):
                 save_as(Closure(site=site, on=on, reason=why), by=self.staff["iduarte"])
 
     # --- one person's road ------------------------------------------------------------------
@@ -327,64 +329,14 @@ class Loader:
                 continue  # overdue on purpose
             if person.role == "active" and kind == "baseline" and (self.today - on).days < 3:
                 continue
-            self._record(person, course, kind, 1, on, self._results(person, share, kind))
+            self._record(person, course, kind, 1, on, results(person, share, kind, self.rng))
         for number, day in enumerate(range(14, 84, 14), start=1):
             on = course.starts_on + timedelta(days=day)
             if day == SIX_WEEKS_DAYS or on > until or self.rng.random() < 0.3:
                 continue
             number -= day > SIX_WEEKS_DAYS
-            few = self._results(person, day / 84, "informal")
+            few = results(person, day / 84, "informal", self.rng)
             self._record(person, course, "informal", number, on, few)
-
-    def _results(self, person: Character, share: float, kind: str) -> dict[str, dict[str, Any]]:
-        rng = self.rng
-        weight = round(person.weight_kg - 1.6 * share, 1)
-        size = {"weight_kg": weight, "height_cm": float(person.height_cm)}
-        systolic = min(170, max(96, round(person.systolic - 8 * share + rng.gauss(0, 4))))
-        found: dict[str, dict[str, Any]] = {
-            "resting_heart_rate": {
-                "heart_rate_bpm": (64 if person.has_beta_blocker else 73) + rng.randint(-4, 4)
-            },
-            "resting_blood_pressure": {
-                "systolic_mmhg": systolic,
-                "diastolic_mmhg": round(systolic * 0.59),
-            },
-            "body_mass_index": size,
-        }
-        if kind == "informal":
-            return found
-        gain = max(-20, rng.gauss(58, 26)) * share
-        walk = min(680, round(person.walk_m + gain))
-        stand = max(6.0, round(17.5 - person.walk_m / 80 - 2.1 * share + rng.gauss(0, 0.6), 1))
-        pace = 0.55 + person.walk_m / 900 + 0.08 * share
-        return found | {
-            "oxygen_saturation": {"spo2_percent": rng.choice([95, 96, 97, 98])},
-            "six_minute_walk": {
-                "distance_m": float(walk),
-                "course_m": 30.0,
-                "is_second_walk": True,
-                **size,
-            },
-            "five_times_sit_to_stand": {"seconds": stand, "is_completed": True},
-            "chair_stand_30s": {"stands": max(3, round(person.walk_m / 38 + 2 * share))},
-            "gait_speed": {
-                "course_m": 4.0,
-                "first_s": round(4 / pace, 2),
-                "second_s": round(4 / pace - 0.05, 2),
-            },
-            "phq9": self._phq9(person, share),
-        }
-
-    def _phq9(self, person: Character, share: float) -> dict[str, int]:
-        """Items 1 to 8 share the total; most people above 4 drop a category by the exit."""
-        better = person.number % 4 != 0
-        total = max(0, round(person.phq9 * (1 - (0.55 if better else 0.1) * share)))
-        items = {f"item{n}": 0 for n in range(1, 10)}
-        for n in range(total):
-            items[f"item{n % 8 + 1}"] = min(3, items[f"item{n % 8 + 1}"] + 1)
-        if person.wants_talk and share == 0:
-            items["item9"] = 1
-        return items
 
     def _record(self, person, course, kind, number, on, results) -> None:
         assessment = assessment_services.open_assessment(course, kind, number, by=self.clinician)
@@ -443,18 +395,3 @@ class Loader:
         if is_over:
             visit = result.visit
             floor.save_sheet(visit, sheet, "finish", seen=visit.version, key=None, by=by)
-
-
-def _holidays(today: date) -> list[tuple[date, str]]:
-    """The closures of three calendar years; a holiday that is today stays open for the demo."""
-    days = []
-    for year in range(today.year - 1, today.year + 2):
-        first = date(year, 11, 1)
-        thanks = first + timedelta(days=(3 - first.weekday()) % 7 + 21)
-        days += [
-            (date(year, 1, 1), "New Year’s Day"),
-            (date(year, 7, 4), "Independence Day"),
-            (thanks, "Thanksgiving"),
-            (date(year, 12, 25), "Christmas Day"),
-        ]
-    return [(day, why) for day, why in days if day != today]

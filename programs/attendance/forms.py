@@ -29,7 +29,6 @@ from patients.forms import (
 )
 from programs.attendance.calc.sheet import BoutEntry, Rhythm, Sheet, Vitals
 from programs.attendance.models import Bout, Finding, Visit
-from programs.enrolment.models import Enrolment
 
 BOUTS = 4
 GRADE_PERCENT = Limit("Treadmill grade", "%", -5, 30, 0, 20)
@@ -280,14 +279,6 @@ def _same_number(a: str, b: str) -> bool:
         return False
 
 
-class AbsentForm(forms.Form):
-    absence = forms.ChoiceField(choices=Visit.Absence.choices, label="Reason")
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.helper = plain_helper()
-
-
 class AnswerForm(forms.Form):
     decision = forms.ChoiceField(choices=Finding.Decision.choices)
     reason = forms.CharField(max_length=200)
@@ -296,21 +287,3 @@ class AnswerForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.helper = plain_helper()
-
-
-class AddToClassForm(forms.Form):
-    """Somebody not planned today: a make-up session or an extra one."""
-
-    enrolment = forms.ModelChoiceField(Enrolment.objects.none(), label="Who")
-
-    def __init__(self, *args: Any, site: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.helper = plain_helper()
-        field: Any = self.fields["enrolment"]
-        field.queryset = (
-            Enrolment.objects.still_open()
-            .filter(patient__site=site)
-            .select_related("patient")
-            .order_by("patient__family_name")
-        )
-        field.label_from_instance = lambda e: f"{e.patient.family_name}, {e.patient.given_name}"

@@ -1,8 +1,7 @@
-"""Every write of the floor: arrive, absent, readings, exercise, findings, counting."""
+"""The floor's writes: arrive, absent, readings, exercise. Findings and counting stand beside."""
 
 import uuid
 from dataclasses import asdict, dataclass, replace
-from datetime import date
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -10,9 +9,7 @@ from django.utils import timezone
 
 from patients.history import save_as
 from patients.submissions import claim
-from programs.attendance.calc.counting import sessions_for
-from programs.attendance.calc.rules import RULES, Evaluation, Level, evaluate
-from programs.attendance.calc.rules import Finding as Judged
+from programs.attendance.calc.rules import RULES, Evaluation, evaluate
 from programs.attendance.calc.sheet import Background, Sheet, Vitals, cost_of, readings_of
 from programs.attendance.models import (
     Bout,
@@ -22,7 +19,9 @@ from programs.attendance.models import (
     RhythmFinding,
     Visit,
 )
-from programs.attendance.queries import background_of, merged_vitals
+from programs.attendance.queries_visit import background_of, merged_vitals
+from programs.attendance.services_counting import recount
+from programs.attendance.services_findings import keep_findings, record_answer
 from programs.enrolment.models import Enrolment, PlannedSession
 from programs.staff.models import User
 
@@ -128,7 +127,7 @@ def save_sheet(
         earlier = latest_vitals(row, Reading.Phase.BEFORE)
         sheet = replace(sheet, before=earlier)
     judged = judge(row, sheet, background, step)
-    _keep_findings(row, judged, by=by)
+    keep_findings(row, judged, by=by)
     barred = _take(row, step, by=by)
     save_as(row, by=by, reason=step)
     recount(row.enrolment, row.on, by=by)
@@ -208,35 +207,6 @@ def _store_rhythm(visit: Visit, sheet: Sheet, *, by: User) -> None:
         save_as(row, by=by)
 
 
-def _keep_findings(visit: Visit, judged: Evaluation, *, by: User) -> None:
-    """Store what triggered anew; clear what a later reading no longer triggers.
-
-    A reading that went missing clears nothing: the finding stands until its rule was checked.
-    """
-    now = timezone.now()
-    current = {(f.rule_id, f.level, f.value): f for f in judged.findings}
-    stored = {(f.rule_id, f.level, f.value): f for f in visit.findings.filter(cleared_at=None)}
-    for key, old in stored.items():
-        if key not in current and old.rule_id in judged.checked:
-            old.cleared_at = now
-            save_as(old, by=by, reason="no longer triggered")
-    for key, found in current.items():
-        if key not in stored:
-            save_as(_row_of(visit, found), by=by, reason="raised")
-
-
-def _row_of(visit: Visit, found: Judged) -> Finding:
-    return Finding(
-        visit=visit,
-        rule_id=found.rule_id,
-        level=found.level,
-        value=found.value,
-        limit=found.limit,
-        sentence=found.sentence,
-        source=found.source,
-    )
-
-
 STEPS = {
     "start": (State.EXERCISING, {State.ARRIVED}),
     "finish": (State.FINISHED, {State.EXERCISING}),
@@ -257,66 +227,8 @@ def _take(visit: Visit, step: str, *, by: User) -> list[Finding]:
         return open_ones
     if step in {"hold", "stop"}:
         for finding in open_ones:
-            _answer(finding, step, f"{target.label} by staff", "", by=by)
+            record_answer(finding, step, f"{target.label} by staff", "", by=by)
     visit.state = target
     if target != State.EXERCISING:
         visit.ended_at = timezone.now()
     return []
-
-
-@transaction.atomic
-def answer_finding(
-    finding: Finding, decision: str, reason: str, told: str = "", *, by: User
-) -> None:
-    """Record what was decided about a finding, by whom and why; it never passes silently.
-
-    Raises
-    ------
-    ValidationError : no reason; or floor staff go on over a hold or stop without naming the
-        clinician who decided.
-    """
-    # The visit first, as when a sheet is saved: two people never wait for each other in a ring.
-    visit = Visit.objects.select_for_update().get(pk=finding.visit_id)
-    row = Finding.objects.select_for_update().get(pk=finding.pk)
-    if not row.is_open:
-        raise ValidationError("This finding is already answered.")
-    over_bar = decision == Finding.Decision.PROCEED and row.level >= Level.HOLD
-    if over_bar and by.role == "floor" and not told:
-        raise ValidationError("Name the clinician who decided to go on.")
-    _answer(row, decision, reason, told, by=by)
-    if decision == Finding.Decision.STOP and visit.state == State.EXERCISING:
-        visit.state, visit.ended_at = State.STOPPED, timezone.now()
-        save_as(visit, by=by, reason=f"stopped: {reason}")
-        recount(visit.enrolment, visit.on, by=by)
-    not_begun = decision == Finding.Decision.STOP and visit.state == State.ARRIVED
-    if not_begun or (
-        decision == Finding.Decision.HOLD and visit.state in {State.ARRIVED, State.EXERCISING}
-    ):
-        visit.state, visit.ended_at = State.HELD, timezone.now()
-        save_as(visit, by=by, reason=f"held: {reason}")
-
-
-def _answer(finding: Finding, decision: str, reason: str, told: str, *, by: User) -> None:
-    finding.decision, finding.reason, finding.told = decision, reason, told
-    finding.by, finding.answered_at = by, timezone.now()
-    save_as(finding, by=by, reason=reason)
-
-
-def recount(enrolment: Enrolment, on: date, *, by: User) -> None:
-    """Which visits of a day count, from the day's minutes: none, one or two sessions."""
-    day = list(enrolment.visits.filter(on=on).order_by("ended_at", "pk"))
-    treated = [v for v in day if v.state in {State.FINISHED, State.STOPPED} and v.minutes]
-    n = sessions_for(sum(v.minutes or 0 for v in treated))
-    first = treated[0] if n >= 1 else None
-    second = treated[-1] if n == 2 else None
-    wanted = {v.pk: (v is first, v is second) for v in day}
-    changed = [v for v in day if (v.counts_first, v.counts_second) != wanted[v.pk]]
-    # All flags go off before any goes on: the database allows one of each a day at any moment.
-    for visit in changed:
-        if visit.sessions_counted:
-            visit.counts_first = visit.counts_second = False
-            save_as(visit, by=by, reason="sessions of the day counted")
-    for visit in changed:
-        if any(wanted[visit.pk]):
-            visit.counts_first, visit.counts_second = wanted[visit.pk]
-            save_as(visit, by=by, reason="sessions of the day counted")

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_POST
 
 from programs.attendance import services
 from programs.attendance.access import get_planned_for
-from programs.attendance.forms import AbsentForm, AddToClassForm
+from programs.attendance.forms_class import AbsentForm, AddToClassForm
 from programs.attendance.models import ClassMeeting, Visit
 from programs.attendance.queries import Day, day_of
 from programs.enrolment.models import ClassSlot, PlannedSession

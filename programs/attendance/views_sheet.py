@@ -15,17 +15,14 @@ from patients.calc.limits import NotScorable, OutOfRange
 from patients.forms import change_data
 from patients.history import StaleVersion
 from patients.submissions import AlreadyTaken
-from programs.attendance import services
+from programs.attendance import services, services_findings
 from programs.attendance.access import get_finding_for, get_visit_for
 from programs.attendance.calc.rules import RULES
 from programs.attendance.calc.sheet import BoutEntry
 from programs.attendance.forms import AnswerForm, SheetForm, differences, initial_of
 from programs.attendance.models import Visit
-from programs.attendance.queries import (
-    background_of,
-    day_of,
-    with_detail,
-)
+from programs.attendance.queries import day_of
+from programs.attendance.queries_visit import background_of, with_detail
 from programs.attendance.views import class_url, day_context
 
 State = Visit.State
@@ -209,7 +206,7 @@ def answer(request: HttpRequest, pk: int) -> HttpResponse:
     try:
         if not form.is_valid():
             raise ValidationError("A decision needs a reason.")
-        services.answer_finding(finding, by=request.user, **form.cleaned_data)  # type: ignore[arg-type]
+        services_findings.answer_finding(finding, by=request.user, **form.cleaned_data)  # type: ignore[arg-type]
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     return redirect("attendance:sheet", finding.visit_id)

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from patients.history import StaleVersion
 from patients.submissions import AlreadyTaken
-from programs.attendance import services
+from programs.attendance import services, services_findings
 from programs.attendance.calc.sheet import BoutEntry, Rhythm, Sheet, Vitals
 from programs.attendance.models import Finding, Visit
 from programs.attendance.queries import day_of, n_counted
@@ -89,7 +89,7 @@ def test_hold_bars_the_start_but_what_was_typed_is_stored(visit, save):
 def test_answered_hold_lets_the_start_pass(visit, save, clinician):
     save(visit, Sheet(before=HIGH), "start")
     finding = visit.findings.get()
-    services.answer_finding(finding, "proceed", "rechecked by hand, 176", by=clinician)
+    services_findings.answer_finding(finding, "proceed", "rechecked by hand, 176", by=clinician)
     assert save(visit, Sheet(before=HIGH), "start").visit.state == "exercising"
     finding.refresh_from_db()
     assert (finding.by, finding.decision) == (clinician, "proceed")
@@ -99,18 +99,18 @@ def test_floor_staff_going_on_must_name_the_clinician(visit, save, nurse):
     save(visit, Sheet(before=HIGH))
     finding = visit.findings.get()
     with pytest.raises(ValidationError, match="clinician"):
-        services.answer_finding(finding, "proceed", "feels fine", by=nurse)
-    services.answer_finding(finding, "proceed", "feels fine", "Dr Lind", by=nurse)
+        services_findings.answer_finding(finding, "proceed", "feels fine", by=nurse)
+    services_findings.answer_finding(finding, "proceed", "feels fine", "Dr Lind", by=nurse)
 
 
 def test_finding_is_answered_once(visit, save, clinician):
     save(visit, Sheet(before=HIGH))
     finding = visit.findings.get()
-    services.answer_finding(finding, "hold", "sent home", by=clinician)
+    services_findings.answer_finding(finding, "hold", "sent home", by=clinician)
     visit.refresh_from_db()
     assert visit.state == "held"
     with pytest.raises(ValidationError, match="already answered"):
-        services.answer_finding(finding, "proceed", "no", by=clinician)
+        services_findings.answer_finding(finding, "proceed", "no", by=clinician)
 
 
 def test_repeat_reading_keeps_both_and_clears_the_finding(visit, save):
@@ -149,7 +149,7 @@ def test_stop_rule_bars_finishing_until_answered(visit, save, clinician):
     result = save(visit, sheet, "finish")
     assert result.visit.state == "exercising"
     assert [f.rule_id for f in result.barred_by] == ["F-21"]
-    services.answer_finding(visit.findings.get(), "stop", "PVCs, ECG taken", by=clinician)
+    services_findings.answer_finding(visit.findings.get(), "stop", "PVCs, ECG taken", by=clinician)
     visit.refresh_from_db()
     assert visit.state == "stopped"
 
@@ -304,7 +304,9 @@ def test_correction_after_a_repeat_touches_the_row_that_holds_the_value(visit, s
 
 def test_stop_before_exercise_holds(visit, save, nurse):
     save(visit, Sheet(before=HIGH))
-    services.answer_finding(visit.findings.get(), "stop", "sent to the clinician", by=nurse)
+    services_findings.answer_finding(
+        visit.findings.get(), "stop", "sent to the clinician", by=nurse
+    )
     visit.refresh_from_db()
     assert visit.state == "held"
 

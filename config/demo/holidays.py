@@ -1,0 +1,18 @@
+"""Days on which the invented clinic is closed."""
+
+from datetime import date, timedelta
+
+
+def holidays(today: date) -> list[tuple[date, str]]:
+    """The closures of three calendar years; a holiday that is today stays open for the demo."""
+    days = []
+    for year in range(today.year - 1, today.year + 2):
+        first = date(year, 11, 1)
+        thanks = first + timedelta(days=(3 - first.weekday()) % 7 + 21)
+        days += [
+            (date(year, 1, 1), "New Year’s Day"),
+            (date(year, 7, 4), "Independence Day"),
+            (thanks, "Thanksgiving"),
+            (date(year, 12, 25), "Christmas Day"),
+        ]
+    return [(day, why) for day, why in days if day != today]

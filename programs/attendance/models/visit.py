@@ -1,0 +1,150 @@
+"""A class on a day, and each person's visit to it."""
+
+from typing import Any, ClassVar
+
+from django.db import models
+from django.db.models import F, Q
+from simple_history.models import HistoricalRecords
+
+from patients.calc.limits import (
+    SESSION_MINUTES,
+)
+from patients.constraints import within
+from patients.history import ClinicalModel, ClinicalQuerySet, VersionedModel
+from programs.enrolment.models import ClassSlot, Enrolment
+
+
+class ClassMeeting(ClinicalModel):
+    """A class on one day."""
+
+    slot = models.ForeignKey(ClassSlot, on_delete=models.PROTECT, related_name="meetings")
+    on = models.DateField()
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["on", "slot__starts_at"]
+        constraints = [models.UniqueConstraint(name="classmeeting_once", fields=["slot", "on"])]
+
+    def __str__(self) -> str:
+        return f"{self.slot}, {self.on}"
+
+
+class VisitQuerySet(ClinicalQuerySet):
+    def counted(self) -> "VisitQuerySet":
+        return self.filter(Q(counts_first=True) | Q(counts_second=True))
+
+
+class Visit(VersionedModel):
+    class State(models.TextChoices):
+        EXPECTED = "expected", "expected"  # an arrival or absence that was undone
+        ARRIVED = "arrived", "before exercise"
+        EXERCISING = "exercising", "exercising"
+        FINISHED = "finished", "finished"
+        HELD = "held", "held"
+        STOPPED = "stopped", "stopped"
+        ABSENT = "absent", "absent"
+
+    class Absence(models.TextChoices):
+        ILL = "ill", "ill"
+        HOSPITAL = "hospital", "in hospital"
+        APPOINTMENT = "appointment", "other appointment"
+        TRANSPORT = "transport", "transport"
+        WORK = "work", "work or family"
+        WEATHER = "weather", "weather"
+        HOLIDAY = "holiday", "away"
+        UNKNOWN = "unknown", "did not say"
+
+    enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="visits")
+    meeting = models.ForeignKey(ClassMeeting, on_delete=models.PROTECT, related_name="visits")
+    on = models.DateField()  # copied from the meeting: reports count by enrolment and day
+    state = models.CharField(max_length=12, choices=State)
+    absence = models.CharField("reason", max_length=12, choices=Absence, blank=True, default="")
+    arrived_at = models.DateTimeField(null=True, blank=True)
+    ended_at = models.DateTimeField(null=True, blank=True)
+    minutes = models.PositiveSmallIntegerField("session minutes", null=True, blank=True)
+    counts_first = models.BooleanField(default=False, editable=False)
+    counts_second = models.BooleanField(default=False, editable=False)
+    has_new_symptoms = models.BooleanField("new symptoms", null=True, blank=True, default=None)
+    symptoms = models.CharField(max_length=200, blank=True)
+    note = models.TextField(blank=True)
+    history = HistoricalRecords()
+
+    objects: ClassVar[Any] = VisitQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["on", "pk"]
+        constraints = [
+            models.UniqueConstraint(
+                name="visit_once_per_meeting",
+                fields=["enrolment", "meeting"],
+                violation_error_message="This person is already in this class.",
+            ),
+            models.UniqueConstraint(
+                name="visit_one_first_session_a_day",
+                fields=["enrolment", "on"],
+                condition=Q(counts_first=True),
+            ),
+            models.UniqueConstraint(
+                name="visit_one_second_session_a_day",
+                fields=["enrolment", "on"],
+                condition=Q(counts_second=True),
+            ),
+            models.CheckConstraint(
+                name="visit_state_known",
+                condition=Q(
+                    state__in=[
+                        "expected",
+                        "arrived",
+                        "exercising",
+                        "finished",
+                        "held",
+                        "stopped",
+                        "absent",
+                    ]
+                ),
+            ),
+            models.CheckConstraint(
+                name="visit_counted_was_treated",
+                condition=Q(counts_first=False, counts_second=False)
+                | Q(state__in=["finished", "stopped"], minutes__isnull=False),
+                violation_error_message="Only a finished or stopped session with minutes counts.",
+            ),
+            within("minutes", SESSION_MINUTES, table="visit"),
+            models.CheckConstraint(
+                name="visit_finished_has_minutes",
+                condition=~Q(state="finished") | Q(minutes__isnull=False),
+                violation_error_message="A finished session needs its minutes.",
+            ),
+            models.CheckConstraint(
+                name="visit_absent_has_reason",
+                condition=(Q(state="absent") & ~Q(absence=""))
+                | (~Q(state="absent") & Q(absence="")),
+                violation_error_message="An absence needs a reason, and only an absence has one.",
+            ),
+            models.CheckConstraint(
+                name="visit_ends_after_arrival",
+                condition=Q(ended_at=None) | Q(arrived_at=None) | Q(ended_at__gte=F("arrived_at")),
+                violation_error_message="A session must end after it starts.",
+            ),
+        ]
+        indexes = [
+            # Completion and retention reports count attended days by enrolment, index-only.
+            models.Index(
+                name="visit_counted_idx",
+                fields=["enrolment", "on"],
+                include=["counts_second"],
+                condition=Q(counts_first=True),
+            ),
+            models.Index(fields=["meeting", "state"]),
+        ]
+
+    def __str__(self) -> str:
+        return f"visit of {self.enrolment.patient} on {self.on}"
+
+    @property
+    def sessions_counted(self) -> int:
+        return self.counts_first + self.counts_second
+
+    @property
+    def has_ended(self) -> bool:
+        return self.state in {self.State.FINISHED, self.State.HELD, self.State.STOPPED}

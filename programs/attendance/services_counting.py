@@ -1,0 +1,33 @@
+"""Which visits of a day count as sessions."""
+
+from datetime import date
+
+from patients.history import save_as
+from programs.attendance.calc.counting import sessions_for
+from programs.attendance.models import (
+    Visit,
+)
+from programs.enrolment.models import Enrolment
+from programs.staff.models import User
+
+State = Visit.State
+
+
+def recount(enrolment: Enrolment, on: date, *, by: User) -> None:
+    """Which visits of a day count, from the day's minutes: none, one or two sessions."""
+    day = list(enrolment.visits.filter(on=on).order_by("ended_at", "pk"))
+    treated = [v for v in day if v.state in {State.FINISHED, State.STOPPED} and v.minutes]
+    n = sessions_for(sum(v.minutes or 0 for v in treated))
+    first = treated[0] if n >= 1 else None
+    second = treated[-1] if n == 2 else None
+    wanted = {v.pk: (v is first, v is second) for v in day}
+    changed = [v for v in day if (v.counts_first, v.counts_second) != wanted[v.pk]]
+    # All flags go off before any goes on: the database allows one of each a day at any moment.
+    for visit in changed:
+        if visit.sessions_counted:
+            visit.counts_first = visit.counts_second = False
+            save_as(visit, by=by, reason="sessions of the day counted")
+    for visit in changed:
+        if any(wanted[visit.pk]):
+            visit.counts_first, visit.counts_second = wanted[visit.pk]
+            save_as(visit, by=by, reason="sessions of the day counted")

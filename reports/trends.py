@@ -1,0 +1,100 @@
+"""Trend strips under the weeks: one value a visit on the journey's time axis."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from programs.attendance.calc.sheet import dose_of
+from programs.attendance.models import Visit
+from programs.enrolment.models import Enrolment
+from reports.time_axis import LEFT, x_of
+
+TREND_HEIGHT, TREND_GAP = 56.0, 80.0
+
+
+@dataclass(frozen=True)
+class Trend:
+    label: str
+    unit: str
+    y: float  # baseline of the strip
+    path: str
+    last_x: float
+    last_y: float
+    last: str
+    n: int
+    band_y: float | None = None
+    band_height: float = 0
+
+
+def before_of(visit: Visit):
+    found = [r for r in visit.readings.all() if r.phase == "before"]
+    return found[-1] if found else None
+
+
+def _systolic(visit: Visit) -> float | None:
+    reading = before_of(visit)
+    return reading.systolic_mmhg if reading else None
+
+
+def dose_of_visit(visit: Visit) -> float | None:
+    bouts = [b for b in visit.bouts.all() if not b.is_withdrawn]
+    dose = dose_of([(b.minutes, b.mets) for b in bouts])
+    return dose.met_minutes if bouts and dose.n_unknown < len(bouts) else None
+
+
+def highest_rpe(visit: Visit) -> float | None:
+    values = [b.rpe for b in visit.bouts.all() if b.rpe and not b.is_withdrawn]
+    return max(values) if values else None
+
+
+@dataclass(frozen=True)
+class Strip:
+    label: str
+    unit: str
+    read: Callable[[Visit], float | None]
+    low: float
+    high: float
+    band: tuple[float, float] | None = None
+
+
+STRIPS = (
+    # The band is the program goal below 130 mmHg (ACC/AHA).
+    Strip("Systolic before", "mmHg", _systolic, 90, 180, (90, 130)),
+    Strip("Session dose", "MET-min", dose_of_visit, 0, 240),
+    Strip("Highest RPE", "6–20", highest_rpe, 6, 20),
+)
+
+
+def trends_of(enrolment: Enrolment, visits: list[Visit], top: float) -> list[Trend]:
+    trends = []
+    for i, strip in enumerate(STRIPS):
+        base = top + i * TREND_GAP + TREND_HEIGHT
+        points = [
+            (x_of(v.on, enrolment.starts_on), value)
+            for v in visits
+            if (value := strip.read(v)) is not None
+        ]
+        trends.append(_trend(strip, points, base))
+    return trends
+
+
+def _trend(strip: Strip, points: list[tuple[float, float]], base: float) -> Trend:
+    low = min([strip.low, *(v for _, v in points)])
+    high = max([strip.high, *(v for _, v in points)])
+
+    def y(value: float) -> float:
+        return base - (value - low) / (high - low) * TREND_HEIGHT
+
+    path = "".join(f"{'L' if i else 'M'}{x:.1f} {y(v):.1f}" for i, (x, v) in enumerate(points))
+    band_y = y(strip.band[1]) if strip.band else None
+    return Trend(
+        strip.label,
+        strip.unit,
+        base,
+        path,
+        points[-1][0] if points else LEFT,
+        y(points[-1][1]) if points else base,
+        f"{points[-1][1]:.0f}" if points else "none yet",
+        len(points),
+        band_y,
+        y(strip.band[0]) - y(strip.band[1]) if strip.band else 0,
+    )
