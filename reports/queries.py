@@ -1,10 +1,11 @@
 """Reads across rooms: courses for completion, points for outcomes."""
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
-from django.db.models import Count, Exists, Max, Min, OuterRef, Q
+from django.db.models import Count, Max, Min, Q
 
 from assessments.calc.catalogue import MEASURES
 from assessments.models import Assessment, Measurement
@@ -14,48 +15,77 @@ from programs.enrolment.models import Enrolment
 from reports.calc.change import STAGES, ComparisonRow, Point, compare
 from reports.calc.completion import CourseFacts
 
-FIRST = Q(visits__counts_first=True)
-SECOND = Q(visits__counts_second=True)
+NAMES = (
+    "pk",
+    "patient__site__name",
+    "starts_on",
+    "sessions_planned",
+    "closed_on",
+    "outcome",
+    "referral__discharged_on",
+    "referral__condition__happened_on",
+    "referral__referred_on",
+)
 
 
 def course_facts(site_ids: Iterable[int], since: date, until: date) -> list[CourseFacts]:
-    """Raw facts of every course that began in a span of days."""
-    exits = Assessment.objects.filter(
-        enrolment=OuterRef("pk"), kind=Assessment.Kind.EXIT, performed_on__isnull=False
+    """Raw facts of every course that began in a span of days: five queries however many."""
+    sites = list(site_ids)
+    courses = Enrolment.objects.filter(patient__site__in=sites, starts_on__range=(since, until))
+    mine = {
+        "enrolment__patient__site__in": sites,
+        "enrolment__starts_on__range": (since, until),
+    }
+    counted = _counted(mine)
+    exits = set(
+        Assessment.objects.filter(
+            kind=Assessment.Kind.EXIT, performed_on__isnull=False, **mine
+        ).values_list("enrolment", flat=True)
     )
-    rows: list[Any] = list(
-        Enrolment.objects.filter(patient__site__in=site_ids, starts_on__range=(since, until))
+    beyond = _sessions_beyond_course(counted)
+    rows: list[Any] = list(courses.order_by().values(*NAMES))
+    return [_facts_of(row, counted, exits, beyond) for row in rows]
+
+
+@dataclass
+class Sessions:
+    """Counted sessions of a course and the days of its first and last."""
+
+    n: int
+    first_on: date
+    last_on: date
+
+
+def _counted(mine: dict[str, Any]) -> dict[int, Sessions]:
+    """By enrolment. Second sessions mostly share a row with a first; the few others are added."""
+    firsts = (
+        Visit.objects.filter(counts_first=True, **mine)
         .order_by()
+        .values_list("enrolment")
         .annotate(
-            n_first=Count("visits", filter=FIRST),
-            n_second=Count("visits", filter=SECOND),
-            first_on=Min("visits__on", filter=FIRST),
-            last_on=Max("visits__on", filter=FIRST),
-            has_exit=Exists(exits),
-        )
-        .values(
-            "pk",
-            "patient__site__name",
-            "starts_on",
-            "sessions_planned",
-            "closed_on",
-            "outcome",
-            "n_first",
-            "n_second",
-            "first_on",
-            "last_on",
-            "has_exit",
-            "referral__discharged_on",
-            "referral__condition__happened_on",
-            "referral__referred_on",
+            n=Count("pk"),
+            twice=Count("pk", filter=Q(counts_second=True)),
+            first_on=Min("on"),
+            last_on=Max("on"),
         )
     )
-    beyond = _sessions_beyond_course(rows)
-    return [_facts_of(row, beyond) for row in rows]
+    found = {pk: Sessions(n + twice, first, last) for pk, n, twice, first, last in firsts}
+    seconds = (
+        Visit.objects.filter(counts_first=False, counts_second=True, **mine)
+        .order_by()
+        .values_list("enrolment")
+        .annotate(Count("pk"))
+    )
+    for pk, n in seconds:  # a second session of a day never stands without a first
+        found[pk].n += n
+    return found
 
 
-def _facts_of(row: dict[str, Any], beyond: dict[int, int]) -> CourseFacts:
-    sessions = row["n_first"] + row["n_second"]
+def _facts_of(
+    row: dict[str, Any], counted: dict[int, Sessions], exits: set[int], beyond: dict[int, int]
+) -> CourseFacts:
+    sessions = counted.get(row["pk"])
+    n = sessions.n if sessions else 0
     anchor = (
         row["referral__discharged_on"]
         or row["referral__condition__happened_on"]
@@ -64,24 +94,26 @@ def _facts_of(row: dict[str, Any], beyond: dict[int, int]) -> CourseFacts:
     return CourseFacts(
         site=row["patient__site__name"],
         starts_on=row["starts_on"],
-        sessions=sessions,
-        sessions_in_36_weeks=sessions - beyond.get(row["pk"], 0),
+        sessions=n,
+        sessions_in_36_weeks=n - beyond.get(row["pk"], 0),
         planned=row["sessions_planned"],
-        has_exit_assessment=row["has_exit"],
+        has_exit_assessment=row["pk"] in exits,
         has_ended=row["closed_on"] is not None,
-        days_to_start=(row["first_on"] - anchor).days if row["first_on"] else None,
+        days_to_start=(sessions.first_on - anchor).days if sessions else None,
         outcome=row["outcome"],
     )
 
 
-def _sessions_beyond_course(rows: list[dict[str, Any]]) -> dict[int, int]:
+def _sessions_beyond_course(counted: dict[int, Sessions]) -> dict[int, int]:
     """Counted sessions after the 36 weeks, for the few courses that lasted longer."""
     long = {
-        row["pk"]: last_course_day(row["first_on"])
-        for row in rows
-        if row["first_on"] and row["last_on"] > last_course_day(row["first_on"])
+        pk: last_course_day(sessions.first_on)
+        for pk, sessions in counted.items()
+        if sessions.last_on > last_course_day(sessions.first_on)
     }
     beyond: dict[int, int] = dict.fromkeys(long, 0)
+    if not long:
+        return beyond
     for visit in (
         Visit.objects.counted()
         .filter(enrolment__in=long)

@@ -135,6 +135,11 @@ class Visit(VersionedModel):
                 include=["counts_second"],
                 condition=Q(counts_first=True),
             ),
+            models.Index(
+                name="visit_second_idx",
+                fields=["enrolment"],
+                condition=Q(counts_second=True, counts_first=False),
+            ),
             models.Index(fields=["meeting", "state"]),
         ]
 
