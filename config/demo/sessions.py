@@ -157,6 +157,12 @@ class Sessions:
         self._bulk(findings, Finding)
 
     def _bulk(self, rows: Sequence, model: type) -> None:
+        """Each first version is dated when it happened, not when the demo was loaded."""
+        for row in rows:
+            visit = row if isinstance(row, Visit) else getattr(row, "visit", None)
+            if visit is not None:
+                start = self.moment(visit.on, time(17), 0)
+                row._history_date = visit.ended_at or visit.arrived_at or start
         bulk_create_with_history(
             rows, model, batch_size=200, default_user=self.by, default_change_reason="demo"
         )

@@ -170,6 +170,7 @@ PRACTICE_ECG = "local telemetry threshold; common practice, no source"
 SYSTOLIC_BEFORE = "Systolic {value:g} is above this program’s limit of {limit:g} before exercise."
 DIASTOLIC_BEFORE = "Diastolic {value:g} is above this program’s limit of {limit:g} before exercise."
 
+# E-18: texts name 88 to 90 %; the stricter end is the default. F-20 to F-22 are local thresholds.
 RULES: tuple[Rule, ...] = (
     Rule("E-01", Phase.BEFORE, Level.HOLD, lambda r: r.systolic_mmhg, ">", 180,
          SYSTOLIC_BEFORE, PRESSURE_LIST, "blood pressure"),
@@ -183,7 +184,7 @@ RULES: tuple[Rule, ...] = (
          "Resting heart rate {value:g} is above this program’s limit of {limit:g}.",
          HEART_ONLINE, "heart rate"),
     Rule("E-04", Phase.BEFORE, Level.CAUTION, lambda r: r.heart_rate_bpm, ">=", 100,
-         "Resting heart rate {value:g} has reached {limit:g}; recheck after five minutes’ rest.",
+         "Resting heart rate {value:g} has reached {limit:g}.",
          f"{HEART_FAILURE_LIST}; from memory for others", "heart rate"),
     Rule("E-10", Phase.BEFORE, Level.HOLD, weight_gain_kg, ">=", 1.8,
          "Weight is up {value:.1f} kg within three days and there are new symptoms; "
