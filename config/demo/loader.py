@@ -99,9 +99,8 @@ class Loader:
         self.physician = self.staff["alindqvist"]
 
     def _timetable(self) -> None:
-        """Three and two days a week; a demo loaded at a weekend has that day instead of Friday."""
-        weekday = self.today.weekday()
-        days = {"three": [0, 2, weekday if weekday > 4 else 4], "two": [1, 3]}
+        """Classes on three and on two days a week; today is always a class day."""
+        days = class_days(self.today.weekday())
         self.slots: dict[tuple[str, str], list[list[ClassSlot]]] = {}
         for row in self.clinic["sites"]:
             for pattern, times in row["classes"].items():
@@ -395,3 +394,10 @@ class Loader:
         if is_over:
             visit = result.visit
             floor.save_sheet(visit, sheet, "finish", seen=visit.version, key=None, by=by)
+
+
+def class_days(weekday: int) -> dict[str, list[int]]:
+    """Weekdays of the three-day and the two-day classes; today is always a three-day one."""
+    if weekday in (1, 3):
+        return {"three": [1, 3, 4], "two": [0, 2]}
+    return {"three": [0, 2, weekday if weekday > 4 else 4], "two": [1, 3]}
