@@ -130,5 +130,8 @@ def test_first_account_is_the_administrator_and_can_choose_a_site(client):
     url = reverse("admin:staff_user_change", args=[first.pk])
     client.post(url, {"username": "first", "sites": [site.pk]})
     assert list(first.sites.all()) == [site]
+    version = first.history.first()
+    assert [row.site for row in version.sites.all()] == [site]
+    assert version.history_user == first
     client.post(url, {"username": "first", "sites": [SiteFactory().pk]})
     assert list(first.sites.all()) == [site]

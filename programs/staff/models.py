@@ -66,7 +66,7 @@ class User(AbstractUser):
     role = models.CharField(max_length=16, choices=Role, default=Role.FLOOR)
     sites = models.ManyToManyField(Site, related_name="staff", blank=True)
     title = models.CharField(max_length=40, blank=True, help_text="For example RN, MD, CEP.")
-    history = HistoricalRecords(excluded_fields=["last_login", "password"])
+    history = HistoricalRecords(excluded_fields=["last_login", "password"], m2m_fields=[sites])
 
     objects: ClassVar[Any] = PeopleManager()
 
