@@ -408,3 +408,20 @@ def test_administrator_cannot_change_their_own_role(client, people):
     admin.refresh_from_db()
     assert admin.role == "administrator"
     assert 'name="role"' not in client.get(url).content.decode()
+
+
+def test_start_without_readings_or_with_new_symptoms_is_asked_about(client, opened):
+    page = send(client, opened, step="start").content.decode()
+    assert "no heart rate; no blood pressure" in page
+    ill = CALM | {"has_new_symptoms": "yes", "symptoms": "chest pain"}
+    assert "new symptoms chest pain" in send(client, opened, step="start", **ill).content.decode()
+    opened.refresh_from_db()
+    assert opened.state == "arrived"
+
+
+def test_roster_shows_the_last_known_values_after_a_repeat(client, opened):
+    send(client, opened, **CALM | {"before_pressure": "186/92"})
+    opened.refresh_from_db()
+    send(client, opened, before_pressure="150/80", is_repeat="True")
+    page = client.get(reverse("attendance:today")).content.decode()
+    assert "68 · 150/80 · 97 %" in page

@@ -43,7 +43,7 @@ const fieldsOf = (form) => [...form.elements].filter((e) => e.name && !["hidden"
 const valueOf = (field) => (field.type === "checkbox" ? String(field.checked) : field.value);
 
 function offer(form, kept) {
-  const changed = fieldsOf(form).filter((f) => f.name in kept.values && kept.values[f.name] !== valueOf(f));
+  const changed = fieldsOf(form).filter((f) => kept.values[f.name] && kept.values[f.name] !== valueOf(f));
   if (!changed.length) return;
   const note = document.createElement("div");
   note.className = "finding note";
@@ -63,6 +63,11 @@ function offer(form, kept) {
   form.prepend(note);
 }
 
+// What was just saved goes first: it must never be offered back over the stored values.
+document.querySelectorAll("[data-saved-draft]").forEach((saved) => {
+  Object.keys(sessionStorage).filter((key) => key.startsWith("draft:" + saved.dataset.savedDraft)).forEach((key) => sessionStorage.removeItem(key));
+});
+
 document.querySelectorAll("form[data-draft]").forEach((form) => {
   const name = draftName(form);
   let kept = null;
@@ -73,9 +78,6 @@ document.querySelectorAll("form[data-draft]").forEach((form) => {
     const values = Object.fromEntries(fieldsOf(form).map((f) => [f.name, valueOf(f)]));
     sessionStorage.setItem(name, JSON.stringify({ at: Date.now(), values }));
   });
-});
-document.querySelectorAll("[data-saved-draft]").forEach((saved) => {
-  Object.keys(sessionStorage).filter((key) => key.startsWith("draft:" + saved.dataset.savedDraft)).forEach((key) => sessionStorage.removeItem(key));
 });
 document.querySelectorAll("form[data-sign-out]").forEach((form) => form.addEventListener("submit", () => sessionStorage.clear()));
 

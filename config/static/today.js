@@ -20,7 +20,8 @@ if (sheet) {
   const ready = document.querySelector("[data-next-step]");
   const empty = [...sheet.querySelectorAll("input:not([type=hidden])")].find((field) => !field.value);
   const begun = sheet.elements.bout1_minutes && !sheet.elements.bout1_minutes.value ? sheet.elements.bout1_minutes : null;
-  const first = wrong || answer || (sheet.dataset.begun ? ready : null) || begun || empty;
+  const repeating = sheet.elements.is_repeat && sheet.elements.is_repeat.value === "True";
+  const first = wrong || (repeating ? empty : answer) || (sheet.dataset.begun ? ready : null) || begun || empty;
   if (opened) opened.scrollIntoView({ block: "start" });
   if (first) first.focus({ preventScroll: !wrong });
 

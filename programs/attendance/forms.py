@@ -83,6 +83,7 @@ class SheetForm(AsksTwiceForm):
         self, *args: Any, with_exercise: bool, plan: list[BoutEntry], **kwargs: Any
     ) -> None:
         super().__init__(*args, **kwargs)
+        self.stored = dict(self.initial)
         if self.is_bound and "part" in self.data:
             with_exercise = self.data["part"] == "all"
         self.initial["part"] = "all" if with_exercise else "before"
@@ -165,6 +166,25 @@ class SheetForm(AsksTwiceForm):
         names = ["bout3_activity", "bout3_minutes"]
         values = self.data if self.is_bound else self.initial
         return " open" if any(values.get(name) for name in names) else ""
+
+    def unusual(self) -> list[str]:
+        """As everywhere; and starting without a reading, or with new symptoms, is asked about."""
+        found, data = super().unusual(), self.cleaned_data
+        if self.data.get("step") == "start":
+            if data.get("before_heart_rate_bpm") is None and not self.has_earlier("heart_rate_bpm"):
+                found.append("no heart rate")
+            if not self.typed_pressure() and not self.has_earlier("pressure"):
+                found.append("no blood pressure")
+            if data.get("has_new_symptoms"):
+                found.append(f"new symptoms {data.get('symptoms') or ''}".strip())
+        return found
+
+    def has_earlier(self, name: str) -> bool:
+        """A repeat need not measure again what is on record."""
+        return bool(self.cleaned_data.get("is_repeat") and self.stored.get(f"before_{name}"))
+
+    def typed_pressure(self) -> bool:
+        return (self.cleaned_data.get("before_pressure") or (None, None))[0] is not None
 
     def check_step(self, step: str) -> None:
         """What finishing needs; called after is_valid()."""

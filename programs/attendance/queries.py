@@ -7,7 +7,9 @@ from datetime import date
 from django.db.models import Count, Max, Q
 
 from patients.models import Condition, Device, Medicine, Precaution
-from programs.attendance.models import Finding, Reading, Visit
+from programs.attendance.calc.sheet import Vitals
+from programs.attendance.models import Finding, Visit
+from programs.attendance.queries_visit import merged_vitals
 from programs.enrolment.models import ClassSlot, Closure, Enrolment, PlannedSession
 from programs.prescription.calc.signature import is_late, next_signature_due
 from programs.prescription.models import Prescription, TreatmentPlan
@@ -55,7 +57,7 @@ class RosterRow:
     flags: list[str]
     warnings: list[str]
     prescription: Prescription | None
-    before: Reading | None = None
+    before: Vitals | None = None  # the last known values, over all repeats
     open_findings: list[Finding] = field(default_factory=list)
 
     @property
@@ -198,7 +200,7 @@ def _rows(planned: list[PlannedSession], visits: dict, on: date) -> list[RosterR
                 flags=flags.get(p.enrolment.patient_id, []),
                 warnings=_warnings(p.enrolment, doses, signed, on),
                 prescription=doses.get(p.enrolment_id),
-                before=readings[-1] if readings else None,
+                before=merged_vitals(readings) if readings else None,
                 open_findings=[]
                 if visit is None
                 else [f for f in visit.findings.all() if f.is_open],

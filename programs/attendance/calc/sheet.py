@@ -20,6 +20,10 @@ class Vitals:
     def is_empty(self) -> bool:
         return all(value is None for value in vars(self).values())
 
+    @property
+    def pressure(self) -> str:
+        return "" if self.systolic_mmhg is None else f"{self.systolic_mmhg}/{self.diastolic_mmhg}"
+
 
 @dataclass(frozen=True)
 class BoutEntry:
