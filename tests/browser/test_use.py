@@ -123,3 +123,30 @@ def test_dark_screens_keep_their_contrast(desk, course):
     desk.go(f"/patients/{course.patient_id}/")
     result = Axe().run(desk.page, options={"runOnly": ["color-contrast"]})
     assert result.response["violations"] == []
+
+
+def test_saved_repeat_is_not_offered_back_and_loses_nothing(desk, course):
+    page = desk.page
+    desk.sign_in("floor")
+    page.get_by_role("button", name="Arrived").click()
+    page.locator("[name=before_heart_rate_bpm]").fill("71")
+    page.locator("[name=before_pressure]").fill("188/90")
+    page.get_by_role("button", name="Save", exact=True).click()
+    page.get_by_role("link", name="Repeat reading").click()
+    page.wait_for_url("**repeat=1")
+    page.locator("[name=before_pressure]").fill("150/80")
+    page.get_by_role("button", name="Save", exact=True).click()
+    page.get_by_text("saved, before exercise").wait_for()
+    assert page.get_by_role("button", name="Put them back").count() == 0
+    assert page.locator("[name=before_heart_rate_bpm]").input_value() == "71"
+
+
+def test_roster_is_not_cut_off_on_a_tablet(desk, course):
+    desk.page.set_viewport_size({"width": 768, "height": 1024})
+    desk.sign_in("floor")
+    desk.go("/today/")
+    cut = "e => e.scrollWidth - e.clientWidth"
+    assert desk.page.locator("section.flush").first.evaluate(cut) <= 0
+    desk.page.get_by_role("button", name="Arrived").click()
+    desk.page.locator("#sheet").wait_for()
+    assert desk.page.locator("section.flush").first.evaluate(cut) <= 0
