@@ -40,13 +40,19 @@ class AssessmentForm(AsksTwiceForm):
     note = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 2}))
 
     def __init__(
-        self, *args: Any, keys: list[str], today: Any, known_height_cm: Any = None, **kwargs: Any
+        self,
+        *args: Any,
+        keys: list[str],
+        today: Any,
+        since: Any,
+        known_height_cm: Any = None,
+        **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
         if known_height_cm is not None:
             self.initial.setdefault(f"{BODY_SIZE.key}-height_cm", known_height_cm)
         self.measures = [BY_KEY[key] for key in keys]
-        self.today = today
+        self.today, self.since = today, since
         for measure in self.measures:
             for entry in measure.inputs:
                 self.fields[f"{measure.key}-{entry.key}"] = field_for(entry)
@@ -74,6 +80,8 @@ class AssessmentForm(AsksTwiceForm):
         day = self.cleaned_data["performed_on"]
         if day > self.today:
             raise forms.ValidationError("An assessment cannot be performed in the future.")
+        if day < self.since:
+            raise forms.ValidationError(f"This person was referred on {self.since}; check the day.")
         return day
 
     def clean(self) -> dict[str, Any]:

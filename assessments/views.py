@@ -109,6 +109,7 @@ def _form(
         version=assessment.version,
         keys=keys,
         today=today,
+        since=assessment.enrolment.referral.referred_on,
         known_height_cm=_last_height(assessment.enrolment),
     )
 

@@ -1,5 +1,6 @@
 """Prescribing from results: reads what was assessed, writes a prescription."""
 
+from datetime import date
 from typing import Any
 
 from django.contrib import messages
@@ -61,6 +62,11 @@ def suggestions(enrolment: Enrolment, results: dict[str, Measurement]) -> dict[s
         for name in [*carried, "upper_limit_bpm", "upper_limit_reason"]:
             initial[name] = getattr(current, name)
         initial["treadmill_grade_percent"] = current.treadmill_grade_percent
+        is_newer = (
+            walk is not None and (walk.assessment.performed_on or date.min) > current.valid_from
+        )
+        if current.target_mets is not None and not is_newer:
+            initial["target_mets"] = current.target_mets
         if current.low_share is not None and current.high_share is not None:
             initial["low_percent"] = round(current.low_share * 100)
             initial["high_percent"] = round(current.high_share * 100)

@@ -19,6 +19,8 @@ from patients.calc.limits import (
 from patients.models import Condition, Device, Medicine, Patient, Precaution
 from patients.submissions import new_key
 
+PLAIN_NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+|nan|inf)")
+
 
 class DayInput(forms.DateInput):
     input_type = "date"
@@ -54,6 +56,8 @@ class NumberField(forms.FloatField):
         if value in self.empty_values:
             return None
         try:
+            if isinstance(value, str) and not PLAIN_NUMBER.fullmatch(value.lower()):
+                raise ValueError(value)  # 1_2 and 1e2 are numbers to Python, not to a nurse
             number = float(value)
         except (TypeError, ValueError) as error:
             raise forms.ValidationError(

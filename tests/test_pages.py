@@ -306,6 +306,8 @@ def test_two_people_see_both_versions(client, opened):
         ("before_heart_rate_bpm", "inf", "outside"),
         ("before_heart_rate_bpm", "6800", "outside 20 to 250"),
         ("before_spo2_percent", "97%", "not a number"),
+        ("before_heart_rate_bpm", "7_2", "not a number"),
+        ("before_heart_rate_bpm", "7.2e1", "not a number"),
     ],
 )
 def test_impossible_readings_are_named_and_kept_in_the_form(client, opened, field, typed, words):

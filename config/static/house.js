@@ -90,3 +90,8 @@ document.querySelectorAll("input[type=file][data-max-bytes]").forEach((field) =>
     if (over) field.reportValidity();
   });
 });
+
+// Signed out meanwhile: a part of a page never shows the sign-in page in its place.
+document.addEventListener("htmx:beforeSwap", (event) => {
+  if (new URL(event.detail.xhr.responseURL).pathname.startsWith("/login/")) event.detail.shouldSwap = false;
+});

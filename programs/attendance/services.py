@@ -54,6 +54,8 @@ def mark_absent(planned: PlannedSession, absence: str, *, by: User) -> Visit:
     visit = _visit_for(planned)
     if visit.pk is not None and visit.state not in {State.EXPECTED, State.ARRIVED, State.ABSENT}:
         raise ValidationError(f"{visit.enrolment.patient} is already {visit.get_state_display()}.")
+    if visit.pk is not None and visit.readings.exists():
+        raise ValidationError("Readings are recorded; hold or finish the visit instead.")
     visit.state, visit.absence, visit.arrived_at = State.ABSENT, absence, None
     save_as(visit, by=by, reason="absent")
     return visit
@@ -115,6 +117,8 @@ def save_sheet(
         .get(pk=visit.pk)
     )
     row.check_version(seen)
+    if is_repeat and row.state != State.ARRIVED:
+        raise ValidationError("A reading before exercise is repeated before exercise only.")
     background = background_of(row)
     _store_vitals(row, Reading.Phase.BEFORE, sheet.before, is_repeat, by=by)
     row.has_new_symptoms, row.symptoms = sheet.has_new_symptoms, sheet.symptoms

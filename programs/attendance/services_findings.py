@@ -5,7 +5,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from patients.history import save_as
-from programs.attendance.calc.rules import Evaluation, Level
+from programs.attendance.calc.rules import RULES, Evaluation, Level, Phase
 from programs.attendance.calc.rules import Finding as Judged
 from programs.attendance.models import (
     Finding,
@@ -15,18 +15,20 @@ from programs.attendance.services_counting import recount
 from programs.staff.models import User
 
 State = Visit.State
+DURING_EXERCISE = {rule.id for rule in RULES if rule.phase == Phase.DURING}
 
 
 def keep_findings(visit: Visit, judged: Evaluation, *, by: User) -> None:
     """Store what triggered anew; clear what a later reading no longer triggers.
 
     A reading that went missing clears nothing: the finding stands until its rule was checked.
+    What happened during exercise happened: such a finding is answered, never cleared.
     """
     now = timezone.now()
     current = {(f.rule_id, f.level, f.value): f for f in judged.findings}
     stored = {(f.rule_id, f.level, f.value): f for f in visit.findings.filter(cleared_at=None)}
     for key, old in stored.items():
-        if key not in current and old.rule_id in judged.checked:
+        if key not in current and old.rule_id in judged.checked - DURING_EXERCISE:
             old.cleared_at = now
             save_as(old, by=by, reason="no longer triggered")
     for key, found in current.items():

@@ -17,6 +17,7 @@ from patients.history import StaleVersion
 from patients.submissions import AlreadyTaken
 from programs.attendance import services, services_findings
 from programs.attendance.access import get_finding_for, get_visit_for
+from programs.attendance.calc.counting import why_not_counted
 from programs.attendance.calc.rules import RULES
 from programs.attendance.calc.sheet import BoutEntry
 from programs.attendance.forms import AnswerForm, SheetForm, differences, initial_of
@@ -125,6 +126,8 @@ def _save(
         return redirect("attendance:sheet", visit.pk)
     words = f"{visit.enrolment.patient}: saved, {result.visit.get_state_display()}."
     messages.success(request, words, extra_tags=draft)
+    if step == "finish" and not result.visit.sessions_counted:
+        messages.warning(request, why_not_counted(result.visit.minutes or 0))
     return redirect(_after(result.visit, step))
 
 

@@ -73,6 +73,8 @@ def _fill_heart_rates(draft: Prescription) -> None:
         raise ValidationError("Heart-rate reserve needs resting rate, peak rate and both shares.")
     if draft.tested_on is None:
         raise ValidationError("When was the peak heart rate tested?")
+    if draft.tested_on > draft.valid_from:
+        raise ValidationError("The peak heart rate cannot have been tested in the future.")
     limit = (
         intensity.UpperLimit(draft.upper_limit_bpm, draft.upper_limit_reason or "set by hand")
         if draft.upper_limit_bpm

@@ -224,6 +224,7 @@ def test_codes_point_to_their_condition(row):
         ("orthotopic heart transplant", "transplant"),
         ("chest wall pain", "unclear"),
         ("limitation of movement", "unclear"),
+        ("no heart failure, r/o MI", "unclear"),
         ("renal transplant", "unclear"),
         ("gastric bypass", "unclear"),
         ("carotid stent", "unclear"),
@@ -275,6 +276,7 @@ def test_good_row_has_no_problem():
         ({"given_name": "=HYPERLINK(1)"}, "formula"),
         ({"weight": "80"}, "no unit"),
         ({"phone": "=1+1"}, "formula"),
+        ({"event_on": "1955-01-01", "discharged_on": ""}, "before the birth date"),
     ],
 )
 def test_bad_rows_say_why(changes, words):

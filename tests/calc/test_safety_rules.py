@@ -92,12 +92,18 @@ def test_sentence_names_the_reading_and_the_limit():
     assert finding.source
 
 
-def test_effort_of_unknown_load_is_compared_with_rest_only():
+def test_fall_between_loads_that_cannot_be_ranked_is_not_taken_as_normal():
     found = evaluate(
         RULES,
-        Readings(systolic_mmhg=120, efforts=(Effort(150, 4.0), Effort(125, None))),
+        Readings(
+            systolic_mmhg=120, efforts=(Effort(150, 4.0), Effort(125, None)), has_exercised=True
+        ),
     )
     assert not found.findings
+    # The fall of 25 lies between loads that cannot be ranked: not checked, never normal.
+    assert "F-01" in {m.rule_id for m in found.missing}
+    small = Readings(systolic_mmhg=120, efforts=(Effort(150, 4.0), Effort(145, None)))
+    assert "F-01" not in {m.rule_id for m in evaluate(RULES, small).missing}
 
 
 def test_every_rule_states_source_and_what_it_asks_for():

@@ -1,4 +1,4 @@
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 from django.core.exceptions import PermissionDenied, ValidationError
@@ -62,6 +62,7 @@ def test_new_prescription_replaces_the_old_and_keeps_it(course, clinician):
         ({"peak_bpm": 60}, "above resting"),
         ({"peak_bpm": None}, "needs resting"),
         ({"tested_on": None}, "tested"),
+        ({"tested_on": date(2999, 1, 1)}, "future"),
         ({"low_share": 0.7, "high_share": 0.5}, "lower share"),
         ({"upper_limit_bpm": 85}, "above the upper limit"),
         ({"target_mets": 1.0}, "more than 1 MET"),

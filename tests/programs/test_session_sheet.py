@@ -351,3 +351,26 @@ def test_nobody_is_checked_in_ahead_of_time(planned, nurse):
     planned.save()
     with pytest.raises(ValidationError, match="not today"):
         services.arrive(planned, by=nurse)
+
+
+def test_reading_before_exercise_is_not_repeated_during_it(visit, save):
+    """A lower baseline must not make a fall in pressure disappear."""
+    exercising(visit, save)
+    fallen = (BoutEntry("treadmill", 10, speed_kmh=4, systolic_mmhg=112, diastolic_mmhg=70),)
+    save(visit, Sheet(before=CALM, bouts=fallen))
+    assert [f.rule_id for f in visit.findings.all()] == ["F-01"]
+    with pytest.raises(ValidationError, match="before exercise only"):
+        save(visit, Sheet(before=Vitals(None, 114, 70), bouts=fallen), is_repeat=True)
+
+
+def test_stop_finding_is_answered_never_cleared(visit, save):
+    exercising(visit, save)
+    save(visit, Sheet(before=CALM, rhythm=Rhythm(pvc_per_minute=7)))
+    result = save(visit, Sheet(before=CALM, rhythm=Rhythm(pvc_per_minute=0), minutes=40), "finish")
+    assert [f.rule_id for f in result.barred_by] == ["F-21"]
+
+
+def test_absence_does_not_land_on_readings(visit, planned, save, nurse):
+    save(visit, Sheet(before=CALM))
+    with pytest.raises(ValidationError, match="Readings are recorded"):
+        services.mark_absent(planned, "ill", by=nurse)

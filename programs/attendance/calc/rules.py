@@ -69,12 +69,16 @@ def weight_gain_kg(r: Readings) -> float | None:
     return round(r.weight_kg - min(r.weights_last_3_days_kg), 3)
 
 
+SYSTOLIC_FALL_LIMIT_MMHG = 10
+
+
 def systolic_fall_mmhg(r: Readings) -> float | None:
     """Largest fall in systolic pressure from any lower load to a higher one. [mmHg]
 
-    Rest is below every load; a load that cannot be computed is compared with rest alone.
+    Rest is below every load. Where a fall that would matter lies between loads that cannot be
+    ranked, the answer is None: not checked, never normal.
     """
-    falls = []
+    falls, unranked = [], []
     earlier: list[Effort] = []
     for effort in r.efforts:
         if r.systolic_mmhg is not None:
@@ -84,8 +88,16 @@ def systolic_fall_mmhg(r: Readings) -> float | None:
             for before in earlier
             if before.mets is not None and effort.mets is not None and effort.mets > before.mets
         ]
+        unranked += [
+            before.systolic_mmhg - effort.systolic_mmhg
+            for before in earlier
+            if before.mets is None or effort.mets is None
+        ]
         earlier.append(effort)
-    return max(falls) if falls else None
+    known = max(falls, default=None)
+    if known is not None and known >= SYSTOLIC_FALL_LIMIT_MMHG:
+        return known
+    return None if max(unranked, default=0) >= SYSTOLIC_FALL_LIMIT_MMHG else known
 
 
 def widened_qrs_ms(r: Readings) -> float | None:
@@ -208,9 +220,10 @@ RULES: tuple[Rule, ...] = (
          "Glucose {value:g} mg/dL is below {limit:g}.",
          "from memory for people without insulin", "",
          applies=lambda r: not r.uses_insulin),
-    Rule("F-01", Phase.DURING, Level.STOP, systolic_fall_mmhg, ">=", 10,
+    Rule("F-01", Phase.DURING, Level.STOP, systolic_fall_mmhg, ">=",
+         SYSTOLIC_FALL_LIMIT_MMHG,
          "Systolic pressure fell by {value:g} as the load rose; the limit is {limit:g}.",
-         TERMINATION_LIST, "blood pressure during exercise"),
+         TERMINATION_LIST, "blood pressure during exercise and the load of each"),
     Rule("F-20", Phase.DURING, Level.STOP, widened_qrs_ms, ">", 120,
          "QRS widened to {value:g} ms during exercise, beyond {limit:g} ms: stop and reassess.",
          PRACTICE_ECG, "QRS during exercise", is_local=True),

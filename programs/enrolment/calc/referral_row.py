@@ -13,6 +13,7 @@ MONTHS = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", 
 
 # Words found in referral letters, most specific first. They suggest a kind; a clinician confirms.
 DIAGNOSIS_WORDS: list[tuple[str, str]] = [
+    (r"\bno\b|\bnot\b|r/o|rule out|ruled out|without|denies|negative for", "unclear"),
     (r"gastric|femoral|fem-?pop|carotid|renal|kidney|liver|iliac|popliteal", "unclear"),
     (r"(heart|cardiac).{0,10}transplant|\bohtx?\b", "transplant"),
     (r"bypass|\bcabg\b", "cabg"),
@@ -284,6 +285,8 @@ def _check_dates(row: ReferralRow, today: date) -> None:
         day = getattr(row, name)
         if day and day > today:
             row.problems.append(f"{name.replace('_on', '')} date {day} lies in the future")
+    if row.event_on and row.born_on and row.event_on < row.born_on:
+        row.problems.append("event lies before the birth date")
     if row.event_on and row.discharged_on and row.discharged_on < row.event_on:
         row.problems.append("discharge lies before the event")
     if row.discharged_on is None:

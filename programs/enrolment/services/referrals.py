@@ -74,6 +74,8 @@ def refer(patient: Patient, condition: Condition, referral: Referral, *, by: Use
         if known.conflict:
             raise ValidationError(f"Please check: {known.conflict}.")
         patient = known.patient or patient_services.register(patient, by=by)
+    if condition.happened_on is not None and condition.happened_on < patient.born_on:
+        raise ValidationError("The event lies before the birth date.")
     if already_referred(patient, condition, referral.referred_on):
         raise ValidationError(f"{patient} already has a referral for this event.")
     condition.patient = patient
