@@ -13,6 +13,7 @@ from patients.forms import (
     DayField,
     NumberField,
     YesNoField,
+    as_typed,
     plain_helper,
     with_units,
 )
@@ -128,8 +129,7 @@ def initial_of(measurements: Any) -> dict[str, Any]:
     initial = {}
     for measurement in measurements:
         for name, value in measurement.inputs.items():
-            whole = isinstance(value, float) and value == int(value)
-            initial[f"{measurement.key}-{name}"] = int(value) if whole else value
+            initial[f"{measurement.key}-{name}"] = as_typed(value)
     return initial
 
 

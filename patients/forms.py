@@ -125,6 +125,11 @@ class YesNoField(forms.TypedChoiceField):
         return {True: "yes", False: "no", None: ""}.get(value, value)
 
 
+def as_typed(value: Any) -> Any:
+    """118.0 as 118, so that a form shows a stored number as it was typed."""
+    return int(value) if isinstance(value, float) and value == int(value) else value
+
+
 def with_units(form: Any, *names: str) -> list[Any]:
     """Layout pieces for fields, each with its unit behind the box."""
     return [

@@ -19,9 +19,9 @@ from config.demo.holidays import holidays
 from config.demo.results import results
 from config.demo.sessions import Sessions
 from config.demo.story import Character, cast
+from config.demo.todays_classes import Today
 from patients.history import save_as
 from patients.models import Condition, Device, Medicine, Patient, Precaution
-from programs.attendance import services as floor
 from programs.enrolment.models import (
     ClassSlot,
     Closure,
@@ -65,7 +65,9 @@ class Loader:
             self.tick(done, len(people) + 12)
         self.sessions.write()
         self.tick(len(people) + 8, len(people) + 12)
-        self._todays_classes([pair for pair in in_classes if pair[0].role == "active"])
+        Today(self.sessions, self.staff["rokafor"], in_classes).play(
+            self.sites.values(), self.today
+        )
         DemoMark.objects.create(seed=self.seed)
         self.tick(len(people) + 12, len(people) + 12)
 
@@ -359,41 +361,6 @@ class Loader:
             enrolments.pause(
                 course, self.today - timedelta(days=9), "chest infection", by=self.clinician
             )
-
-    def _todays_classes(self, active: list[tuple[Character, Enrolment]]) -> None:
-        """Half of today's classes are over, the one in the middle is running."""
-        people = {course.pk: person for person, course in active}
-        for site in self.sites.values():
-            planned = list(
-                PlannedSession.objects.filter(slot__site=site, on=self.today)
-                .select_related("slot", "enrolment__patient")
-                .order_by("slot__starts_at", "pk")
-            )
-            times = sorted({p.slot.starts_at for p in planned})
-            for p in planned:
-                place = times.index(p.slot.starts_at)
-                rank = [q for q in planned if q.slot_id == p.slot_id].index(p)
-                person = people.get(p.enrolment_id)
-                if person is not None and place <= len(times) // 2:
-                    self._visit_today(p, person, place < len(times) // 2, rank)
-
-    def _visit_today(self, p: PlannedSession, person: Character, is_over: bool, rank: int) -> None:
-        by = self.staff["rokafor"]
-        if rank == 3:
-            floor.mark_absent(p, "transport", by=by)
-            return
-        if not is_over and rank > 3:
-            return
-        visit = floor.arrive(p, by=by)
-        if not is_over and rank == 2:
-            return
-        sheet = self.sessions.sheet(person, 12, "held" if not is_over and rank == 1 else "finished")
-        step = "start" if is_over or rank == 0 else "save"
-        before = type(sheet)(before=sheet.before, has_new_symptoms=False)
-        result = floor.save_sheet(visit, before, step, seen=visit.version, key=None, by=by)
-        if is_over:
-            visit = result.visit
-            floor.save_sheet(visit, sheet, "finish", seen=visit.version, key=None, by=by)
 
 
 def class_days(weekday: int) -> dict[str, list[int]]:

@@ -62,6 +62,7 @@ GAIT_TIME_S = Limit("Walking time", "s", 0.5, 120, 2, 30)
 SIT_TO_STAND_S = Limit("Five-times sit-to-stand", "s", 1, 300, 4, 60)
 CHAIR_STANDS = Limit("Stands in 30 seconds", "stands", 0, 60, 4, 30)
 TREADMILL_GRADE = Limit("Treadmill grade", "as a fraction", -0.05, 0.30, 0, 0.20)
+GRADE_PERCENT = Limit("Treadmill grade", "%", -5, 30, 0, 20)  # the same, as forms ask for it
 TREADMILL_KMH = Limit("Treadmill speed", "km/h", 0, 25, 1, 12)
 CYCLE_W = Limit("Cycle power", "W", 0, 600, 10, 250)
 BOUT_MINUTES = Limit("Minutes", "min", 0, 180, 1, 60)

@@ -9,6 +9,7 @@ from patients.calc.limits import (
     BOUT_MINUTES,
     CYCLE_W,
     GLUCOSE_MGDL,
+    GRADE_PERCENT,
     HEART_RATE_BPM,
     PVC_PER_MINUTE,
     QRS_MS,
@@ -17,21 +18,20 @@ from patients.calc.limits import (
     SPO2_PERCENT,
     TREADMILL_KMH,
     WEIGHT_KG,
-    Limit,
 )
 from patients.forms import (
     AsksTwiceForm,
     NumberField,
     PressureField,
     YesNoField,
+    as_typed,
     plain_helper,
     with_units,
 )
 from programs.attendance.calc.sheet import BoutEntry, Rhythm, Sheet, Vitals
-from programs.attendance.models import Bout, Finding, Visit
+from programs.attendance.models import Bout, Finding
 
 BOUTS = 4
-GRADE_PERCENT = Limit("Treadmill grade", "%", -5, 30, 0, 20)
 BOUT_FIELDS = {
     "minutes": (BOUT_MINUTES, True),
     "speed_kmh": (TREADMILL_KMH, False),
@@ -104,7 +104,7 @@ class SheetForm(AsksTwiceForm):
         self.fields[prefix + "pressure"].widget.attrs.pop("placeholder")
         if planned is not None and not self.is_bound:
             for name in ["activity", "speed_kmh", "grade_percent", "power_w"]:
-                self.initial.setdefault(prefix + name, _short(getattr(planned, name)))
+                self.initial.setdefault(prefix + name, as_typed(getattr(planned, name)))
             if planned.minutes:
                 attrs = self.fields[prefix + "minutes"].widget.attrs
                 attrs["placeholder"] = f"{planned.minutes}"
@@ -124,22 +124,25 @@ class SheetForm(AsksTwiceForm):
         hidden = ["submission_key", "seen_version", "confirmed", "is_repeat", "part"]
         if not self.with_exercise:
             return Layout(*hidden, before)
+        return Layout(*hidden, before, self._exercise(), *self._during_and_after())
+
+    def _exercise(self) -> Div:
         names = list(BOUT_LABELS)
         bouts = [
             Div(*[Field(f"bout{place}_{name}") for name in names], css_class="bout")
             for place in range(1, BOUTS + 1)
         ]
-        return Layout(
-            *hidden,
-            before,
-            Div(
-                HTML("<h3>Exercise</h3>"),
-                Div(*bouts[:2], css_class="bouts"),
-                HTML(f"<details{self._more_open()}><summary>More bouts</summary>"),
-                Div(*bouts[2:], css_class="bouts"),
-                HTML("</details>"),
-                css_class="exercise",
-            ),
+        return Div(
+            HTML("<h3>Exercise</h3>"),
+            Div(*bouts[:2], css_class="bouts"),
+            HTML(f"<details{self._more_open()}><summary>More bouts</summary>"),
+            Div(*bouts[2:], css_class="bouts"),
+            HTML("</details>"),
+            css_class="exercise",
+        )
+
+    def _during_and_after(self) -> list[Div]:
+        return [
             Div(
                 HTML("<h3>Seen on the monitor</h3>"),
                 Div(
@@ -159,7 +162,7 @@ class SheetForm(AsksTwiceForm):
                 "note",
                 css_class="after",
             ),
-        )
+        ]
 
     def _more_open(self) -> str:
         """The third and fourth bout show when something is in them."""
@@ -245,58 +248,6 @@ class SheetForm(AsksTwiceForm):
             diastolic_mmhg=diastolic,
             **values,
         )
-
-
-def initial_of(visit: Visit) -> dict[str, Any]:
-    """The stored visit in the sheet's own field names."""
-    initial: dict[str, Any] = {
-        "minutes": visit.minutes,
-        "has_new_symptoms": visit.has_new_symptoms,
-        "symptoms": visit.symptoms,
-        "note": visit.note,
-    }
-    for reading in visit.readings.all():  # later rows win, value by value
-        for name in ["heart_rate_bpm", "spo2_percent", "glucose_mgdl", "weight_kg"]:
-            if getattr(reading, name) is not None:
-                initial[f"{reading.phase}_{name}"] = _short(getattr(reading, name))
-        if reading.pressure:
-            initial[f"{reading.phase}_pressure"] = reading.pressure
-    for bout in visit.bouts.all():
-        prefix = f"bout{bout.place}_"
-        initial[prefix + "activity"] = bout.activity
-        for name in BOUT_FIELDS:
-            initial[prefix + name] = _short(getattr(bout, name))
-        if bout.systolic_mmhg is not None:
-            initial[prefix + "pressure"] = f"{bout.systolic_mmhg}/{bout.diastolic_mmhg}"
-    rhythm = getattr(visit, "rhythm", None)
-    if rhythm is not None:
-        initial |= {name: getattr(rhythm, name) for name in Rhythm.__dataclass_fields__}
-    return initial
-
-
-def _short(value: Any) -> Any:
-    """118.0 as 118, so that a form shows what was typed."""
-    return int(value) if isinstance(value, float) and value == int(value) else value
-
-
-def differences(form: SheetForm, stored: dict[str, Any]) -> list[tuple[str, str, str]]:
-    """Field by field: label, what is stored now, what was typed, where the two differ."""
-    rows = []
-    for name, form_field in form.fields.items():
-        if isinstance(form_field.widget, forms.HiddenInput):
-            continue
-        typed = str(form.data.get(form.add_prefix(name), "") or "")
-        there = str(form_field.prepare_value(stored.get(name)) or "")
-        if typed.strip() != there.strip() and not _same_number(typed, there):
-            rows.append((f"{form_field.label}", there or "empty", typed or "empty"))
-    return rows
-
-
-def _same_number(a: str, b: str) -> bool:
-    try:
-        return float(a.replace(",", ".")) == float(b)
-    except ValueError:
-        return False
 
 
 class AnswerForm(forms.Form):

@@ -130,7 +130,7 @@ def save_sheet(
     if is_repeat:  # what was not measured again is judged as it was
         earlier = latest_vitals(row, Reading.Phase.BEFORE)
         sheet = replace(sheet, before=earlier)
-    judged = judge(row, sheet, background, step)
+    judged = judge(row, sheet, background)
     keep_findings(row, judged, by=by)
     barred = _take(row, step, by=by)
     save_as(row, by=by, reason=step)
@@ -139,7 +139,7 @@ def save_sheet(
     return SheetResult(row, barred)
 
 
-def judge(visit: Visit, sheet: Sheet, background: Background, step: str = "save") -> Evaluation:
+def judge(visit: Visit, sheet: Sheet, background: Background) -> Evaluation:
     """What the rules say about a sheet. Stores nothing."""
     has_exercised = visit.state in {State.EXERCISING, State.FINISHED, State.STOPPED}
     return evaluate(RULES, readings_of(sheet, background, has_exercised=has_exercised))

@@ -18,12 +18,13 @@ from patients.submissions import AlreadyTaken
 from programs.attendance import services, services_findings
 from programs.attendance.access import get_finding_for, get_visit_for
 from programs.attendance.calc.counting import why_not_counted
-from programs.attendance.calc.rules import RULES
+from programs.attendance.calc.rules import RULES, in_words
 from programs.attendance.calc.sheet import BoutEntry
-from programs.attendance.forms import AnswerForm, SheetForm, differences, initial_of
-from programs.attendance.models import Visit
+from programs.attendance.forms import AnswerForm, SheetForm
+from programs.attendance.forms_stored import differences, initial_of
+from programs.attendance.models import Reading, Visit
 from programs.attendance.queries import day_of
-from programs.attendance.queries_visit import background_of, with_detail
+from programs.attendance.queries_visit import background_of, merged_vitals, with_detail
 from programs.attendance.views import class_url, day_context
 
 State = Visit.State
@@ -148,10 +149,10 @@ def _context(
         "opened": visit,
         "form": form,
         "last": last,
-        "last_before": _latest(last, "before") if last else None,
+        "last_before": merged_vitals(before_of(last)) if last else None,
         "earlier_readings": list(visit.readings.all()),
         "dose": row.prescription if row else None,
-        "missing": judged.missing if judged else [],
+        "missing": in_words(judged.missing) if judged else [],
         "plan": form.plan,
         "standing": [f for f in visit.findings.all() if f.cleared_at is None],
         "cleared": [f for f in visit.findings.all() if f.cleared_at is not None],
@@ -159,9 +160,8 @@ def _context(
     }
 
 
-def _latest(visit: Visit, phase: str) -> Any:
-    found = [r for r in visit.readings.all() if r.phase == phase]
-    return found[-1] if found else None
+def before_of(visit: Visit) -> list[Reading]:
+    return [reading for reading in visit.readings.all() if reading.phase == Reading.Phase.BEFORE]
 
 
 def _judged(visit: Visit, form: SheetForm) -> Any:
@@ -194,6 +194,7 @@ def live(request: HttpRequest, pk: int) -> HttpResponse:
         "attendance/_live.html",
         {
             "judged": judged,
+            "missing": in_words(judged.missing) if judged else [],
             "field_errors": form.errors,
             "n_rules": N_RULES,
         },

@@ -5,7 +5,7 @@ from typing import Any
 from crispy_forms.layout import HTML, Div, Layout
 from django import forms
 
-from patients.calc.limits import BOUT_MINUTES, HEART_RATE_BPM, RPE, Limit
+from patients.calc.limits import BOUT_MINUTES, GRADE_PERCENT, HEART_RATE_BPM, RPE, Limit
 from patients.forms import AsksTwiceForm, DayInput, NumberField, plain_helper, with_units
 from programs.enrolment.models import Enrolment
 from programs.prescription.calc.intensity import USUAL_RPE, USUAL_START
@@ -14,7 +14,6 @@ from programs.prescription.models import Prescription, TreatmentPlan
 SHARE_PERCENT = Limit("Share of the reserve", "%", 0, 100, 30, 85)
 METS = Limit("Work", "METs", 1.1, 20, 1.5, 10)
 PER_WEEK = Limit("Sessions a week", "a week", 1, 7)
-GRADE_PERCENT = Limit("Treadmill grade", "%", 0, 30, 0, 15)
 
 
 class PrescriptionForm(AsksTwiceForm):

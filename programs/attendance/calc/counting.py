@@ -22,8 +22,8 @@ def sessions_for(total_minutes: float) -> int:
     return (total_minutes >= ONE_SESSION_MINUTES) + (total_minutes >= TWO_SESSIONS_MINUTES)
 
 
-def why_not_counted(total_minutes: float) -> str:
-    """A sentence for a day that makes no session, "" when it makes one."""
-    if sessions_for(total_minutes):
-        return ""
-    return f"{total_minutes:g} minutes do not make a session; {ONE_SESSION_MINUTES} are needed."
+def why_not_counted(minutes: float) -> str:
+    """A sentence for a finished visit that does not count: too short, or a second of its day."""
+    if sessions_for(minutes):
+        return f"A second session on one day needs {TWO_SESSIONS_MINUTES} minutes in all."
+    return f"{minutes:g} minutes do not make a session; {ONE_SESSION_MINUTES} are needed."

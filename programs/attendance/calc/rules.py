@@ -266,5 +266,8 @@ def _finding(rule: Rule, value: float) -> Finding:
 
 
 def in_words(missing: Iterable[Missing]) -> list[str]:
-    """What to ask for, each once."""
-    return list(dict.fromkeys(m.asks_for for m in missing))
+    """What to ask for, each once, with the rules that wait for it."""
+    waiting: dict[str, list[str]] = {}
+    for m in missing:
+        waiting.setdefault(m.asks_for, []).append(m.rule_id)
+    return [f"{asks_for} ({', '.join(ids)})" for asks_for, ids in waiting.items()]
