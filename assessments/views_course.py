@@ -1,5 +1,9 @@
-"""A person's course: pause, resume, leave, reopen; what is due next follows at once."""
+"""A person's course: pause, other days, another site, a new event, leaving.
 
+It stands here, not in enrolment, because what is due next follows at once.
+"""
+
+from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
@@ -10,40 +14,38 @@ from django.shortcuts import redirect, render
 
 from assessments.services import tell_class_list
 from patients import audit
+from patients.models import Condition
+from patients.submissions import AlreadyTaken
+from programs.enrolment import queries_capacity
 from programs.enrolment.access import get_enrolment_for
-from programs.enrolment.forms import CloseForm, PauseForm, ResumeForm
-from programs.enrolment.models import Enrolment
-from programs.enrolment.services import enrolments
+from programs.enrolment.forms_course import (
+    ChangeDaysForm,
+    CloseForm,
+    MoveSessionForm,
+    MoveStartForm,
+    NewEventForm,
+    PauseForm,
+    ResumeForm,
+    TransferForm,
+)
+from programs.enrolment.models import Enrolment, Referral
+from programs.enrolment.services import course_changes, enrolments
 
 
 @permission_required("enrolment.change_enrolment", raise_exception=True)
 def change_course(request: HttpRequest, pk: int) -> HttpResponse:
-    """Pause, resume, leave, reopen: one small form each, on one page."""
+    """One small form for each turn a course can take, on one page."""
     row = get_enrolment_for(request.user, pk)
-    today = row.patient.site.today()
     step = request.POST.get("step", "")
-    forms = {
-        "pause": PauseForm(
-            request.POST if step == "pause" else None, initial={"from_on": today}, prefix="pause"
-        ),
-        "resume": ResumeForm(
-            request.POST if step == "resume" else None, initial={"back_on": today}, prefix="resume"
-        ),
-        "close": CloseForm(
-            request.POST if step == "close" else None,
-            initial={"closed_on": today},
-            prefix="close",
-            today=today,
-        ),
-    }
+    forms = _forms(request, row, step)
     if request.method == "POST":
         form = forms.get(step)
         if step == "reopen" or (form is not None and form.is_valid()):
             try:
-                _take(row, step, form.cleaned_data if form else {}, request.user)
-                messages.success(request, "Saved; the calendar is planned anew.")
-                return redirect("reports:journey", row.patient_id)
+                data = form.cleaned_data if form else {}
+                return _take(request, row, step, data, getattr(form, "key", None))
             except ValidationError as error:
+                row.refresh_from_db()
                 if form is None:
                     messages.error(request, " ".join(error.messages))
                 else:
@@ -55,17 +57,82 @@ def change_course(request: HttpRequest, pk: int) -> HttpResponse:
         "patient": row.patient,
         "forms": forms,
         "open_pause": row.pauses.filter(until_on=None).first(),
+        "has_begun": row.starts_on <= row.patient.site.today(),
+        "n_early": n_ahead(row),
+        "seats": queries_capacity.free_seats(row.patient.site, row.patient.site.today()),
+        "chosen": set(row.slots.values_list("pk", flat=True)),
     }
     return render(request, "assessments/change_course.html", context)
 
 
-def _take(row: Enrolment, step: str, data: dict[str, Any], by: Any) -> None:
-    if step == "pause":
-        enrolments.pause(row, data["from_on"], data["reason"], by=by)
-    elif step == "resume":
-        enrolments.resume(row, data["back_on"], by=by)
-    elif step == "close":
-        enrolments.close(row, data["closed_on"], data["outcome"], by=by)
-    else:
-        enrolments.reopen(row, by=by, reason="reopened by hand")
-    tell_class_list(row, by=by)
+def n_ahead(row: Enrolment) -> int:
+    """Planned sessions after today: leaving now gives them up."""
+    return row.planned.filter(on__gt=row.patient.site.today()).count()
+
+
+def _forms(request: HttpRequest, row: Enrolment, step: str) -> dict[str, Any]:
+    user: Any = request.user
+    site = row.patient.site
+    today, tomorrow = site.today(), course_changes.tomorrow(row)
+    elsewhere = [other for other in user.my_sites() if other.pk != site.pk]
+
+    def made(name: str, form_class: Any, initial: dict[str, Any], **given: Any) -> Any:
+        data = request.POST if step == name else None
+        return form_class(data, initial=initial, prefix=name, **given)
+
+    forms = {
+        "pause": made("pause", PauseForm, {"from_on": today}),
+        "resume": made("resume", ResumeForm, {"back_on": today}),
+        "days": made("days", ChangeDaysForm, {"from_on": tomorrow}, site=site),
+        "session": made("session", MoveSessionForm, {}, enrolment=row),
+        "start": made("start", MoveStartForm, {"starts_on": row.starts_on}),
+        "event": made("event", NewEventForm, {"last_day": today}, today=today),
+        "close": made("close", CloseForm, {"closed_on": today}, today=today),
+    }
+    if elsewhere:
+        forms["transfer"] = made("transfer", TransferForm, {"from_on": tomorrow}, sites=elsewhere)
+    return forms
+
+
+def _take(request: HttpRequest, row: Enrolment, step: str, data: Any, key: Any) -> HttpResponse:
+    """Do it; a new event leads to its referral, everything else to the journey."""
+    user: Any = request.user
+    if step == "event":
+        return _new_event(request, row, data, key)
+    steps: dict[str, Callable[[], Any]] = {
+        "pause": lambda: enrolments.pause(row, data["from_on"], data["reason"], by=user),
+        "resume": lambda: enrolments.resume(row, data["back_on"], by=user),
+        "days": lambda: course_changes.change_days(
+            row, list(data["slots"]), data["from_on"], by=user
+        ),
+        "session": lambda: course_changes.move_session(
+            data["session"], data["slot"], data["on"], by=user
+        ),
+        "start": lambda: course_changes.move_start(row, data["starts_on"], by=user),
+        "transfer": lambda: course_changes.transfer(
+            row, data["slots"][0].site, list(data["slots"]), data["from_on"], by=user
+        ),
+        "close": lambda: enrolments.close(row, data["closed_on"], data["outcome"], by=user),
+        "reopen": lambda: enrolments.reopen(row, by=user, reason="reopened by hand"),
+    }
+    steps[step]()
+    row.refresh_from_db()
+    tell_class_list(row, by=user)
+    messages.success(request, "Saved; the calendar is planned anew.")
+    return redirect("reports:journey", row.patient_id)
+
+
+def _new_event(request: HttpRequest, row: Enrolment, data: Any, key: Any) -> HttpResponse:
+    user: Any = request.user
+    condition = Condition(kind=data["kind"], happened_on=data["event_on"])
+    referral = Referral(
+        referred_on=row.patient.site.today(), discharged_on=data["discharged_on"], source="clinic"
+    )
+    try:
+        found = course_changes.new_event(
+            row, condition, referral, data["last_day"], key=key, by=user
+        )
+    except AlreadyTaken:
+        return redirect("reports:journey", row.patient_id)
+    messages.success(request, "The course has ended; the new event is a referral of its own.")
+    return redirect("enrolment:referral", found.pk)

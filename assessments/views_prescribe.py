@@ -71,7 +71,9 @@ def suggestions(enrolment: Enrolment, results: dict[str, Measurement]) -> dict[s
             initial["low_percent"] = round(current.low_share * 100)
             initial["high_percent"] = round(current.high_share * 100)
     rates = [
-        d.detection_bpm for d in Device.objects.filter(patient=enrolment.patient) if d.detection_bpm
+        d.detection_bpm
+        for d in Device.objects.filter(patient=enrolment.patient, removed_on=None)
+        if d.detection_bpm
     ]
     limit = upper_limit(icd_detection_bpm=min(rates) if rates else None)
     known = initial.get("upper_limit_bpm")
@@ -104,7 +106,7 @@ def prescribe(request: HttpRequest, pk: int) -> HttpResponse:
         "weight_kg": body_mass(enrolment, results),
         "doses": list(enrolment.prescriptions.select_related("by", "signed_by")),
         "on_beta_blocker": _on(enrolment, Medicine.DrugClass.BETA_BLOCKER),
-        "devices": list(Device.objects.filter(patient=enrolment.patient)),
+        "devices": list(Device.objects.filter(patient=enrolment.patient, removed_on=None)),
         "untested": UNTESTED_ABOVE_REST_BPM,
     }
     return render(request, "prescription/prescribe.html", context)

@@ -16,7 +16,6 @@ from patients.calc.limits import (
     OutOfRange,
     check_pressure,
 )
-from patients.models import Condition, Device, Medicine, Patient, Precaution
 from patients.submissions import new_key
 
 PLAIN_NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+|nan|inf)")
@@ -204,47 +203,3 @@ class AsksTwiceForm(OnceForm):
             self.add_error(None, f"Unusual: {token}. Is that right? Correct it, or save again.")
             change_data(self, confirmed=token)
         return data
-
-
-class PatientForm(forms.ModelForm):
-    class Meta:
-        model = Patient
-        fields = ["given_name", "family_name", "born_on", "sex", "record_number", "phone"]
-        field_classes = {"born_on": DayField}
-        widgets = {"born_on": DayInput()}
-
-
-class ConditionForm(forms.ModelForm):
-    class Meta:
-        model = Condition
-        fields = ["kind", "happened_on", "icd10"]
-        widgets = {"happened_on": DayInput()}
-
-
-class MedicineForm(forms.ModelForm):
-    class Meta:
-        model = Medicine
-        fields = ["name", "drug_class", "started_on"]
-        widgets = {"started_on": DayInput()}
-
-
-class DeviceForm(forms.ModelForm):
-    class Meta:
-        model = Device
-        fields = ["kind", "detection_bpm", "detection_read_on"]
-        widgets = {"detection_read_on": DayInput()}
-
-
-class PrecautionForm(forms.ModelForm):
-    class Meta:
-        model = Precaution
-        fields = ["kind", "instruction", "review_on"]
-        widgets = {"review_on": DayInput()}
-
-
-BACKGROUND_FORMS: dict[str, type[forms.ModelForm]] = {
-    "condition": ConditionForm,
-    "medicine": MedicineForm,
-    "device": DeviceForm,
-    "precaution": PrecautionForm,
-}

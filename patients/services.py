@@ -1,16 +1,24 @@
 """Writes to the person and the clinical background."""
 
 import uuid
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
-from django.db import transaction
+from django.core.exceptions import ValidationError
+from django.db import models, transaction
 
+from patients.calc.suggestions import ACCESS_TO_PRECAUTION
 from patients.history import save_as
-from patients.models import Condition, Device, Medicine, Patient, Precaution
+from patients.models import (
+    Allergy,
+    Device,
+    Medicine,
+    Patient,
+    Precaution,
+    PrecautionProtocol,
+    Procedure,
+)
 from patients.submissions import claim
-
-BackgroundRow = Condition | Medicine | Device | Precaution
 
 
 @transaction.atomic
@@ -21,10 +29,48 @@ def register(patient: Patient, *, by: Any) -> Patient:
 
 
 @transaction.atomic
-def add_background(row: BackgroundRow, *, key: uuid.UUID | None = None, by: Any) -> None:
-    """Store a condition, medicine, device or precaution; raises AlreadyTaken the second time."""
+def change_person(patient: Patient, *, seen: int, key: uuid.UUID | None = None, by: Any) -> None:
+    """Save corrected details; raises StaleVersion when somebody else saved in between."""
+    claim(key, by=by)
+    Patient.objects.select_for_update().get(pk=patient.pk).check_version(seen)
+    if patient.has_no_allergies and patient.allergies.filter(refuted_on=None).exists():
+        raise ValidationError("An allergy is on record; refute it first.")
+    save_as(patient, by=by, reason="corrected")
+
+
+@transaction.atomic
+def add_background(row: models.Model, *, key: uuid.UUID | None = None, by: Any) -> None:
+    """Store a row of the background; raises AlreadyTaken the second time.
+
+    An operation brings the site's precaution for its way in, with a day on which a clinician
+    reviews it. An allergy takes "no allergies known" back.
+    """
     claim(key, by=by)
     save_as(row, by=by, reason="added")
+    if isinstance(row, Procedure):
+        _follow_protocol(row, by=by)
+    if isinstance(row, Allergy) and row.patient.has_no_allergies:
+        row.patient.has_no_allergies = False
+        save_as(row.patient, by=by, reason="an allergy was added")
+
+
+def _follow_protocol(operation: Procedure, *, by: Any) -> None:
+    kind = ACCESS_TO_PRECAUTION.get(operation.access)
+    protocol = PrecautionProtocol.objects.filter(
+        site=operation.patient.site_id, access=operation.access
+    ).first()
+    if kind is None or protocol is None:
+        return
+    review_on = operation.performed_on + timedelta(days=protocol.days)
+    standing = operation.patient.precautions.filter(kind=kind, lifted_on=None)
+    if not standing.exists():
+        row = Precaution(
+            patient=operation.patient,
+            kind=kind,
+            instruction=protocol.instruction,
+            review_on=review_on,
+        )
+        save_as(row, by=by, reason="site protocol; the surgeon’s limits come first")
 
 
 @transaction.atomic
@@ -34,7 +80,35 @@ def stop_medicine(medicine: Medicine, on: date, *, by: Any) -> None:
 
 
 @transaction.atomic
+def end_device(device: Device, on: date, *, by: Any) -> None:
+    """The device was removed or switched off."""
+    device.removed_on = on
+    save_as(device, by=by, reason="removed or switched off")
+
+
+@transaction.atomic
+def refute_allergy(allergy: Allergy, on: date, *, by: Any) -> None:
+    """Tested, or a mistake: kept on record as refuted."""
+    allergy.refuted_on = on
+    save_as(allergy, by=by, reason="refuted")
+
+
+@transaction.atomic
+def read_detection_rate(device: Device, bpm: int, on: date, *, by: Any) -> None:
+    """The lowest detection rate, with the day it was read; earlier ones stay in the history."""
+    device.detection_bpm, device.detection_read_on = bpm, on
+    save_as(device, by=by, reason="detection rate read")
+
+
+@transaction.atomic
 def lift_precaution(precaution: Precaution, on: date, *, by: Any, reason: str) -> None:
     """A clinician lifts a precaution; a date alone never does."""
     precaution.lifted_on = on
     save_as(precaution, by=by, reason=reason)
+
+
+@transaction.atomic
+def review_precaution(precaution: Precaution, review_on: date, *, by: Any) -> None:
+    """Looked at, and it stays until the next review."""
+    precaution.review_on = review_on
+    save_as(precaution, by=by, reason="reviewed; it stays")

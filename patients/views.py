@@ -1,17 +1,22 @@
 """Finding a patient, and the clinical background."""
 
+from datetime import date
 from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
 from django.core.paginator import Paginator
+from django.db.models import prefetch_related_objects
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
 from patients import audit, services
 from patients.access import get_patient_for
-from patients.forms import BACKGROUND_FORMS, plain_helper
+from patients.background import suggestions_for
+from patients.forms import change_data, plain_helper
+from patients.forms_person import BACKGROUND_FORMS, DetailsForm, DetectionForm, ReviewForm
+from patients.history import StaleVersion
 from patients.models import Patient
 from patients.submissions import AlreadyTaken, key_in, new_key
 
@@ -27,27 +32,58 @@ def patient_list(request: HttpRequest) -> HttpResponse:
 
 @permission_required("patients.view_patient", raise_exception=True)
 def background(request: HttpRequest, pk: int) -> HttpResponse:
-    """Conditions, medicines, devices, precautions."""
+    """Everything that bears on exercise: conditions to precautions, and what is missing."""
     patient = get_patient_for(request.user, pk)
     audit.look(patient, "background", by=request.user)
-    forms = {}
-    for kind, form_class in BACKGROUND_FORMS.items():
-        form = form_class(prefix=kind)
-        form.helper = plain_helper()  # type: ignore[attr-defined]
-        forms[kind] = form
+    forms = {kind: form_class(prefix=kind) for kind, form_class in BACKGROUND_FORMS.items()}
     return render(request, "patients/background.html", _context(patient, forms))
 
 
 def _context(patient: Patient, forms: dict[str, Any]) -> dict[str, Any]:
+    today = patient.site.today()
+    prefetch_related_objects(
+        [patient],
+        "conditions",
+        "procedures",
+        "medicines",
+        "devices",
+        "allergies",
+        "precautions",
+    )
+    for form in forms.values():
+        form.helper = plain_helper()
     return {
         "patient": patient,
+        "today": today,
         "forms": forms,
         "keys": {kind: new_key() for kind in forms},
-        "conditions": list(patient.conditions.all()),
-        "medicines": list(patient.medicines.all()),
-        "devices": list(patient.devices.all()),
-        "precautions": list(patient.precautions.all()),
+        "suggestions": suggestions_for(patient, today),
     }
+
+
+@permission_required("patients.add_background", raise_exception=True)
+def details(request: HttpRequest, pk: int) -> HttpResponse:
+    """Who the person is: names, emergency contact, language, walking aid, tobacco."""
+    user: Any = request.user
+    patient = get_patient_for(user, pk)
+    form = DetailsForm(request.POST or None, instance=patient, today=patient.site.today())
+    if request.method == "POST" and form.is_valid():
+        try:
+            services.change_person(form.save(commit=False), seen=form.seen, key=form.key, by=user)
+            messages.success(request, "Saved.")
+            return redirect("patients:background", pk)
+        except AlreadyTaken:
+            return redirect("patients:background", pk)
+        except StaleVersion as stale:
+            stored: Any = stale.row
+            words = ["Somebody else changed this meanwhile.", *form.against(stored)]
+            form.add_error(None, [*words, "Correct it, or save again to keep what stands here."])  # type: ignore[arg-type]
+            change_data(form, seen_version=str(stored.version), submission_key=str(new_key()))
+        except ValidationError as error:
+            form.add_error(None, error.messages)  # type: ignore[arg-type]
+    elif request.method != "POST":
+        audit.look(patient, "details", by=user)
+    return render(request, "patients/details.html", {"form": form, "patient": patient})
 
 
 @permission_required("patients.add_background", raise_exception=True)
@@ -57,8 +93,7 @@ def add_background(request: HttpRequest, pk: int, kind: str) -> HttpResponse:
     if kind not in BACKGROUND_FORMS or request.method != "POST":
         raise Http404
     form = BACKGROUND_FORMS[kind](request.POST, prefix=kind)
-    form.instance.patient = patient
-    form.helper = plain_helper()  # type: ignore[attr-defined]
+    form.instance.patient, form.day = patient, patient.site.today()
     if form.is_valid():
         try:
             services.add_background(form.save(commit=False), key=key_in(request.POST), by=user)
@@ -73,21 +108,57 @@ def add_background(request: HttpRequest, pk: int, kind: str) -> HttpResponse:
 
 @permission_required("patients.add_background", raise_exception=True)
 def end_background(request: HttpRequest, pk: int, kind: str, row: int) -> HttpResponse:
-    """Stop a medicine or lift a precaution, today."""
+    """Stop a medicine, end a device, refute an allergy, lift or keep a precaution, today."""
     user: Any = request.user
     patient = get_patient_for(user, pk)
     if request.method != "POST":
         raise Http404
-    today = patient.site.today()
+    found: Any = (
+        {
+            "medicine": patient.medicines,
+            "device": patient.devices,
+            "allergy": patient.allergies,
+            "precaution": patient.precautions,
+        }.get(kind, patient.medicines.none())
+        .filter(pk=row)
+        .first()
+    )  # type: ignore[attr-defined]
+    if found is None:
+        raise Http404
     try:
-        if kind == "medicine" and (medicine := patient.medicines.filter(pk=row).first()):
-            services.stop_medicine(medicine, today, by=user)
-        elif kind == "precaution" and (found := patient.precautions.filter(pk=row).first()):
-            if not user.has_perm("assessments.add_assessment") and not user.is_physician:
-                raise ValidationError("A clinician lifts a precaution.")
-            services.lift_precaution(found, today, by=user, reason="lifted by hand")
-        else:
-            raise Http404
+        _end(request, kind, found, patient.site.today())
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     return redirect("patients:background", pk)
+
+
+def _end(request: HttpRequest, kind: str, row: Any, today: date) -> None:
+    user: Any = request.user
+    if kind == "medicine":
+        services.stop_medicine(row, today, by=user)
+    elif kind == "allergy":
+        services.refute_allergy(row, today, by=user)
+    elif kind == "device" and "read_on" in request.POST:
+        form = DetectionForm(request.POST)
+        if not form.is_valid() or form.cleaned_data["read_on"] > today:
+            raise ValidationError("Give a rate of 20 to 250 and the past day it was read.")
+        data = form.cleaned_data
+        services.read_detection_rate(row, data["bpm"], data["read_on"], by=user)
+    elif kind == "device":
+        services.end_device(row, today, by=user)
+    else:
+        _end_precaution(request, row, today)
+
+
+def _end_precaution(request: HttpRequest, row: Any, today: date) -> None:
+    """Lift it, or keep it until another review: a clinician's decision either way."""
+    user: Any = request.user
+    if not user.has_perm("assessments.add_assessment") and not user.is_physician:
+        raise ValidationError("A clinician lifts or renews a precaution.")
+    if "review_on" in request.POST:
+        form = ReviewForm(request.POST)
+        if not form.is_valid() or form.cleaned_data["review_on"] <= today:
+            raise ValidationError("The next review lies in the future.")
+        services.review_precaution(row, form.cleaned_data["review_on"], by=user)
+    else:
+        services.lift_precaution(row, today, by=user, reason="lifted by hand")

@@ -6,9 +6,26 @@ from datetime import datetime
 from typing import Any
 
 from assessments.models import Assessment, Concern, Measurement
-from patients.models import Condition, Device, Medicine, Patient, Precaution
+from patients.models import (
+    Allergy,
+    Condition,
+    Device,
+    Medicine,
+    Patient,
+    Precaution,
+    Procedure,
+)
 from programs.attendance.models import Bout, Finding, Reading, RhythmFinding, Visit
-from programs.enrolment.models import Enrolment, Pause, Referral
+from programs.enrolment.models import (
+    ContactAttempt,
+    EligibilityAnswer,
+    Enrolment,
+    EntryScreen,
+    Pause,
+    Referral,
+    ReferralDocument,
+    RiskStratification,
+)
 from programs.prescription.models import Prescription, TreatmentPlan
 
 # Each kind of row and how it leads to its patient.
@@ -18,7 +35,14 @@ KINDS: tuple[tuple[Any, str], ...] = (
     (Medicine, "patient"),
     (Device, "patient"),
     (Precaution, "patient"),
+    (Procedure, "patient"),
+    (Allergy, "patient"),
+    (EntryScreen, "patient"),
+    (RiskStratification, "patient"),
     (Referral, "patient"),
+    (EligibilityAnswer, "referral__patient"),
+    (ContactAttempt, "referral__patient"),
+    (ReferralDocument, "referral__patient"),
     (Enrolment, "patient"),
     (Pause, "enrolment__patient"),
     (Prescription, "enrolment__patient"),

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from reports import views
+from reports import views, views_outlook
 
 app_name = "reports"
 urlpatterns = [
@@ -8,5 +8,7 @@ urlpatterns = [
     path("patients/<int:pk>/", views.journey, name="journey"),
     path("patients/<int:pk>/outcomes/", views.outcomes, name="outcomes"),
     path("patients/<int:pk>/changes/", views.changes, name="changes"),
+    path("courses/<int:pk>/calendar/", views.course_calendar, name="course-calendar"),
     path("program/", views.program, name="program"),
+    path("program/start-outlook/", views_outlook.outlook, name="outlook"),
 ]

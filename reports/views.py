@@ -14,6 +14,7 @@ from patients.access import get_patient_for
 from patients.models import Patient
 from programs.attendance.models import Visit
 from programs.attendance.queries import n_counted
+from programs.enrolment.access import get_enrolment_for
 from programs.enrolment.calc.start_clock import TARGET_DAYS
 from programs.enrolment.models import Enrolment
 from programs.staff.roles import HOME
@@ -26,6 +27,7 @@ from reports.calc.completion import (
     completion_row,
     timely_start,
 )
+from reports.calendar import entries
 from reports.changes import changes_of
 from reports.journey import draw
 from reports.worklists import due_for
@@ -62,13 +64,23 @@ def journey(request: HttpRequest, pk: int) -> HttpResponse:
         "enrolment": enrolment,
         "conditions": list(patient.conditions.all()),
         "medicines": list(patient.medicines.filter(stopped_on=None)),
-        "devices": list(patient.devices.all()),
+        "devices": list(patient.devices.filter(removed_on=None)),
         "precautions": list(patient.precautions.filter(lifted_on=None)),
         "referrals": list(patient.referrals.select_related("condition")),
     }
     if enrolment is not None:
         context |= _course_context(enrolment, today)
     return render(request, "reports/journey.html", context)
+
+
+@permission_required("enrolment.view_enrolment", raise_exception=True)
+def course_calendar(request: HttpRequest, pk: int) -> HttpResponse:
+    """Sessions, assessments and signatures of a course, day by day."""
+    enrolment = get_enrolment_for(request.user, pk)
+    audit.look(enrolment.patient, "calendar", by=request.user)
+    found = entries(enrolment, enrolment.patient.site.today())
+    context = {"enrolment": enrolment, "patient": enrolment.patient, "entries": found}
+    return render(request, "reports/course_calendar.html", context)
 
 
 def _course_context(enrolment: Enrolment, today: date) -> dict[str, Any]:

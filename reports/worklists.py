@@ -8,6 +8,7 @@ from django.db.models import Exists, Max, OuterRef
 
 from assessments.models import Concern
 from assessments.services import due_next
+from patients.models import Precaution
 from programs.attendance.calc.rules import Level
 from programs.attendance.models import Finding
 from programs.enrolment.models import Enrolment
@@ -42,14 +43,15 @@ class Due:
     findings: list[Finding]
     signatures: list[DueLine]
     reviews: list[DueLine]
+    precautions: list[Precaution]
     referrals: list[ReferralLine]
     credentials: list[Credential]
 
     @property
     def total(self) -> int:
         lines = [line for line in self.signatures + self.reviews if line.is_now]
-        rest = len(self.concerns) + len(self.findings) + len(self.referrals)
-        return len(lines) + rest + len(self.credentials)
+        rest = len(self.concerns) + len(self.findings) + len(self.precautions)
+        return len(lines) + rest + len(self.referrals) + len(self.credentials)
 
 
 def due_for(user: Any) -> Due:
@@ -61,6 +63,7 @@ def due_for(user: Any) -> Due:
         findings=_findings(user) if clinical else [],
         signatures=_signatures(enrolments),
         reviews=_reviews(enrolments),
+        precautions=_precautions(user) if clinical else [],
         referrals=waiting_lines(user) if user.has_perm("enrolment.view_referral") else [],
         credentials=_credentials(user),
     )
@@ -85,6 +88,23 @@ def _findings(user: Any) -> list[Finding]:
         )
         .select_related("visit__enrolment__patient__site")
         .order_by("-visit__on", "-level")[:100]
+    )
+
+
+def _precautions(user: Any) -> list[Precaution]:
+    """Precautions of people in a course whose review day has come; they stay in force."""
+    day = max((site.today() for site in user.my_sites()), default=date.today())
+    return list(
+        Precaution.objects.filter(
+            lifted_on=None,
+            review_on__lte=day,
+            patient__site__in=user.site_ids(),
+            patient__enrolments__closed_on=None,
+            patient__enrolments__isnull=False,
+        )
+        .distinct()
+        .select_related("patient__site")
+        .order_by("review_on")[:100]
     )
 
 

@@ -9,10 +9,17 @@ from tests.factories.assessments import AssessmentFactory, ConcernFactory, Measu
 from tests.factories.attendance import FindingFactory, VisitFactory
 from tests.factories.enrolment import (
     EnrolmentFactory,
+    PayerFactory,
     PlannedSessionFactory,
     ReferralFactory,
+    SiteRuleSetFactory,
 )
-from tests.factories.patients import ConditionFactory, MedicineFactory, PatientFactory
+from tests.factories.patients import (
+    ConditionFactory,
+    MedicineFactory,
+    PatientFactory,
+    ProtocolFactory,
+)
 from tests.factories.prescription import PrescriptionFactory, TreatmentPlanFactory
 from tests.factories.staff import SiteFactory, UserFactory
 
@@ -24,6 +31,7 @@ EXERCISERS = {"floor", "clinician"}
 DOCTORS = {"clinician", "physician"}
 INTAKE = {"clinician", "manager"}
 READS_REFERRALS = ALL
+KEEPERS = {"manager", "administrator"}
 LISTS = {"clinician", "manager", "administrator"}
 
 # route: (method, which row its key is of, roles that may)
@@ -35,6 +43,7 @@ TABLE = {
     "staff:settings": ("get", None, {"administrator"}),
     "staff:looks": ("get", None, {"administrator"}),
     "patients:list": ("get", None, CLINICAL),
+    "patients:details": ("get", "patient", CLINICAL),
     "patients:background": ("get", "patient", CLINICAL),
     "patients:add-background": ("post", "patient", CLINICAL),
     "patients:end-background": ("post", "patient", CLINICAL),
@@ -46,6 +55,29 @@ TABLE = {
     "enrolment:log-contact": ("post", "referral", INTAKE),
     "enrolment:close-referral": ("post", "referral", INTAKE),
     "enrolment:enrol": ("post", "referral", {"clinician"}),
+    "enrolment:assign": ("post", "referral", INTAKE),
+    "enrolment:papers": ("post", "referral", INTAKE),
+    "enrolment:wait-for-seat": ("post", "referral", INTAKE),
+    "enrolment:phone-script": ("get", "referral", READS_REFERRALS),
+    "enrolment:waiting-list": ("get", None, READS_REFERRALS),
+    "enrolment:letter": ("get", "enrolment", CLINICAL),
+    "enrolment:sessions-file": ("get", "enrolment", CLINICAL),
+    "enrolment:risk": ("get", "patient", CLINICAL),
+    "enrolment:stratify": ("get", "patient", DOCTORS),
+    "enrolment:screen": ("get", "patient", DOCTORS),
+    "enrolment:classes": ("get", None, ALL),
+    "enrolment:add-class": ("get", None, KEEPERS),
+    "enrolment:edit-class": ("get", "slot", KEEPERS),
+    "enrolment:close-day": ("get", None, KEEPERS | {"clinician"}),
+    "enrolment:change-class": ("get", None, KEEPERS | {"clinician"}),
+    "enrolment:policy": ("get", None, DOCTORS | KEEPERS),
+    "enrolment:add-payer": ("get", None, {"administrator"}),
+    "enrolment:edit-payer": ("get", "payer", {"administrator"}),
+    "enrolment:copy-rule-set": ("get", "key", {"administrator"}),
+    "enrolment:edit-rule-set": ("get", "rule_set", {"administrator"}),
+    "enrolment:edit-supervision": ("get", "key", {"administrator"}),
+    "enrolment:add-protocol": ("get", None, {"administrator"}),
+    "enrolment:edit-protocol": ("get", "protocol", {"administrator"}),
     "enrolment:upload": ("get", None, LISTS),
     "enrolment:list": ("get", "list", LISTS),
     "enrolment:take-in": ("post", "list", LISTS),
@@ -75,6 +107,8 @@ TABLE = {
     "reports:journey": ("get", "patient", CLINICAL),
     "reports:outcomes": ("get", "patient", CLINICAL),
     "reports:changes": ("get", "patient", DOCTORS),
+    "reports:course-calendar": ("get", "enrolment", CLINICAL),
+    "reports:outlook": ("get", None, DOCTORS | {"manager"}),
     "reports:program": ("get", None, DOCTORS | {"manager"}),
 }
 OPEN_TO_ALL = {"staff:login"}
@@ -83,8 +117,6 @@ ADMIN_PAGES = [
     "admin:staff_site_changelist",
     "admin:staff_user_changelist",
     "admin:staff_credential_changelist",
-    "admin:enrolment_classslot_changelist",
-    "admin:enrolment_closure_changelist",
 ]
 
 
@@ -124,6 +156,9 @@ def rows_at(site):
         "slot": planned.slot,
         "visit": visit,
         "finding": FindingFactory(visit=visit),
+        "payer": PayerFactory(site=site),
+        "rule_set": SiteRuleSetFactory(site=site),
+        "protocol": ProtocolFactory(site=site),
         "plan": TreatmentPlanFactory(enrolment=enrolment),
         "prescription": PrescriptionFactory(enrolment=enrolment),
         "assessment": assessment,
@@ -134,7 +169,11 @@ def rows_at(site):
 
 def address(name, rows):
     _, row, _ = TABLE[name]
-    keys = {} if row is None else {"pk": rows[row].pk}
+    keys = {} if row is None or row == "key" else {"pk": rows[row].pk}
+    if name == "enrolment:copy-rule-set":
+        keys["key"] = "medicare"
+    if name == "enrolment:edit-supervision":
+        keys["risk_class"] = "high"
     if name == "patients:add-background":
         keys["kind"] = "medicine"
     if name == "patients:end-background":
@@ -168,7 +207,9 @@ def test_nobody_gets_in_without_signing_in(client, rows, name):
     assert response.url.startswith(reverse("staff:login"))
 
 
-@pytest.mark.parametrize("name", [n for n, (_, row, _) in TABLE.items() if row])
+@pytest.mark.parametrize(
+    "name", [n for n, (_, row, _) in TABLE.items() if row not in (None, "key")]
+)
 def test_row_of_another_site_does_not_exist(client, people, name):
     method, _, allowed = TABLE[name]
     foreign = rows_at(SiteFactory())

@@ -30,7 +30,7 @@ from programs.enrolment.models import (
     PlannedSession,
     Referral,
 )
-from programs.enrolment.services import enrolments, referrals
+from programs.enrolment.services import booking, enrolments, referrals
 from programs.prescription import services as prescriptions
 from programs.prescription.models import Prescription, TreatmentPlan
 from programs.staff.models import Credential, DemoMark, Site, User
@@ -292,7 +292,7 @@ class Loader:
         if person.role == "paused":
             until = self.today - timedelta(days=10)
         slots = {slot.weekday: slot for slot in course.slots.all()}
-        shut = enrolments.closed_days(course.patient.site)
+        shut = booking.closed_days(course.patient.site)
         planned = {(p.on, p.slot_id) for p in course.planned.all()}
         attended, day, more = 0, course.starts_on, []
         latest = self.today - timedelta(days=1)

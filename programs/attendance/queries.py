@@ -254,7 +254,7 @@ def _flags(patients: list[int]) -> dict[int, list[str]]:
         patient__in=patients, kind=Condition.Kind.HEART_FAILURE
     ):
         flags[condition.patient_id].append("heart failure")
-    for device in Device.objects.filter(patient__in=patients):
+    for device in Device.objects.filter(patient__in=patients, removed_on=None):
         flags[device.patient_id].append(str(device))
     for precaution in Precaution.objects.filter(patient__in=patients, lifted_on=None):
         flags[precaution.patient_id].append(str(precaution))

@@ -6,7 +6,7 @@ from programs.enrolment.models import Enrolment, Referral, ReferralList
 
 
 def get_referral_for(user, pk: int) -> Referral:
-    found = Referral.objects.visible_to(user).select_related("patient__site", "condition")
+    found = Referral.objects.visible_to(user).with_facts()
     return get_object_or_404(found, pk=pk)
 
 

@@ -1,7 +1,5 @@
-"""Referrals: list, add, one referral's work until it is enrolled or closed."""
+"""Referrals: who is waiting, adding and correcting one, one referral's page."""
 
-import contextlib
-from datetime import timedelta
 from typing import Any
 
 from django.contrib import messages
@@ -9,37 +7,52 @@ from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_POST
 
 from patients import audit
+from patients.forms import change_data
 from patients.history import StaleVersion
-from patients.submissions import AlreadyTaken, key_in, new_key
-from programs.enrolment import queries
+from patients.submissions import new_key
+from programs.enrolment import queries, queries_capacity
 from programs.enrolment.access import get_referral_for
-from programs.enrolment.calc.eligibility import RULE_SET
-from programs.enrolment.forms import (
+from programs.enrolment.calc.calendar import SESSIONS, WEEKS
+from programs.enrolment.forms_course import EnrolForm
+from programs.enrolment.forms_referral import NewPatientForm, ReferralForm
+from programs.enrolment.forms_steps import (
     ContactForm,
     EligibilityForm,
-    EnrolForm,
-    NewPatientForm,
     NotEnrollingForm,
-    ReferralForm,
+    OwnerForm,
+    WaitingForm,
 )
 from programs.enrolment.models import Referral
-from programs.enrolment.services import enrolments, referrals
+from programs.enrolment.services import referrals
 from programs.staff.access import current_site
 
 
 @permission_required("enrolment.view_referral", raise_exception=True)
 def referral_list(request: HttpRequest) -> HttpResponse:
-    """Who is waiting, the longest first."""
-    lines = queries.waiting_lines(request.user)
+    """Who is waiting, the longest first; everybody's or one's own."""
+    mine = "mine" in request.GET
+    lines = queries.waiting_lines(request.user, mine=mine)
     context = {
         "lines": lines,
+        "mine": mine,
         "n_late": sum(line.clock.is_late for line in lines),
-        "closed": list(queries.closed_lines(request.user)),
+        "closed": [] if mine else list(queries.closed_lines(request.user)),
     }
     return render(request, "enrolment/referrals.html", context)
+
+
+@permission_required("enrolment.view_referral", raise_exception=True)
+def waiting_list(request: HttpRequest) -> HttpResponse:
+    """Who waits for a seat, in fair order, beside the seats that are free."""
+    site = current_site(request)
+    context = {
+        "lines": queries.waiting_list(request.user),
+        "rows": queries_capacity.free_seats(site, site.today()),
+        "site": site,
+    }
+    return render(request, "enrolment/waiting_list.html", context)
 
 
 @permission_required("enrolment.change_referral", raise_exception=True)
@@ -48,15 +61,25 @@ def add_referral(request: HttpRequest) -> HttpResponse:
     site = current_site(request)
     data = request.POST or None
     person = NewPatientForm(data, today=site.today())
-    form = ReferralForm(data, today=site.today())
+    form = ReferralForm(data, site=site, initial={"referred_on": site.today()})
     if request.method == "POST" and person.is_valid() and form.is_valid():
+        row = form.save(commit=False)
+        row.owner = user
         try:
             referral = referrals.refer(
-                person.patient(site), form.condition(), form.save(commit=False), by=user
+                person.patient(site),
+                form.condition(),
+                row,
+                form.further_conditions(),
+                one_or_two=person.cleaned_data["one_or_two"],
+                by=user,
             )
             words = f"{referral.patient} is on the list."
             messages.success(request, words, extra_tags="add-referral")
             return redirect("enrolment:referral", referral.pk)
+        except referrals.PersonQuestion as question:
+            person.ask_one_or_two()
+            person.add_error("one_or_two", question.messages)  # type: ignore[arg-type]
         except ValidationError as error:
             form.add_error(None, error.messages)  # type: ignore[arg-type]
     return render(request, "enrolment/add_referral.html", {"person": person, "form": form})
@@ -64,119 +87,78 @@ def add_referral(request: HttpRequest) -> HttpResponse:
 
 @permission_required("enrolment.view_referral", raise_exception=True)
 def referral(request: HttpRequest, pk: int) -> HttpResponse:
-    """One referral: clock, eligibility, contact, enrolment."""
+    """One referral: clock, eligibility, papers, contact, start."""
     row = get_referral_for(request.user, pk)
     audit.look(row.patient, "referral", by=request.user)
-    return render(request, "enrolment/referral.html", _context(row))
+    return render(request, "enrolment/referral.html", referral_context(row))
 
 
-def _context(row: Referral, **forms: Any) -> dict[str, Any]:
-    today = row.patient.site.today()
-    start_on = today + timedelta(days=1)
+def referral_context(row: Referral, **forms: Any) -> dict[str, Any]:
+    """What the referral's page shows; ``forms`` are bound ones that were refused."""
     line = queries.line_of(row)
-    return {
+    site, answers = row.patient.site, list(row.answers.select_related("by"))
+    context = {
         "referral": row,
         "patient": row.patient,
         "line": line,
-        "rule_set": RULE_SET,
-        "answers": list(row.answers.select_related("by")),
+        "rule_set": row.rule_set(),
+        "answers": answers,
+        "papers": queries.paper_lines(row),
         "contacts": list(row.contacts.select_related("by")),
-        "seats": queries.seat_lines(row.patient.site, start_on) if row.is_waiting else [],
-        "eligibility_form": EligibilityForm(initial={"decision": line.eligibility.outcome}),
         "contact_form": ContactForm(),
         "contact_key": new_key(),
+        "owner_form": OwnerForm(site=site, initial={"owner": row.owner_id}),
+        "eligibility_form": EligibilityForm(initial={"decision": line.eligibility.outcome}),
         "not_enrolling_form": NotEnrollingForm(),
-        "enrol_form": EnrolForm(site=row.patient.site, initial={"starts_on": start_on}),
         "enrolment": getattr(row, "enrolment", None),
-    } | forms
+        "screen": row.patient.entry_screens.select_related("by").first(),
+        "risk": row.patient.stratifications.select_related("by").first(),
+    }
+    if row.is_waiting:
+        context |= _starts(row)
+    return context | forms
+
+
+def _starts(row: Referral) -> dict[str, Any]:
+    """Starts on offer, the seats behind them, and the form for any other choice."""
+    from_on = queries.first_day(row)
+    sessions = min(SESSIONS, WEEKS * row.wanted_per_week)
+    seen = queries_capacity.capacity_for(row, from_on, sessions)
+    initial = {"starts_on": from_on, "sessions": sessions}
+    wanted = {"per_week": row.wanted_per_week, "weekdays": list(row.wanted_weekdays)}
+    return {
+        "sessions": sessions,
+        "offers": queries_capacity.offers_for(row, from_on, sessions, seen),
+        "seats": seen.rows,
+        "enrol_form": EnrolForm(site=row.patient.site, initial=initial),
+        "waiting_form": WaitingForm(initial=wanted),
+    }
 
 
 @permission_required("enrolment.change_referral", raise_exception=True)
 def change_referral(request: HttpRequest, pk: int) -> HttpResponse:
     user: Any = request.user
     row = get_referral_for(user, pk)
-    form = ReferralForm(request.POST or None, instance=row, today=row.patient.site.today())
-    seen = request.POST.get("seen_version", "")
+    form = ReferralForm(
+        request.POST or None, instance=row, site=row.patient.site, version=row.version
+    )
     if request.method == "POST" and form.is_valid():
         try:
             referrals.change_referral(
                 form.save(commit=False),
                 form.condition(),
-                seen=int(seen) if seen.isdecimal() else 0,
+                form.further_conditions(),
+                seen=form.seen,
                 by=user,
             )
             return redirect("enrolment:referral", pk)
-        except StaleVersion:
-            form.add_error(None, "Somebody else changed this referral meanwhile. Open it again.")
+        except StaleVersion as stale:
+            stored: Any = stale.row
+            form.add_error(None, "Somebody else changed this referral meanwhile.")
+            for words in form.against(stored):
+                form.add_error(None, words)
+            form.add_error(None, "Correct it, or save again to keep what stands here.")
+            change_data(form, seen_version=str(stored.version))
         except ValidationError as error:
             form.add_error(None, error.messages)  # type: ignore[arg-type]
     return render(request, "enrolment/change_referral.html", {"form": form, "referral": row})
-
-
-@require_POST
-@permission_required("enrolment.confirm_eligibility", raise_exception=True)
-def confirm(request: HttpRequest, pk: int) -> HttpResponse:
-    row = get_referral_for(request.user, pk)
-    form = EligibilityForm(request.POST)
-    if form.is_valid():
-        try:
-            referrals.confirm_eligibility(
-                row,
-                form.cleaned_data["decision"],
-                row.patient.site.today(),
-                form.cleaned_data["reason"],
-                by=request.user,  # type: ignore[arg-type]
-            )
-            return redirect("enrolment:referral", pk)
-        except ValidationError as error:
-            form.add_error(None, error.messages)  # type: ignore[arg-type]
-    return render(request, "enrolment/referral.html", _context(row, eligibility_form=form))
-
-
-@require_POST
-@permission_required("enrolment.change_referral", raise_exception=True)
-def log_contact(request: HttpRequest, pk: int) -> HttpResponse:
-    row = get_referral_for(request.user, pk)
-    form = ContactForm(request.POST)
-    user: Any = request.user
-    form.instance.referral, form.instance.by = row, user
-    if form.is_valid():
-        with contextlib.suppress(AlreadyTaken):
-            referrals.log_contact(form.save(commit=False), key=key_in(request.POST), by=user)
-        return redirect("enrolment:referral", pk)
-    return render(request, "enrolment/referral.html", _context(row, contact_form=form))
-
-
-@require_POST
-@permission_required("enrolment.change_referral", raise_exception=True)
-def close_referral(request: HttpRequest, pk: int) -> HttpResponse:
-    row = get_referral_for(request.user, pk)
-    form = NotEnrollingForm(request.POST)
-    try:
-        if "reopen" in request.POST:
-            referrals.reopen_referral(row, by=request.user)  # type: ignore[arg-type]
-        elif form.is_valid():
-            referrals.close_referral(row, form.cleaned_data["why_not"], by=request.user)  # type: ignore[arg-type]
-        else:
-            raise ValidationError("Choose a reason.")
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
-    return redirect("enrolment:referral", pk)
-
-
-@require_POST
-@permission_required("enrolment.add_enrolment", raise_exception=True)
-def enrol(request: HttpRequest, pk: int) -> HttpResponse:
-    """Book every session; of two people after the last seat one is told."""
-    user: Any = request.user
-    row = get_referral_for(user, pk)
-    form = EnrolForm(request.POST, site=row.patient.site)
-    if form.is_valid():
-        data = form.cleaned_data
-        try:
-            enrolments.enrol(row, list(data["slots"]), data["starts_on"], data["sessions"], by=user)
-            messages.success(request, f"{row.patient} is enrolled.")
-            return redirect("reports:journey", row.patient_id)
-        except ValidationError as error:
-            form.add_error(None, error.messages)  # type: ignore[arg-type]
-    return render(request, "enrolment/referral.html", _context(row, enrol_form=form))

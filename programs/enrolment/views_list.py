@@ -13,7 +13,7 @@ from patients import audit
 from patients.models import AuditEvent
 from programs.enrolment.access import get_referral_list_for
 from programs.enrolment.calc.file_text import UnreadableFile, refuse_size
-from programs.enrolment.forms import ListForm, MappingForm
+from programs.enrolment.forms_list import ListForm, MappingForm
 from programs.enrolment.services import lists
 from programs.staff.access import current_site
 

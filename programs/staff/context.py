@@ -32,6 +32,12 @@ PAGES = {
     "reports:journey": "patients",
     "reports:outcomes": "patients",
     "reports:changes": "patients",
+    "reports:course-calendar": "patients",
+    "reports:outlook": "program",
+    "enrolment:letter": "patients",
+    "enrolment:risk": "patients",
+    "enrolment:stratify": "patients",
+    "enrolment:screen": "patients",
 }
 
 

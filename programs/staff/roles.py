@@ -19,11 +19,17 @@ READ_CHART = {
     "assessments.view_assessment",
     "reports.view_due",
     "reports.view_outcomes",
+    "enrolment.view_classslot",
 }
 TAKE_IN = {
     "enrolment.view_referral",
     "enrolment.add_referral",
     "enrolment.change_referral",
+}
+KEEP_TIMETABLE = {
+    "enrolment.view_classslot",
+    "enrolment.change_classslot",
+    "enrolment.add_closure",
 }
 RUN_CLASS = {"attendance.add_visit", "attendance.acknowledge_finding", "patients.add_background"}
 
@@ -36,6 +42,9 @@ PERMISSIONS: dict[str, set[str]] = {
         "enrolment.confirm_eligibility",
         "enrolment.add_enrolment",
         "enrolment.change_enrolment",
+        "enrolment.stratify",
+        "enrolment.add_closure",
+        "enrolment.view_payer",
         "prescription.add_prescription",
         "prescription.add_plan",
         "assessments.add_assessment",
@@ -48,6 +57,8 @@ PERMISSIONS: dict[str, set[str]] = {
     | {
         "enrolment.view_referral",
         "enrolment.confirm_eligibility",
+        "enrolment.stratify",
+        "enrolment.view_payer",
         "patients.add_background",
         "attendance.acknowledge_finding",
         "prescription.add_prescription",
@@ -57,7 +68,9 @@ PERMISSIONS: dict[str, set[str]] = {
         "reports.view_program",
         "reports.view_changes",
     },
-    Role.MANAGER: TAKE_IN | {"reports.view_due", "reports.view_program"},
+    Role.MANAGER: TAKE_IN
+    | {"reports.view_due", "reports.view_program", "enrolment.view_payer"}
+    | KEEP_TIMETABLE,
     Role.ADMINISTRATOR: {
         "enrolment.view_referral",
         "enrolment.add_referral",
@@ -72,13 +85,11 @@ PERMISSIONS: dict[str, set[str]] = {
         "staff.view_credential",
         "staff.add_credential",
         "staff.change_credential",
-        "enrolment.view_classslot",
-        "enrolment.add_classslot",
-        "enrolment.change_classslot",
-        "enrolment.view_closure",
-        "enrolment.add_closure",
-        "enrolment.change_closure",
-    },
+        "enrolment.view_payer",
+        "enrolment.change_payer",
+        "enrolment.change_siteruleset",
+    }
+    | KEEP_TIMETABLE,
 }
 
 HOME: dict[str, str] = {

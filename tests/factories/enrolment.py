@@ -4,11 +4,18 @@ import factory
 from factory.django import DjangoModelFactory
 
 from programs.enrolment.models import (
+    ClassChange,
     ClassSlot,
     EligibilityAnswer,
     Enrolment,
+    EntryScreen,
+    Payer,
     PlannedSession,
     Referral,
+    ReferralDocument,
+    RiskStratification,
+    SiteRuleSet,
+    SupervisionPolicy,
 )
 from tests.factories.patients import ConditionFactory, PatientFactory
 from tests.factories.staff import SiteFactory, UserFactory
@@ -78,3 +85,80 @@ class PlannedSessionFactory(DjangoModelFactory):
         ClassSlotFactory, site=factory.SelfAttribute("..enrolment.patient.site")
     )
     on = factory.LazyAttribute(lambda p: p.enrolment.patient.site.today())
+
+
+class SiteRuleSetFactory(DjangoModelFactory):
+    class Meta:
+        model = SiteRuleSet
+
+    site = factory.SubFactory(SiteFactory)
+    name = factory.Sequence(lambda n: f"Own rules {n}")
+    based_on = "medicare"
+    mi_months = 12
+    max_lvef_percent = 35
+    therapy_weeks = 6
+    stable_weeks = 6
+    planned_months = 6
+    source = "contract of the site"
+
+
+class PayerFactory(DjangoModelFactory):
+    class Meta:
+        model = Payer
+
+    site = factory.SubFactory(SiteFactory)
+    name = factory.Sequence(lambda n: f"Payer {n}")
+    shipped = "medicare"
+
+
+class ReferralDocumentFactory(DjangoModelFactory):
+    class Meta:
+        model = ReferralDocument
+
+    referral = factory.SubFactory(ReferralFactory)
+    kind = "order"
+    asked_on = factory.LazyAttribute(lambda d: d.referral.patient.site.today())
+
+
+class ClassChangeFactory(DjangoModelFactory):
+    class Meta:
+        model = ClassChange
+
+    slot = factory.SubFactory(ClassSlotFactory)
+    on = factory.LazyAttribute(lambda c: c.slot.site.today())
+    is_cancelled = True
+    reason = "staff away"
+
+
+class EntryScreenFactory(DjangoModelFactory):
+    class Meta:
+        model = EntryScreen
+
+    patient = factory.SubFactory(PatientFactory)
+    found = "open"
+    decision = "not_yet"
+    by = factory.SubFactory(UserFactory)
+
+
+class RiskStratificationFactory(DjangoModelFactory):
+    class Meta:
+        model = RiskStratification
+
+    patient = factory.SubFactory(PatientFactory)
+    computed = "moderate"
+    decided = "moderate"
+    by = factory.SubFactory(UserFactory)
+
+
+class SupervisionPolicyFactory(DjangoModelFactory):
+    class Meta:
+        model = SupervisionPolicy
+
+    site = factory.SubFactory(SiteFactory)
+    risk_class = "high"
+    supervised_low = 18
+    supervised_high = 36
+    supervised_days = 90
+    ecg_low = 18
+    ecg_high = 30
+    source = "site"

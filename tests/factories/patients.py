@@ -3,7 +3,16 @@ from datetime import date
 import factory
 from factory.django import DjangoModelFactory
 
-from patients.models import Condition, Medicine, Patient
+from patients.models import (
+    Allergy,
+    Condition,
+    Device,
+    Medicine,
+    Patient,
+    Precaution,
+    PrecautionProtocol,
+    Procedure,
+)
 from tests.factories.staff import SiteFactory
 
 
@@ -36,3 +45,49 @@ class MedicineFactory(DjangoModelFactory):
     patient = factory.SubFactory(PatientFactory)
     name = "metoprolol"
     drug_class = "beta_blocker"
+
+
+class DeviceFactory(DjangoModelFactory):
+    class Meta:
+        model = Device
+
+    patient = factory.SubFactory(PatientFactory)
+    kind = "icd"
+
+
+class ProcedureFactory(DjangoModelFactory):
+    class Meta:
+        model = Procedure
+
+    patient = factory.SubFactory(PatientFactory)
+    kind = "cabg"
+    performed_on = date(2026, 1, 10)
+    access = "sternum"
+
+
+class AllergyFactory(DjangoModelFactory):
+    class Meta:
+        model = Allergy
+
+    patient = factory.SubFactory(PatientFactory)
+    substance = "latex"
+
+
+class PrecautionFactory(DjangoModelFactory):
+    class Meta:
+        model = Precaution
+
+    patient = factory.SubFactory(PatientFactory)
+    kind = "sternum"
+    instruction = "nothing over 10 lb"
+
+
+class ProtocolFactory(DjangoModelFactory):
+    class Meta:
+        model = PrecautionProtocol
+
+    site = factory.SubFactory(SiteFactory)
+    access = "sternum"
+    instruction = "nothing over 10 lb, as the surgeon wrote"
+    days = 84
+    source = "site protocol"

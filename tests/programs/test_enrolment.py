@@ -5,6 +5,7 @@ from django.core.exceptions import ValidationError
 
 from patients.history import StaleVersion
 from patients.models import Condition, Patient
+from programs.enrolment.calc.calendar import plan_sessions
 from programs.enrolment.models import Closure, Enrolment, PlannedSession, Referral
 from programs.enrolment.services import enrolments, referrals
 from tests.factories.enrolment import ClassSlotFactory, EnrolmentFactory, ReferralFactory
@@ -45,7 +46,7 @@ def test_enrolling_leaves_a_version_with_who(referral, slots, start, clinician):
 
 
 def test_enrolling_skips_closures(referral, slots, start, clinician, site):
-    first = enrolments.plan_sessions(start, [s.weekly for s in slots], [])[0][0]
+    first = plan_sessions(start, [s.weekly for s in slots], [])[0][0]
     Closure.objects.create(site=site, on=first, reason="holiday")
     course = enrolments.enrol(referral, slots, start, 36, by=clinician)
     assert not course.planned.filter(on=first).exists()
@@ -162,7 +163,7 @@ def test_make_up_added_while_paused_does_not_break_resuming(course, slots, clini
     course.slots.set(slots)
     enrolments.pause(course, site.today(), "ill", by=clinician)
     back = site.today() + timedelta(days=7)
-    first = enrolments.plan_sessions(back, [s.weekly for s in slots], [], 1)[0]
+    first = plan_sessions(back, [s.weekly for s in slots], [], 1)[0]
     PlannedSession.objects.create(enrolment=course, slot_id=first[1], on=first[0])
     enrolments.resume(course, back, by=clinician)
     assert course.planned.count() == 36
@@ -211,7 +212,7 @@ def test_recent_discharge_counts_as_the_last_stay(site):
         last_cv_stay_on=site.today() - timedelta(days=300),
         discharged_on=site.today() - timedelta(days=5),
     )
-    assert referral.facts().last_cv_stay_on == referral.discharged_on
+    assert referral.facts()[0].last_cv_stay_on == referral.discharged_on
 
 
 # --- referrals -----------------------------------------------------------------------------
@@ -228,11 +229,12 @@ def newcomer(site, **changes):
     return Patient(**(given | changes))
 
 
-def refer(site, by, patient=None, **condition):
+def refer(site, by, patient=None, one_or_two="", **condition):
     return referrals.refer(
         patient or newcomer(site),
         Condition(**({"kind": "mi", "happened_on": date(2026, 1, 10)} | condition)),
         Referral(referred_on=date(2026, 1, 12)),
+        one_or_two=one_or_two,
         by=by,
     )
 
@@ -259,7 +261,9 @@ def test_new_event_of_a_known_person_is_a_new_referral(site, clinician):
 def test_known_person_without_number_is_found_by_name_and_birth(site, clinician):
     first = refer(site, clinician)
     again = newcomer(site, record_number="", family_name="MARCHBANKS")
-    assert refer(site, clinician, again, kind="cabg").patient == first.patient
+    with pytest.raises(referrals.PersonQuestion, match="one person or two"):
+        refer(site, clinician, again, kind="cabg")
+    assert refer(site, clinician, again, "same", kind="cabg").patient == first.patient
 
 
 @pytest.mark.parametrize(

@@ -12,6 +12,8 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from enum import IntEnum, StrEnum
 
+from programs.enrolment.calc import resting_limits as limits
+
 
 class Level(IntEnum):
     NOTE = 1
@@ -171,46 +173,51 @@ class Evaluation:
         return self.findings[0].level if self.findings else None
 
 
-PRESSURE_LIST = "PMC10959113 (2024) Table 1, doi:10.2147/IBPC.S449086"
-HEART_FAILURE_LIST = "European Respiratory Review Table 3 (training in chronic heart failure)"
-HEART_ONLINE = "HeartOnline, exercise safety considerations"
 COLBERG = "Colberg 2016, Diabetes Care 39:2065, Table 1, doi:10.2337/dc16-1728"
 TERMINATION_LIST = "J Sports Sci Med suppl. 7, Table 7 (fall of 10 or more, or failure to rise)"
-PRACTICE = "common practice, no source"
 PRACTICE_ECG = "local telemetry threshold; common practice, no source"
 
 SYSTOLIC_BEFORE = "Systolic {value:g} is above this program’s limit of {limit:g} before exercise."
 DIASTOLIC_BEFORE = "Diastolic {value:g} is above this program’s limit of {limit:g} before exercise."
 
-# E-18: texts name 88 to 90 %; the stricter end is the default. F-20 to F-22 are local thresholds.
+# F-20 to F-22 are local thresholds.
 RULES: tuple[Rule, ...] = (
-    Rule("E-01", Phase.BEFORE, Level.HOLD, lambda r: r.systolic_mmhg, ">", 180,
-         SYSTOLIC_BEFORE, PRESSURE_LIST, "blood pressure"),
-    Rule("E-01", Phase.BEFORE, Level.CAUTION, lambda r: r.systolic_mmhg, ">", 160,
-         SYSTOLIC_BEFORE, PRESSURE_LIST, "blood pressure"),
-    Rule("E-02", Phase.BEFORE, Level.HOLD, lambda r: r.diastolic_mmhg, ">", 110,
-         DIASTOLIC_BEFORE, PRESSURE_LIST, "blood pressure"),
-    Rule("E-02", Phase.BEFORE, Level.CAUTION, lambda r: r.diastolic_mmhg, ">", 100,
-         DIASTOLIC_BEFORE, PRESSURE_LIST, "blood pressure"),
-    Rule("E-04", Phase.BEFORE, Level.HOLD, lambda r: r.heart_rate_bpm, ">", 120,
+    Rule("E-01", Phase.BEFORE, Level.HOLD, lambda r: r.systolic_mmhg, ">",
+         limits.SYSTOLIC_HOLD_ABOVE,
+         SYSTOLIC_BEFORE, limits.PRESSURE_LIST, "blood pressure"),
+    Rule("E-01", Phase.BEFORE, Level.CAUTION, lambda r: r.systolic_mmhg, ">",
+         limits.SYSTOLIC_CAUTION_ABOVE,
+         SYSTOLIC_BEFORE, limits.PRESSURE_LIST, "blood pressure"),
+    Rule("E-02", Phase.BEFORE, Level.HOLD, lambda r: r.diastolic_mmhg, ">",
+         limits.DIASTOLIC_HOLD_ABOVE,
+         DIASTOLIC_BEFORE, limits.PRESSURE_LIST, "blood pressure"),
+    Rule("E-02", Phase.BEFORE, Level.CAUTION, lambda r: r.diastolic_mmhg, ">",
+         limits.DIASTOLIC_CAUTION_ABOVE,
+         DIASTOLIC_BEFORE, limits.PRESSURE_LIST, "blood pressure"),
+    Rule("E-04", Phase.BEFORE, Level.HOLD, lambda r: r.heart_rate_bpm, ">",
+         limits.HEART_RATE_HOLD_ABOVE,
          "Resting heart rate {value:g} is above this program’s limit of {limit:g}.",
-         HEART_ONLINE, "heart rate"),
-    Rule("E-04", Phase.BEFORE, Level.CAUTION, lambda r: r.heart_rate_bpm, ">=", 100,
+         limits.HEART_ONLINE, "heart rate"),
+    Rule("E-04", Phase.BEFORE, Level.CAUTION, lambda r: r.heart_rate_bpm, ">=",
+         limits.HEART_RATE_CAUTION_FROM,
          "Resting heart rate {value:g} has reached {limit:g}.",
-         f"{HEART_FAILURE_LIST}; from memory for others", "heart rate"),
-    Rule("E-10", Phase.BEFORE, Level.HOLD, weight_gain_kg, ">=", 1.8,
+         f"{limits.HEART_FAILURE_LIST}; from memory for others", "heart rate"),
+    Rule("E-10", Phase.BEFORE, Level.HOLD, weight_gain_kg, ">=",
+         limits.WEIGHT_GAIN_KG,
          "Weight is up {value:.1f} kg within three days and there are new symptoms; "
          "the limit in heart failure is {limit:g} kg.",
-         HEART_FAILURE_LIST, "weight, and a weight of the last three days",
+         limits.HEART_FAILURE_LIST, "weight, and a weight of the last three days",
          applies=lambda r: r.has_heart_failure and r.has_new_symptoms is True),
-    Rule("E-10", Phase.BEFORE, Level.CAUTION, weight_gain_kg, ">=", 1.8,
+    Rule("E-10", Phase.BEFORE, Level.CAUTION, weight_gain_kg, ">=",
+         limits.WEIGHT_GAIN_KG,
          "Weight is up {value:.1f} kg within three days; the limit in heart failure is "
          "{limit:g} kg. Ask about breathlessness and swelling.",
-         HEART_FAILURE_LIST, "weight, and a weight of the last three days",
+         limits.HEART_FAILURE_LIST, "weight, and a weight of the last three days",
          applies=lambda r: r.has_heart_failure),
-    Rule("E-18", Phase.BEFORE, Level.HOLD, lambda r: r.spo2_percent, "<", 90,
+    Rule("E-18", Phase.BEFORE, Level.HOLD, lambda r: r.spo2_percent, "<",
+         limits.SPO2_HOLD_BELOW,
          "Resting oxygen saturation {value:g} % is below this program’s limit of {limit:g} %.",
-         PRACTICE, "oxygen saturation"),
+         limits.PRACTICE, "oxygen saturation"),
     Rule("G-05", Phase.BEFORE, Level.HOLD, lambda r: r.glucose_mgdl, "<", 90,
          "Glucose {value:g} mg/dL is below {limit:g} in somebody on insulin or a secretagogue: "
          "15 to 30 g carbohydrate first, then recheck.",

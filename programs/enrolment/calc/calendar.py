@@ -9,6 +9,8 @@ SESSIONS = 36  # 42 CFR 410.49(f): up to 36 one-hour sessions
 COURSE_WEEKS = 36  # over up to 36 weeks
 COUNTED_A_DAY = 2  # at most two one-hour sessions a day
 
+Sitting = tuple[date, int]  # a day and the key of the class held on it
+
 
 class NoRoomInCourse(ValueError):
     """The chosen classes cannot hold the planned sessions inside the course limit."""
@@ -33,7 +35,8 @@ def plan_sessions(
     closed: Iterable[date],
     sessions: int = SESSIONS,
     course_from: date | None = None,
-) -> list[tuple[date, int]]:
+    not_held: Iterable[Sitting] = (),
+) -> list[Sitting]:
     """Dates and class keys for a number of sessions from a day on, skipping closures.
 
     Parameters
@@ -43,6 +46,7 @@ def plan_sessions(
     closed : days on which nothing is held.
     sessions : how many to plan. [sessions], 1 to 72
     course_from : first day of a course under way; its 36 weeks count from there.
+    not_held : single classes cancelled, or full, or already this person's.
 
     Raises
     ------
@@ -55,8 +59,8 @@ def plan_sessions(
         raise NoRoomInCourse("Choose at least one class.")
     if max(map(len, by_weekday.values())) > COUNTED_A_DAY:
         raise NoRoomInCourse("At most two classes can fall on one day.")
-    planned: list[tuple[date, int]] = []
-    shut, day = set(closed), start_on
+    planned: list[Sitting] = []
+    shut, cancelled, day = set(closed), set(not_held), start_on
     while len(planned) < sessions:
         first = course_from or (planned[0][0] if planned else None)
         if first is not None and day > last_course_day(first):
@@ -67,7 +71,8 @@ def plan_sessions(
         if (day - start_on).days > 2 * COURSE_WEEKS * 7:
             raise NoRoomInCourse("These classes are closed throughout.")
         if day not in shut:
-            planned += [(day, key) for key in by_weekday.get(day.weekday(), [])]
+            held = [(day, key) for key in by_weekday.get(day.weekday(), [])]
+            planned += [sitting for sitting in held if sitting not in cancelled]
         day += timedelta(days=1)
     return planned[:sessions]
 

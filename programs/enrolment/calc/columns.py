@@ -24,6 +24,7 @@ FIELDS: dict[str, tuple[str, tuple[str, ...]]] = {
         "Event date",
         ("event date", "procedure date", "date of event", "event", "onset", "surgery date"),
     ),
+    "admitted_on": ("Admission date", ("admission date", "admitted", "admission")),
     "discharged_on": ("Discharge date", ("discharge date", "discharged", "discharge", "d/c date")),
     "referred_on": ("Referral date", ("referral date", "referred on", "referred", "order date")),
     "referrer": (

@@ -1,8 +1,7 @@
-"""Does a condition meet the coverage rule? An answer for a clinician to confirm, never an approval.
+"""Does a condition meet the payer's rule? An answer for a clinician to confirm, never an approval.
 
-The rule set here is the US Medicare one: 42 CFR 410.49(b)(1) and, for heart failure, national
-coverage determination 20.10.1 (services from 18 February 2014). Other payers differ; the result
-names the rule set and the limb that decided.
+The rule itself is data (``rule_sets.py``); this reads it. The result names the limb that decided,
+what is missing, and the day on which the answer would change.
 """
 
 import calendar
@@ -11,12 +10,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
-RULE_SET = "US Medicare Part B, 42 CFR 410.49 and NCD 20.10.1"
-HF_MAX_LVEF_PERCENT = 35  # "35 % or less": exactly 35 meets, 35.5 does not
-HF_THERAPY_DAYS = 6 * 7  # symptoms despite optimal therapy for at least six weeks
-HF_STABLE_DAYS = 6 * 7  # no major cardiovascular stay or procedure in the last six weeks
-HF_PLANNED_MONTHS = 6  # and none planned within six months
-MI_MONTHS = 12
+from programs.enrolment.calc.rule_sets import MEDICARE, RuleSet
 
 
 class Outcome(StrEnum):
@@ -27,15 +21,20 @@ class Outcome(StrEnum):
 
 @dataclass(frozen=True)
 class ConditionFacts:
-    """One qualifying condition as recorded; None means nobody has answered yet."""
+    """One qualifying condition as recorded; None means nobody has answered yet.
+
+    ``lvef_reported`` is the ejection fraction as somebody wrote it when that was no single number.
+    """
 
     kind: str
     event_on: date | None = None
     is_angina_stable: bool | None = None
     lvef_percent: float | None = None
+    lvef_reported: str = ""
     nyha_class: int | None = None
     therapy_since: date | None = None
     last_cv_stay_on: date | None = None
+    has_had_cv_stay: bool | None = None
     planned_procedure_on: date | None = None
     is_procedure_planned: bool | None = None
 
@@ -49,10 +48,6 @@ class Eligibility:
     changes_on: date | None = None  # the first day on which the answer would differ
     is_boundary: bool = False  # last day of a window whose inclusiveness the rule leaves open
 
-    @property
-    def rule_set(self) -> str:
-        return RULE_SET
-
 
 def add_months(day: date, months: int) -> date:
     """The same day so many months later; the month's last day where that day does not exist."""
@@ -62,81 +57,87 @@ def add_months(day: date, months: int) -> date:
     return date(year, month + 1, min(day.day, last))
 
 
-def assess(conditions: Sequence[ConditionFacts], start_on: date) -> Eligibility:
+def assess(
+    conditions: Sequence[ConditionFacts], start_on: date, rules: RuleSet = MEDICARE
+) -> Eligibility:
     """Judge all conditions for a program that starts on a day; the most favourable answer wins.
+
+    Among several that meet the rule, one that stays met longest decides.
 
     Parameters
     ----------
     conditions : what is recorded; an empty sequence needs information.
-    start_on : planned first session; the twelve months after a heart attack count back from it.
+    start_on : planned first session; windows after an event count back from it.
+    rules : the payer's rule set.
     """
     if not conditions:
-        return Eligibility(
-            Outcome.NEEDS_INFORMATION,
-            "none",
-            "No condition is recorded.",
-            ("qualifying condition",),
-        )
+        return _needs("none", "No condition is recorded.", "qualifying condition")
+    return min((_assess_one(facts, start_on, rules) for facts in conditions), key=_worth)
+
+
+def _worth(answer: Eligibility) -> tuple[int, date]:
     order = [Outcome.ELIGIBLE, Outcome.NEEDS_INFORMATION, Outcome.NOT_ELIGIBLE]
-    answers = [_assess_one(facts, start_on) for facts in conditions]
-    return min(answers, key=lambda answer: order.index(answer.outcome))
+    until = answer.changes_on or date.max
+    if answer.outcome is Outcome.ELIGIBLE:  # the later it ends the better
+        return 0, date.fromordinal(date.max.toordinal() - until.toordinal() + 1)
+    return order.index(answer.outcome), until  # the sooner it turns the better
 
 
-def _assess_one(facts: ConditionFacts, start_on: date) -> Eligibility:
+def _assess_one(facts: ConditionFacts, start_on: date, rules: RuleSet) -> Eligibility:
     if facts.event_on is not None and facts.event_on > start_on:
         return _needs("dates", "The event lies after the planned start.", "a correct event date")
-    if facts.kind == "mi":
-        return _heart_attack(facts, start_on)
+    if facts.kind == "unclear":
+        return _needs("none", "The referral’s wording names no qualifying condition.", "diagnosis")
+    if facts.kind not in rules.routes:
+        return Eligibility(Outcome.NOT_ELIGIBLE, rules.uncovered_limb, rules.uncovered_words)
     if facts.kind == "stable_angina":
-        return _angina(facts)
+        return _angina(facts, rules)
     if facts.kind == "heart_failure":
-        return _heart_failure(facts, start_on)
-    if facts.kind in NO_TIME_LIMIT:
-        limb, words = NO_TIME_LIMIT[facts.kind]
-        return Eligibility(Outcome.ELIGIBLE, limb, f"{words}; the rule sets no time limit.")
-    return _needs("none", "The referral's wording names no qualifying condition.", "the diagnosis")
-
-
-NO_TIME_LIMIT = {
-    "cabg": ("A-02", "Bypass surgery"),
-    "valve": ("A-04", "Valve repair or replacement"),
-    "pci": ("A-05", "Angioplasty or stent"),
-    "transplant": ("A-06", "Heart or heart-lung transplant"),
-}
+        return _heart_failure(facts, start_on, rules)
+    return _event(facts, start_on, rules)
 
 
 def _needs(limb: str, reason: str, *missing: str) -> Eligibility:
     return Eligibility(Outcome.NEEDS_INFORMATION, limb, reason, missing)
 
 
-def _heart_attack(facts: ConditionFacts, start_on: date) -> Eligibility:
+def _event(facts: ConditionFacts, start_on: date, rules: RuleSet) -> Eligibility:
+    """An event or operation, with or without a window; its anniversary is the last day inside."""
+    route = rules.routes[facts.kind]
+    if route.months is None:
+        words = f"{route.words}; the rule sets no time limit."
+        return Eligibility(Outcome.ELIGIBLE, route.limb, words)
     if facts.event_on is None:
-        return _needs("A-01", "A heart attack counts for twelve months.", "event date")
-    last_day = add_months(facts.event_on, MI_MONTHS)
+        words = f"The event counts for {route.months} months."
+        return _needs(route.limb, words, "event date")
+    last_day = add_months(facts.event_on, route.months)
     if start_on > last_day:
-        return Eligibility(
-            Outcome.NOT_ELIGIBLE, "A-01", f"The twelve months after the event ended on {last_day}."
-        )
+        words = f"The {route.months} months after the event ended on {last_day}."
+        return Eligibility(Outcome.NOT_ELIGIBLE, route.limb, words)
     return Eligibility(
         Outcome.ELIGIBLE,
-        "A-01",
-        "Heart attack within the preceding twelve months.",
+        route.limb,
+        f"{route.words}.",
         changes_on=last_day + timedelta(days=1),
         is_boundary=start_on == last_day,
     )
 
 
-def _angina(facts: ConditionFacts) -> Eligibility:
+def _angina(facts: ConditionFacts, rules: RuleSet) -> Eligibility:
+    route = rules.routes["stable_angina"]
     if facts.is_angina_stable is None:
-        return _needs("A-03", "Angina must be current and stable.", "whether angina is stable now")
+        words = "Angina must be current and stable."
+        return _needs(route.limb, words, "whether angina is current and stable")
     if facts.is_angina_stable:
-        return Eligibility(Outcome.ELIGIBLE, "A-03", "Current stable angina.")
-    return Eligibility(Outcome.NOT_ELIGIBLE, "A-03", "Angina is recorded as not stable or past.")
+        return Eligibility(Outcome.ELIGIBLE, route.limb, f"{route.words}.")
+    words = "Angina is recorded as not stable or past."
+    return Eligibility(Outcome.NOT_ELIGIBLE, route.limb, words)
 
 
-def _heart_failure(facts: ConditionFacts, start_on: date) -> Eligibility:
+def _heart_failure(facts: ConditionFacts, start_on: date, rules: RuleSet) -> Eligibility:
     """All limbs must hold; one that fails decides, otherwise a missing one asks."""
-    limbs = _heart_failure_limbs(facts, start_on)
+    route = rules.routes["heart_failure"]
+    limbs = _heart_failure_limbs(facts, start_on, rules)
     failed = [limb for limb in limbs if limb.holds is False]
     missing = [limb.asks_for for limb in limbs if limb.holds is None]
     if failed:
@@ -144,15 +145,19 @@ def _heart_failure(facts: ConditionFacts, start_on: date) -> Eligibility:
         known = [day for day in dates if day is not None]
         return Eligibility(
             Outcome.NOT_ELIGIBLE,
-            "A-07/A-08",
+            route.limb,
             " ".join(limb.otherwise for limb in failed),
             tuple(missing),
             changes_on=max(known) if len(known) == len(dates) else None,
         )
     if missing:
-        return _needs("A-07/A-08", "Heart failure needs every limb answered.", *missing)
+        return _needs(route.limb, "Heart failure needs every limb answered.", *missing)
+    until = [limb.holds_until for limb in limbs if limb.holds_until is not None]
     return Eligibility(
-        Outcome.ELIGIBLE, "A-07", "Stable chronic heart failure; every limb of the rule holds."
+        Outcome.ELIGIBLE,
+        route.limb,
+        f"{route.words}; every limb of the rule holds.",
+        changes_on=min(until) + timedelta(days=1) if until else None,
     )
 
 
@@ -162,49 +167,82 @@ class _Limb:
     holds: bool | None
     otherwise: str
     holds_from: date | None = None  # the first start that would meet it, where waiting helps
+    holds_until: date | None = None  # the last start that meets it, where waiting harms
 
 
-def _heart_failure_limbs(facts: ConditionFacts, start_on: date) -> list[_Limb]:
-    therapy_from = _after(facts.therapy_since, HF_THERAPY_DAYS)
-    stable_from = _after(facts.last_cv_stay_on, HF_STABLE_DAYS + 1)
-    return [
+def _heart_failure_limbs(facts: ConditionFacts, start_on: date, rules: RuleSet) -> list[_Limb]:
+    terms, covered_from = rules.heart_failure, rules.heart_failure_from
+    limbs = [
         _Limb(
-            "LVEF",
-            None if facts.lvef_percent is None else facts.lvef_percent <= HF_MAX_LVEF_PERCENT,
-            f"LVEF is above {HF_MAX_LVEF_PERCENT} %.",
+            _lvef_asked(facts),
+            None if facts.lvef_percent is None else facts.lvef_percent <= terms.max_lvef_percent,
+            f"LVEF is above {terms.max_lvef_percent:g} %.",
         ),
         _Limb(
             "NYHA class",
-            None if facts.nyha_class is None else 2 <= facts.nyha_class <= 4,
+            None
+            if facts.nyha_class is None
+            else terms.nyha_low <= facts.nyha_class <= terms.nyha_high,
             "NYHA class is not II to IV.",
         ),
-        _Limb(
-            "start of optimal heart-failure therapy",
-            None if therapy_from is None else start_on >= therapy_from,
-            "Optimal therapy has lasted less than six weeks.",
-            therapy_from,
-        ),
-        _Limb(
-            "last cardiovascular hospital stay or procedure",
-            None if stable_from is None else start_on >= stable_from,
-            "A cardiovascular stay or procedure lies within the last six weeks.",
-            stable_from,
-        ),
-        _Limb(
-            "whether a cardiovascular procedure is planned",
-            _no_procedure_soon(facts, start_on),
-            "A cardiovascular procedure is planned within six months.",
-        ),
+        _therapy(facts, start_on, terms.therapy_weeks),
+        _quiet(facts, start_on, terms.stable_weeks),
+        _nothing_planned(facts, start_on, terms.planned_months),
     ]
+    if covered_from is not None:
+        words = f"Heart failure is covered for services from {covered_from}."
+        limbs.append(_Limb("start date", start_on >= covered_from, words, covered_from))
+    return limbs
 
 
-def _after(day: date | None, days: int) -> date | None:
-    return None if day is None else day + timedelta(days=days)
+def _lvef_asked(facts: ConditionFacts) -> str:
+    if facts.lvef_percent is None and facts.lvef_reported:
+        return f"one number for the LVEF, reported as “{facts.lvef_reported}”"
+    return "LVEF"
 
 
-def _no_procedure_soon(facts: ConditionFacts, start_on: date) -> bool | None:
-    if facts.planned_procedure_on is not None:
-        return facts.planned_procedure_on > add_months(start_on, HF_PLANNED_MONTHS)
-    if facts.is_procedure_planned is None:
-        return None
-    return not facts.is_procedure_planned
+def _therapy(facts: ConditionFacts, start_on: date, weeks: int) -> _Limb:
+    """Weeks of optimal therapy: day 42 after its start completes six weeks."""
+    since = facts.therapy_since
+    first = None if since is None else since + timedelta(weeks=weeks)
+    return _Limb(
+        "start of optimal heart-failure therapy",
+        None if first is None else start_on >= first,
+        f"Optimal therapy has lasted less than {weeks} weeks.",
+        first,
+    )
+
+
+def _quiet(facts: ConditionFacts, start_on: date, weeks: int) -> _Limb:
+    """No stay or procedure within the last weeks, the last day of the span included."""
+    asks = "last cardiovascular hospital stay or procedure, or that there was none"
+    if facts.last_cv_stay_on is None:
+        return _Limb(asks, True if facts.has_had_cv_stay is False else None, "")
+    first = facts.last_cv_stay_on + timedelta(weeks=weeks, days=1)
+    words = f"A cardiovascular stay or procedure lies within the last {weeks} weeks."
+    return _Limb(asks, start_on >= first, words, first)
+
+
+def _nothing_planned(facts: ConditionFacts, start_on: date, months: int) -> _Limb:
+    asks = "whether a cardiovascular procedure is planned"
+    words = f"A cardiovascular procedure is planned within {months} months."
+    planned = facts.planned_procedure_on
+    if planned is None:
+        answer = facts.is_procedure_planned
+        return _Limb(asks, None if answer is None else not answer, words)
+    return _Limb(
+        asks,
+        planned > add_months(start_on, months),
+        words,
+        holds_until=_last_start_before(planned, months),
+    )
+
+
+def _last_start_before(planned: date, months: int) -> date:
+    """The last start from which ``planned`` still lies more than so many months ahead."""
+    day = add_months(planned, -months)
+    while add_months(day, months) >= planned:
+        day -= timedelta(days=1)
+    while add_months(day + timedelta(days=1), months) < planned:
+        day += timedelta(days=1)
+    return day

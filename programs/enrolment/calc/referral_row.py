@@ -37,6 +37,7 @@ ICD10_FAMILIES: list[tuple[str, str]] = [
 ]
 ICD10_SHAPE = re.compile(r"[A-TV-Z][0-9][0-9A-Z](\.[0-9A-Z]{1,4})?")
 PHONE_SHAPE = re.compile(r"\+?[\d\s().-]+")
+LONGEST = {"given_name": 80, "family_name": 80, "record_number": 40, "phone": 40}
 FORMULA_START = ("=", "+", "-", "@")
 
 
@@ -55,10 +56,12 @@ class ReferralRow:
     wording: str = ""
     icd10: str = ""
     event_on: date | None = None
+    admitted_on: date | None = None
     discharged_on: date | None = None
     referred_on: date | None = None
     referrer: str = ""
     lvef_percent: float | None = None
+    lvef_reported: str = ""
     nyha_class: int | None = None
     reported_weight_kg: float | None = None
     reported_height_cm: float | None = None
@@ -152,10 +155,16 @@ def read_height_cm(cell: str, unit: str = "") -> float:
     return HEIGHT_CM.check(number)
 
 
+def is_lvef_range(cell: str) -> bool:
+    """True for "35-40", "35 to 40 %": never halved, never rounded, a clinician is asked."""
+    text = cell.replace("%", "").strip()
+    return re.fullmatch(r"\d{1,2}\s*(-|–|to)\s*\d{1,2}", text) is not None
+
+
 def read_lvef(cell: str) -> float:
     """LVEF [%] from "45", "45 %", "45%"; a range such as "35-40" needs a clinician's number."""
     text = cell.replace("%", "").strip().replace(",", ".")
-    if re.fullmatch(r"\d{1,2}\s*[-–to]+\s*\d{1,2}", text):
+    if is_lvef_range(cell):
         raise ValueError(f"LVEF {cell!r} is a range; a clinician must give one number")
     try:
         number = float(text)
@@ -179,11 +188,15 @@ def read_sex(cell: str) -> str:
             "male": "male", "man": "male"}.get(cell.strip().lower(), "")  # fmt: skip
 
 
+def family_of(icd10: str) -> str:
+    """The condition a code stands for; "" for a code of no family known here."""
+    return next((kind for pattern, kind in ICD10_FAMILIES if re.match(pattern, icd10)), "")
+
+
 def kind_of(wording: str, icd10: str) -> str:
     """The condition a code or, failing that, the wording points to; "unclear" when neither does."""
-    for pattern, kind in ICD10_FAMILIES:
-        if re.match(pattern, icd10):
-            return kind
+    if family := family_of(icd10):
+        return family
     for pattern, kind in DIAGNOSIS_WORDS:
         if re.search(pattern, wording.lower()):
             return kind
@@ -214,12 +227,14 @@ def read_row(
     """Read one row's cells, keyed by field. Every fault is collected, none stops the reading."""
     row = ReferralRow(line)
     _read_identity(row, cells)
-    for name in ("born_on", "event_on", "discharged_on", "referred_on"):
+    for name in ("born_on", "event_on", "admitted_on", "discharged_on", "referred_on"):
         if cells.get(name):
             _try(row, name, read_date, cells[name], order)
     for name, reader in [("lvef_percent", read_lvef), ("nyha_class", read_nyha)]:
         if cells.get(name):
             _try(row, name, reader, cells[name], ask=True)
+    if row.lvef_percent is None:
+        row.lvef_reported = cells.get("lvef_percent", "")
     for name, target, measure in [
         ("weight", "reported_weight_kg", read_weight_kg),
         ("height", "reported_height_cm", read_height_cm),
@@ -243,6 +258,9 @@ def _read_identity(row: ReferralRow, cells: Mapping[str, str]) -> None:
         row.problems.append("given and family name are both needed")
     row.record_number = cells.get("record_number", "")
     row.phone, row.referrer = cells.get("phone", ""), cells.get("referrer", "")
+    for name, longest in LONGEST.items():
+        if len(getattr(row, name)) > longest:
+            row.problems.append(f"{name.replace('_', ' ')} is longer than {longest} letters")
     row.note = cells.get("note", "")
     row.sex = read_sex(cells.get("sex", ""))
     if not row.sex:
@@ -285,9 +303,17 @@ def _check_dates(row: ReferralRow, today: date) -> None:
         day = getattr(row, name)
         if day and day > today:
             row.problems.append(f"{name.replace('_on', '')} date {day} lies in the future")
+    _check_order(row, today)
+    if row.discharged_on is None:
+        row.remarks.append("no discharge date: the clock counts from the event or the referral")
+
+
+def _check_order(row: ReferralRow, today: date) -> None:
     if row.event_on and row.born_on and row.event_on < row.born_on:
         row.problems.append("event lies before the birth date")
     if row.event_on and row.discharged_on and row.discharged_on < row.event_on:
         row.problems.append("discharge lies before the event")
-    if row.discharged_on is None:
-        row.remarks.append("no discharge date: the clock counts from the event or the referral")
+    if row.admitted_on and row.discharged_on and row.discharged_on < row.admitted_on:
+        row.problems.append("discharge lies before admission")
+    if row.discharged_on and row.discharged_on > today:
+        row.remarks.append(f"discharge is planned for {row.discharged_on}")

@@ -26,6 +26,11 @@ class StartClock:
     def days_left(self) -> int:
         return TARGET_DAYS - self.day
 
+    @property
+    def is_before_discharge(self) -> bool:
+        """The person is still in hospital: the clock starts with the planned discharge."""
+        return self.anchor == "discharge" and self.day < 0
+
 
 def start_clock(
     today: date, *, discharged_on: date | None, event_on: date | None, referred_on: date

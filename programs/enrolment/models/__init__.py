@@ -1,18 +1,32 @@
 """Tables of this room, one file a subject."""
 
 from programs.enrolment.models.course import Enrolment, Pause, PlannedSession
-from programs.enrolment.models.referral import ContactAttempt, EligibilityAnswer, Referral
+from programs.enrolment.models.payer import Payer, SiteRuleSet
+from programs.enrolment.models.referral import (
+    ContactAttempt,
+    EligibilityAnswer,
+    Referral,
+    ReferralDocument,
+)
 from programs.enrolment.models.referral_list import ReferralList
-from programs.enrolment.models.timetable import ClassSlot, Closure
+from programs.enrolment.models.risk import EntryScreen, RiskStratification, SupervisionPolicy
+from programs.enrolment.models.timetable import ClassChange, ClassSlot, Closure
 
 __all__ = [
+    "ClassChange",
     "ClassSlot",
     "Closure",
     "ContactAttempt",
     "EligibilityAnswer",
     "Enrolment",
+    "EntryScreen",
     "Pause",
+    "Payer",
     "PlannedSession",
     "Referral",
+    "ReferralDocument",
     "ReferralList",
+    "RiskStratification",
+    "SiteRuleSet",
+    "SupervisionPolicy",
 ]

@@ -43,6 +43,9 @@ class Enrolment(VersionedModel):
     planned_end_on = models.DateField("planned end")
     weeks = models.PositiveSmallIntegerField(default=WEEKS)
     sessions_planned = models.PositiveSmallIntegerField(default=SESSIONS)
+    extension_reason = models.CharField(
+        "who approved more than 36", max_length=120, blank=True, default=""
+    )
     slots = models.ManyToManyField(ClassSlot, related_name="enrolments")
     closed_on = models.DateField("left", null=True, blank=True)
     outcome = models.CharField(max_length=12, choices=Outcome, blank=True, default="")
@@ -84,6 +87,13 @@ class Enrolment(VersionedModel):
                 name="enrolment_sessions_possible",
                 condition=Q(sessions_planned__gte=1, sessions_planned__lte=72),
                 violation_error_message="Between 1 and 72 sessions can be planned.",
+            ),
+            models.CheckConstraint(
+                name="enrolment_extension_is_approved",
+                condition=Q(sessions_planned__lte=SESSIONS) | ~Q(extension_reason=""),
+                violation_error_message=(
+                    "More than 36 sessions need the payer’s approval: say who approved."
+                ),
             ),
             models.CheckConstraint(
                 name="enrolment_weeks_possible", condition=Q(weeks__gte=1, weeks__lte=36)
@@ -133,11 +143,15 @@ class Pause(ClinicalModel):
 
 
 class PlannedSession(models.Model):
-    """A seat booked in a class on a day. Re-planning replaces future ones, never past ones."""
+    """A seat booked in a class on a day. Re-planning replaces future ones, never past ones.
+
+    A booking given up is deleted; its history keeps that it was there, and who gave it up.
+    """
 
     enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="planned")
     slot = models.ForeignKey(ClassSlot, on_delete=models.PROTECT, related_name="planned")
     on = models.DateField()
+    history = HistoricalRecords()
 
     class Meta:
         ordering = ["on", "slot__starts_at"]

@@ -5,13 +5,17 @@ from typing import Any, ClassVar
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.utils import timezone
 from simple_history.models import HistoricalRecords
 
 from patients.calc.limits import HEIGHT_CM, LVEF_PERCENT, WEIGHT_KG
 from patients.constraints import within
 from patients.history import ClinicalModel, ClinicalQuerySet, VersionedModel
+from programs.enrolment.calc import documents, referral_states
 from programs.enrolment.calc.eligibility import ConditionFacts
+from programs.enrolment.calc.rule_sets import MEDICARE, RuleSet
 from programs.enrolment.calc.start_clock import StartClock, start_clock
+from programs.enrolment.models.payer import Payer
 
 
 class ReferralQuerySet(ClinicalQuerySet):
@@ -20,15 +24,31 @@ class ReferralQuerySet(ClinicalQuerySet):
 
     def waiting(self) -> "ReferralQuerySet":
         """Neither enrolled nor closed with a reason."""
-        return self.filter(state__in=[Referral.State.NEW, Referral.State.CONTACTED])
+        return self.filter(state__in=referral_states.WAITING)
+
+    def with_facts(self) -> "ReferralQuerySet":
+        """Everything the clock and the eligibility rule read, in a constant number of queries."""
+        return self.select_related(
+            "patient__site", "condition", "payer__own", "owner"
+        ).prefetch_related("others")
 
 
 class Referral(VersionedModel):
     class State(models.TextChoices):
-        NEW = "new", "new"
-        CONTACTED = "contacted", "in contact"
-        ENROLLED = "enrolled", "enrolled"
-        NOT_ENROLLING = "not_enrolling", "not enrolling"
+        NEW = referral_states.NEW, "new"
+        ASKING = referral_states.ASKING, "papers asked for"
+        CONTACTED = referral_states.CONTACTED, "in contact"
+        SEAT = referral_states.WAITING_FOR_SEAT, "on the waiting list"
+        ENROLLED = referral_states.ENROLLED, "enrolled"
+        NOT_ENROLLING = referral_states.NOT_ENROLLING, "not enrolling"
+
+    class Source(models.TextChoices):
+        WARD = "ward", "hospital ward"
+        SURGEON = "surgeon", "surgeon"
+        CLINIC = "clinic", "cardiology clinic"
+        PRIMARY_CARE = "primary_care", "primary care"
+        SELF = "self", "the person"
+        OTHER = "other", "somebody else"
 
     class WhyNot(models.TextChoices):
         DECLINED = "declined", "declined"
@@ -51,14 +71,40 @@ class Referral(VersionedModel):
         "patients.Patient", on_delete=models.PROTECT, related_name="referrals"
     )
     condition = models.OneToOneField(
-        "patients.Condition", on_delete=models.PROTECT, related_name="referral"
+        "patients.Condition",
+        on_delete=models.PROTECT,
+        related_name="referral",
+        verbose_name="main condition",
+    )
+    others = models.ManyToManyField(
+        "patients.Condition",
+        blank=True,
+        related_name="further_referrals",
+        verbose_name="further qualifying conditions",
     )
     state = models.CharField(max_length=16, choices=State, default=State.NEW)
     why_not = models.CharField("reason", max_length=16, choices=WhyNot, blank=True, default="")
+    why_not_note = models.CharField("in their words", max_length=200, blank=True)
+    owner = models.ForeignKey(
+        settings.AUTH_USER_MODEL,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="referrals_held",
+        verbose_name="in the hands of",
+    )
+    source = models.CharField("sent by", max_length=12, choices=Source, blank=True, default="")
+    payer = models.ForeignKey(
+        Payer, on_delete=models.PROTECT, null=True, blank=True, related_name="referrals"
+    )
     referred_on = models.DateField("referral date")
-    discharged_on = models.DateField("discharge date", null=True, blank=True)
-    referrer = models.CharField(max_length=120, blank=True)
+    admitted_on = models.DateField("admission date", null=True, blank=True)
+    discharged_on = models.DateField(
+        "discharge date", null=True, blank=True, help_text="Planned, if still in hospital."
+    )
+    referrer = models.CharField("name of the referrer", max_length=120, blank=True)
     lvef_percent = models.FloatField("LVEF, %", null=True, blank=True)
+    lvef_reported = models.CharField("LVEF as reported", max_length=40, blank=True)
     nyha_class = models.PositiveSmallIntegerField(
         "NYHA class", choices=NyhaClass, null=True, blank=True
     )
@@ -66,15 +112,23 @@ class Referral(VersionedModel):
         "angina is current and stable", null=True, blank=True, default=None
     )
     hf_therapy_since = models.DateField("optimal therapy since", null=True, blank=True)
+    has_had_cv_stay = models.BooleanField(
+        "has had a cardiovascular stay or procedure", null=True, blank=True, default=None
+    )
     last_cv_stay_on = models.DateField("last cardiovascular stay ended", null=True, blank=True)
     is_procedure_planned = models.BooleanField(
         "cardiovascular procedure planned", null=True, blank=True, default=None
     )
+    planned_procedure = models.CharField("which procedure", max_length=120, blank=True)
     planned_procedure_on = models.DateField("planned for", null=True, blank=True)
+    wanted_per_week = models.PositiveSmallIntegerField("sessions a week wanted", default=3)
+    wanted_weekdays = models.CharField(
+        "days that suit", max_length=7, blank=True, help_text="Monday is 0; empty means any day."
+    )
     reported_weight_kg = models.FloatField("weight as referred, kg", null=True, blank=True)
     reported_height_cm = models.FloatField("height as referred, cm", null=True, blank=True)
     note = models.TextField(blank=True)
-    history = HistoricalRecords()
+    history = HistoricalRecords(m2m_fields=[others])
 
     objects: ClassVar[Any] = ReferralQuerySet.as_manager()
 
@@ -91,7 +145,34 @@ class Referral(VersionedModel):
             ),
             models.CheckConstraint(
                 name="referral_state_known",
-                condition=Q(state__in=["new", "contacted", "enrolled", "not_enrolling"]),
+                condition=Q(
+                    state__in=["new", "asking", "contacted", "seat", "enrolled", "not_enrolling"]
+                ),
+            ),
+            models.CheckConstraint(
+                name="referral_discharge_after_admission",
+                condition=Q(admitted_on=None)
+                | Q(discharged_on=None)
+                | Q(discharged_on__gte=F("admitted_on")),
+                violation_error_message="Discharge lies before admission.",
+            ),
+            models.CheckConstraint(
+                name="referral_source_known",
+                condition=Q(
+                    source__in=["", "ward", "surgeon", "clinic", "primary_care", "self", "other"]
+                ),
+            ),
+            models.CheckConstraint(
+                name="referral_never_in_hospital_has_no_stay",
+                condition=~Q(has_had_cv_stay=False) | Q(last_cv_stay_on=None),
+                violation_error_message=(
+                    "A last cardiovascular stay is given, and also that there was none."
+                ),
+            ),
+            models.CheckConstraint(
+                name="referral_per_week_possible",
+                condition=Q(wanted_per_week__gte=1, wanted_per_week__lte=6),
+                violation_error_message="Between 1 and 6 sessions a week can be wanted.",
             ),
             models.CheckConstraint(
                 name="referral_not_enrolling_has_reason",
@@ -107,7 +188,25 @@ class Referral(VersionedModel):
 
     @property
     def is_waiting(self) -> bool:
-        return self.state in {self.State.NEW, self.State.CONTACTED}
+        return self.state in referral_states.WAITING
+
+    @property
+    def is_early(self) -> bool:
+        """Received while the person was still in hospital."""
+        return self.discharged_on is not None and self.referred_on < self.discharged_on
+
+    @property
+    def weekdays(self) -> list[int]:
+        """Weekdays that suit the person; every day when none was named."""
+        return [int(digit) for digit in self.wanted_weekdays] or list(range(7))
+
+    def conditions(self) -> list[Any]:
+        """Every qualifying condition, the main one first."""
+        return [self.condition, *self.others.all()]
+
+    def rule_set(self) -> RuleSet:
+        """The payer's; the Medicare set while the payer is not recorded."""
+        return self.payer.rule_set() if self.payer else MEDICARE
 
     def clock(self, today) -> StartClock:
         return start_clock(
@@ -117,23 +216,34 @@ class Referral(VersionedModel):
             referred_on=self.referred_on,
         )
 
-    def facts(self) -> ConditionFacts:
+    def facts(self) -> list[ConditionFacts]:
         """What the eligibility rule may read. A discharge counts as a cardiovascular stay."""
         stays = [day for day in (self.last_cv_stay_on, self.discharged_on) if day is not None]
-        return ConditionFacts(
-            kind=self.condition.kind,
-            event_on=self.condition.happened_on,
-            is_angina_stable=self.is_angina_stable,
-            lvef_percent=self.lvef_percent,
-            nyha_class=self.nyha_class,
-            therapy_since=self.hf_therapy_since,
-            last_cv_stay_on=max(stays, default=None),
-            planned_procedure_on=self.planned_procedure_on,
-            is_procedure_planned=self.is_procedure_planned,
-        )
+        return [
+            ConditionFacts(
+                kind=condition.kind,
+                event_on=condition.happened_on,
+                is_angina_stable=self.is_angina_stable,
+                lvef_percent=self.lvef_percent,
+                lvef_reported=self.lvef_reported,
+                nyha_class=self.nyha_class,
+                therapy_since=self.hf_therapy_since,
+                last_cv_stay_on=max(stays, default=None),
+                has_had_cv_stay=self.has_had_cv_stay,
+                planned_procedure_on=self.planned_procedure_on,
+                is_procedure_planned=self.is_procedure_planned,
+            )
+            for condition in self.conditions()
+        ]
 
 
 class ContactAttempt(ClinicalModel):
+    class How(models.TextChoices):
+        PHONE = "phone", "phone"
+        LETTER = "letter", "letter"
+        MESSAGE = "message", "written message"
+        IN_PERSON = "in_person", "in person"
+
     class Outcome(models.TextChoices):
         REACHED = "reached", "reached"
         MESSAGE = "message", "left a message"
@@ -141,11 +251,12 @@ class ContactAttempt(ClinicalModel):
         WRONG_NUMBER = "wrong_number", "wrong number"
 
     referral = models.ForeignKey(Referral, on_delete=models.PROTECT, related_name="contacts")
-    at = models.DateTimeField(auto_now_add=True)
+    at = models.DateTimeField("when", default=timezone.now)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    how = models.CharField(max_length=12, choices=How, default=How.PHONE)
     outcome = models.CharField(max_length=16, choices=Outcome)
     note = models.CharField(max_length=200, blank=True)
-    next_try_on = models.DateField(null=True, blank=True)
+    next_try_on = models.DateField("next try", null=True, blank=True)
     history = HistoricalRecords()
 
     class Meta:
@@ -153,6 +264,37 @@ class ContactAttempt(ClinicalModel):
 
     def __str__(self) -> str:
         return f"{self.get_outcome_display()} on {self.at:%Y-%m-%d}"
+
+
+class ReferralDocument(ClinicalModel):
+    """A paper asked for, and the day it came."""
+
+    referral = models.ForeignKey(Referral, on_delete=models.PROTECT, related_name="documents")
+    kind = models.CharField(max_length=12, choices=list(documents.NAMES.items()))
+    asked_on = models.DateField("asked for on", null=True, blank=True)
+    received_on = models.DateField("received on", null=True, blank=True)
+    asked_of = models.CharField("asked of", max_length=120, blank=True)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(
+                name="referraldocument_one_of_a_kind",
+                fields=["referral", "kind"],
+                violation_error_message="This paper is already on the list.",
+            ),
+            models.CheckConstraint(
+                name="referraldocument_received_after_asked",
+                condition=Q(asked_on=None)
+                | Q(received_on=None)
+                | Q(received_on__gte=F("asked_on")),
+                violation_error_message="A paper cannot come before it was asked for.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.get_kind_display()
 
 
 class EligibilityAnswer(ClinicalModel):
@@ -166,7 +308,7 @@ class EligibilityAnswer(ClinicalModel):
     decision = models.CharField(max_length=16, choices=Decision)
     rule_said = models.CharField(max_length=20)
     limb = models.CharField(max_length=12)
-    rule_set = models.CharField(max_length=80)
+    rule_set = models.CharField(max_length=300)
     for_start_on = models.DateField()
     reason = models.CharField(max_length=200, blank=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")

@@ -26,6 +26,8 @@ class ClassSlot(ClinicalModel):
     starts_at = models.TimeField()
     minutes = models.PositiveSmallIntegerField(default=60)
     seats = models.PositiveSmallIntegerField(default=8)
+    staff_needed = models.PositiveSmallIntegerField("staff", default=2)
+    ecg_channels = models.PositiveSmallIntegerField("ECG channels", null=True, blank=True)
     is_open = models.BooleanField("takes new people", default=True)
     history = HistoricalRecords()
 
@@ -51,6 +53,16 @@ class ClassSlot(ClinicalModel):
                 name="classslot_seats_possible",
                 condition=Q(seats__gte=1, seats__lte=40),
                 violation_error_message="A class has 1 to 40 seats.",
+            ),
+            models.CheckConstraint(
+                name="classslot_staff_possible",
+                condition=Q(staff_needed__gte=1, staff_needed__lte=20),
+                violation_error_message="A class has 1 to 20 staff.",
+            ),
+            models.CheckConstraint(
+                name="classslot_channels_possible",
+                condition=Q(ecg_channels=None) | Q(ecg_channels__lte=40),
+                violation_error_message="A class has at most 40 ECG channels.",
             ),
         ]
 
@@ -82,3 +94,39 @@ class Closure(ClinicalModel):
 
     def __str__(self) -> str:
         return f"{self.on}: {self.reason}"
+
+
+class ClassChange(ClinicalModel):
+    """One class on one day is different: cancelled, at another time, or with other seats."""
+
+    slot = models.ForeignKey(ClassSlot, on_delete=models.PROTECT, related_name="changes")
+    on = models.DateField("day")
+    is_cancelled = models.BooleanField("not held", default=False)
+    starts_at = models.TimeField("starts at", null=True, blank=True)
+    seats = models.PositiveSmallIntegerField(null=True, blank=True)
+    reason = models.CharField(max_length=80)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["on", "slot"]
+        constraints = [
+            models.UniqueConstraint(
+                name="classchange_one_a_day",
+                fields=["slot", "on"],
+                violation_error_message="This class is already changed on this day.",
+            ),
+            models.CheckConstraint(
+                name="classchange_says_what",
+                condition=Q(is_cancelled=True, starts_at=None, seats=None)
+                | (Q(is_cancelled=False) & (Q(starts_at__isnull=False) | Q(seats__isnull=False))),
+                violation_error_message="Cancel the class, or give another time or other seats.",
+            ),
+            models.CheckConstraint(
+                name="classchange_seats_possible",
+                condition=Q(seats=None) | Q(seats__gte=0, seats__lte=40),
+                violation_error_message="A class has at most 40 seats.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.slot} on {self.on}: {self.reason}"

@@ -24,7 +24,7 @@ from programs.enrolment.models import Referral, ReferralList
 from programs.enrolment.services import referrals
 from programs.staff.models import Site, User
 
-DATE_FIELDS = ("born_on", "event_on", "discharged_on", "referred_on")
+DATE_FIELDS = ("born_on", "event_on", "admitted_on", "discharged_on", "referred_on")
 
 
 @dataclass
@@ -150,9 +150,11 @@ def _referral(row: ReferralRow) -> Referral:
     assert row.referred_on is not None
     return Referral(
         referred_on=row.referred_on,
+        admitted_on=row.admitted_on,
         discharged_on=row.discharged_on,
         referrer=row.referrer[:120],
         lvef_percent=row.lvef_percent,
+        lvef_reported=row.lvef_reported[:40],
         nyha_class=row.nyha_class,
         reported_weight_kg=row.reported_weight_kg,
         reported_height_cm=row.reported_height_cm,
@@ -200,7 +202,9 @@ def _store(site: Site, row: ReferralRow, *, by: User) -> list[str]:
     """Store one row by itself; what refuses it comes back as words."""
     try:
         with transaction.atomic():
-            referrals.refer(_patient(site, row), _condition(row), _referral(row), by=by)
+            referrals.refer(
+                _patient(site, row), _condition(row), _referral(row), one_or_two=None, by=by
+            )
     except ValidationError as error:
         return error.messages
     return []

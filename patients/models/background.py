@@ -1,82 +1,13 @@
-"""The person: identity, clinical background, and who looked or asked twice."""
+"""Clinical background: conditions, medicines, devices, operations, allergies, precautions."""
 
-from typing import Any, ClassVar
-
-from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
 
 from patients.calc.limits import HEART_RATE_BPM
-from patients.calc.person import Person
 from patients.constraints import within
-from patients.history import ClinicalModel, ClinicalQuerySet, VersionedModel
-
-
-class PatientQuerySet(ClinicalQuerySet):
-    def visible_to(self, user) -> "PatientQuerySet":
-        """Patients of the sites this user works at."""
-        return self.filter(site__in=user.site_ids())
-
-    def matching(self, words: str) -> "PatientQuerySet":
-        """Patients whose name or record number holds every word."""
-        found = self
-        for word in words.split():
-            found = found.filter(
-                Q(given_name__icontains=word)
-                | Q(family_name__icontains=word)
-                | Q(record_number__icontains=word)
-            )
-        return found
-
-
-class Patient(VersionedModel):
-    class Sex(models.TextChoices):
-        FEMALE = "female", "female"
-        MALE = "male", "male"
-        UNRECORDED = "", "not recorded"
-
-    site = models.ForeignKey("staff.Site", on_delete=models.PROTECT, related_name="patients")
-    record_number = models.CharField(max_length=40, blank=True)
-    given_name = models.CharField(max_length=80)
-    family_name = models.CharField(max_length=80)
-    born_on = models.DateField("born")
-    sex = models.CharField(
-        "sex for reference equations", max_length=8, choices=Sex, blank=True, default=""
-    )
-    phone = models.CharField(max_length=40, blank=True)
-    created_at = models.DateTimeField(auto_now_add=True)
-    history = HistoricalRecords()
-
-    objects: ClassVar[Any] = PatientQuerySet.as_manager()
-
-    class Meta:
-        ordering = ["family_name", "given_name", "pk"]
-        constraints = [
-            models.UniqueConstraint(
-                name="patient_one_record_number",
-                fields=["site", "record_number"],
-                condition=~Q(record_number=""),
-                violation_error_message="This record number is already in use at this site.",
-            ),
-            models.CheckConstraint(
-                name="patient_born_in_living_memory",
-                condition=Q(born_on__gte="1900-01-01"),
-                violation_error_message="The birth date must be after 1900.",
-            ),
-            models.CheckConstraint(
-                name="patient_sex_known_word", condition=Q(sex__in=["female", "male", ""])
-            ),
-        ]
-        indexes = [models.Index(fields=["site", "family_name", "given_name"])]
-
-    def __str__(self) -> str:
-        return f"{self.given_name} {self.family_name}"
-
-    @property
-    def person(self) -> Person:
-        """What the calculations may know of this patient."""
-        return Person(born_on=self.born_on, sex=self.sex)
+from patients.history import ClinicalModel
+from patients.models.person import Patient
 
 
 class Condition(ClinicalModel):
@@ -90,6 +21,8 @@ class Condition(ClinicalModel):
         TRANSPLANT = "transplant", "heart or heart-lung transplant"
         STABLE_ANGINA = "stable_angina", "stable angina"
         HEART_FAILURE = "heart_failure", "heart failure"
+        VAD = "vad", "ventricular assist device"
+        OTHER = "other", "another heart condition"
         UNCLEAR = "unclear", "to be clarified"
 
     patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="conditions")
@@ -113,6 +46,8 @@ class Condition(ClinicalModel):
                         "transplant",
                         "stable_angina",
                         "heart_failure",
+                        "vad",
+                        "other",
                         "unclear",
                     ]
                 ),
@@ -130,6 +65,13 @@ class Medicine(ClinicalModel):
         INSULIN = "insulin", "insulin"
         SECRETAGOGUE = "secretagogue", "insulin secretagogue"
         ANTICOAGULANT = "anticoagulant", "anticoagulant"
+        ANTIPLATELET = "antiplatelet", "antiplatelet"
+        ACE_ARB = "ace_arb", "ACE inhibitor or ARB"
+        CALCIUM = "calcium", "calcium channel blocker"
+        DIURETIC = "diuretic", "diuretic"
+        STATIN = "statin", "statin or other lipid drug"
+        ANTIARRHYTHMIC = "antiarrhythmic", "antiarrhythmic"
+        BRONCHODILATOR = "bronchodilator", "bronchodilator"
         OTHER = "other", "other"
 
     patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="medicines")
@@ -162,6 +104,8 @@ class Device(ClinicalModel):
 
     patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="devices")
     kind = models.CharField(max_length=12, choices=Kind)
+    implanted_on = models.DateField("implanted", null=True, blank=True)
+    removed_on = models.DateField("removed or switched off", null=True, blank=True)
     detection_bpm = models.PositiveSmallIntegerField(
         "lowest detection rate, /min", null=True, blank=True
     )
@@ -184,6 +128,55 @@ class Device(ClinicalModel):
         return f"{self.get_kind_display()}{rate}"
 
 
+class Procedure(ClinicalModel):
+    """An operation or catheter procedure, with the way in: that is what precautions follow."""
+
+    class Kind(models.TextChoices):
+        CABG = "cabg", "bypass surgery"
+        VALVE = "valve", "valve surgery"
+        TRANSPLANT = "transplant", "transplant"
+        PCI = "pci", "stent or angioplasty"
+        CATHETER_VALVE = "tavi", "catheter valve"
+        DEVICE = "device", "device implant"
+        OTHER = "other", "other"
+
+    class Access(models.TextChoices):
+        STERNUM = "sternum", "through the breastbone"
+        CHEST = "chest", "between the ribs"
+        FEMORAL = "femoral", "groin artery or vein"
+        RADIAL = "radial", "wrist artery"
+        POCKET = "pocket", "device pocket below the collarbone"
+        OTHER = "other", "other"
+
+    patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="procedures")
+    kind = models.CharField(max_length=12, choices=Kind)
+    performed_on = models.DateField("performed")
+    access = models.CharField("way in", max_length=12, choices=Access)
+    note = models.CharField(max_length=200, blank=True)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["-performed_on", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()}, {self.get_access_display()}"
+
+
+class Allergy(ClinicalModel):
+    patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="allergies")
+    substance = models.CharField(max_length=120)
+    reaction = models.CharField(max_length=120, blank=True)
+    refuted_on = models.DateField("refuted", null=True, blank=True)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["substance", "pk"]
+        verbose_name_plural = "allergies"
+
+    def __str__(self) -> str:
+        return f"{self.substance}: {self.reaction}" if self.reaction else self.substance
+
+
 class Precaution(ClinicalModel):
     """A limit somebody set. Its review date prompts a person; it never lifts anything."""
 
@@ -191,6 +184,7 @@ class Precaution(ClinicalModel):
         STERNUM = "sternum", "sternum"
         FEMORAL = "femoral", "femoral access site"
         RADIAL = "radial", "radial access site"
+        POCKET = "pocket", "device pocket"
         OTHER = "other", "other"
 
     patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="precautions")
@@ -207,40 +201,34 @@ class Precaution(ClinicalModel):
         return f"{self.get_kind_display()}: {self.instruction}"
 
 
-class AuditEvent(models.Model):
-    """What a version of a row cannot say: looks, exports, refusals, signatures, sign-ins."""
+class PrecautionProtocol(ClinicalModel):
+    """What a site asks after an operation until a clinician says otherwise.
 
-    class Kind(models.TextChoices):
-        LOOK = "look", "looked at"
-        EXPORT = "export", "exported"
-        REFUSAL = "refusal", "was refused"
-        SIGNATURE = "signature", "signed"
-        SIGN_IN = "sign_in", "signed in"
-        SIGN_OUT = "sign_out", "signed out"
-        IMPORT = "import", "imported"
+    Published limits differ widely and are mostly opinion (Cahalin, LaPier, Shaw 2011), so the
+    words and the weeks are the site's own, with where they come from.
+    """
 
-    at = models.DateTimeField(auto_now_add=True)
-    user = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+"
-    )
-    kind = models.CharField(max_length=10, choices=Kind)
-    patient = models.ForeignKey(Patient, on_delete=models.PROTECT, null=True, related_name="+")
-    what = models.CharField(max_length=200)
+    site = models.ForeignKey("staff.Site", on_delete=models.PROTECT, related_name="protocols")
+    access = models.CharField("way in", max_length=12, choices=Procedure.Access)
+    instruction = models.CharField(max_length=200)
+    days = models.PositiveSmallIntegerField("days until a clinician reviews it")
+    source = models.CharField(max_length=200)
+    history = HistoricalRecords()
 
     class Meta:
-        ordering = ["-at", "-pk"]
-        indexes = [models.Index(fields=["patient", "-at"]), models.Index(fields=["-at"])]
+        ordering = ["access"]
+        constraints = [
+            models.UniqueConstraint(
+                name="precautionprotocol_one_per_access",
+                fields=["site", "access"],
+                violation_error_message="This site already has a protocol for this way in.",
+            ),
+            models.CheckConstraint(
+                name="precautionprotocol_days_possible",
+                condition=Q(days__gte=1, days__lte=365),
+                violation_error_message="The review comes after 1 to 365 days.",
+            ),
+        ]
 
     def __str__(self) -> str:
-        return f"{self.user} {self.get_kind_display()} {self.what}"
-
-
-class Submission(models.Model):
-    """A form already taken in; its key makes a repeated submission harmless."""
-
-    key = models.UUIDField(primary_key=True)
-    user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField(auto_now_add=True)
-
-    def __str__(self) -> str:
-        return str(self.key)
+        return f"{self.get_access_display()}: {self.instruction}"

@@ -1,0 +1,108 @@
+"""What follows from the background: things to ask for or keep in mind, each with its source.
+
+A suggestion prompts a person; it changes nothing by itself.
+"""
+
+from collections.abc import Collection
+from dataclasses import dataclass
+
+ACCESS_TO_PRECAUTION = {
+    "sternum": "sternum",
+    "femoral": "femoral",
+    "radial": "radial",
+    "pocket": "pocket",
+}
+
+
+@dataclass(frozen=True)
+class Background:
+    """What is recorded about somebody; drug classes are those still taken."""
+
+    drug_classes: Collection[str] = ()
+    has_medicines: bool = False
+    has_icd: bool = False
+    icd_rate_known: bool = False
+    recent_access: Collection[str] = ()  # ways in of operations whose precaution is not settled
+    precautions: Collection[str] = ()  # kinds recorded, lifted ones too
+    is_transplanted: bool = False
+    allergies_asked: bool = False
+    tobacco_asked: bool = False
+    emergency_contact_known: bool = False
+    mobility_asked: bool = False
+
+
+@dataclass(frozen=True)
+class Suggestion:
+    words: str
+    source: str
+    is_gap: bool = False  # something is missing, rather than something to keep in mind
+
+
+def suggestions(known: Background) -> list[Suggestion]:
+    """Gaps first, then what to keep in mind."""
+    found = [*_gaps(known), *_reminders(known)]
+    return sorted(found, key=lambda suggestion: not suggestion.is_gap)
+
+
+def _gaps(known: Background) -> list[Suggestion]:
+    found = []
+    if known.has_icd and not known.icd_rate_known:
+        found.append(
+            Suggestion(
+                "Ask for the ICD’s lowest detection rate and the day it was read: the upper heart "
+                "rate stays 10 to 15 below it.",
+                "from memory; programs use 10 to 20",
+                True,
+            )
+        )
+    for access in known.recent_access:
+        kind = ACCESS_TO_PRECAUTION.get(access)
+        if kind and kind not in known.precautions:
+            found.append(Suggestion(*_limits_asked(access), True))
+    asked = [
+        (known.has_medicines, "Ask for the list of medicines; beta-blockers and insulin matter."),
+        (known.allergies_asked, "Ask about allergies."),
+        (known.emergency_contact_known, "Ask whom to call in an emergency."),
+        (known.tobacco_asked, "Ask about tobacco."),
+        (known.mobility_asked, "Ask about a walking aid."),
+    ]
+    found += [
+        Suggestion(words, "common practice, no source", True) for ok, words in asked if not ok
+    ]
+    return found
+
+
+def _limits_asked(access: str) -> tuple[str, str]:
+    if access == "sternum":
+        return (
+            "Ask for the surgeon’s limits after the breastbone was opened.",
+            "no agreed definition: Cahalin, LaPier, Shaw 2011, PMC3056839",
+        )
+    return (
+        f"Ask for the limits of the {access} access site.",
+        "centres differ: 5 days to two weeks for the groin, 1 to 4 days for the wrist",
+    )
+
+
+def _reminders(known: Background) -> list[Suggestion]:
+    found = []
+    if {"insulin", "secretagogue"} & set(known.drug_classes):
+        found.append(
+            Suggestion(
+                "Measure glucose before every session.",
+                "Colberg 2016, Diabetes Care 39:2065, Table 1",
+            )
+        )
+    if "beta_blocker" in known.drug_classes:
+        words = "Beta-blocker: an age-predicted peak heart rate is not valid; use exertion, or a "
+        found.append(Suggestion(words + "test on the medicine.", "from memory"))
+    if "nitrate" in known.drug_classes:
+        words = "Nitrate: keep it within reach, and watch for low pressure after exercise."
+        found.append(Suggestion(words, "common practice, no source"))
+    if "anticoagulant" in known.drug_classes:
+        words = "Anticoagulant: a fall or a blow to the head is reported at once."
+        found.append(Suggestion(words, "common practice, no source"))
+    if known.is_transplanted:
+        words = "Transplanted heart: the rate lags behind effort; use exertion and long warm-ups."
+        found.append(Suggestion(words, "from memory"))
+    return found

@@ -1,0 +1,169 @@
+"""Forms of the person and the clinical background."""
+
+from typing import Any
+
+from crispy_forms.layout import HTML, Div, Layout
+from django import forms
+
+from patients.forms import DayField, DayInput, OnceForm
+from patients.models import (
+    Allergy,
+    Condition,
+    Device,
+    Medicine,
+    Patient,
+    Precaution,
+    Procedure,
+)
+
+
+class PatientForm(forms.ModelForm):
+    class Meta:
+        model = Patient
+        fields = ["given_name", "family_name", "born_on", "sex", "record_number", "phone"]
+        field_classes = {"born_on": DayField}
+        widgets = {"born_on": DayInput()}
+
+
+class DetailsForm(OnceForm, forms.ModelForm):
+    """Everything about the person on one page, with the version it shows."""
+
+    class Meta:
+        model = Patient
+        fields = [
+            *PatientForm.Meta.fields,
+            "language",
+            "needs_interpreter",
+            "emergency_name",
+            "emergency_relation",
+            "emergency_phone",
+            "mobility_aid",
+            "tobacco",
+            "tobacco_quit_on",
+            "has_no_allergies",
+        ]
+        field_classes = {"born_on": DayField}
+        widgets = {
+            "born_on": DayInput(),
+            "tobacco_quit_on": DayInput(),
+            "needs_interpreter": forms.NullBooleanSelect(),
+        }
+
+    def __init__(self, *args: Any, today: Any, **kwargs: Any) -> None:
+        super().__init__(*args, version=kwargs["instance"].version, **kwargs)
+        self.today = today
+        for name in ("mobility_aid", "tobacco"):
+            field: Any = self.fields[name]
+            field.choices = [("", "not asked"), *[c for c in field.choices if c[0]]]
+        self.helper.layout = Layout(
+            "submission_key",
+            "seen_version",
+            Div(*PatientForm.Meta.fields, css_class="fields"),
+            HTML("<h3>In an emergency, call</h3>"),
+            Div("emergency_name", "emergency_relation", "emergency_phone", css_class="fields"),
+            HTML("<h3>To talk and to move</h3>"),
+            Div("language", "needs_interpreter", "mobility_aid", css_class="fields"),
+            Div("tobacco", "tobacco_quit_on", css_class="fields"),
+            "has_no_allergies",
+        )
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        for name in ("born_on", "tobacco_quit_on"):
+            if data.get(name) and data[name] > self.today:
+                self.add_error(name, "This date lies in the future.")
+        return data
+
+    def against(self, stored: Patient) -> list[str]:
+        """What somebody else stored meanwhile, field by field, beside what is typed here."""
+        words = []
+        for name in self.Meta.fields:
+            here, there = self.cleaned_data.get(name), getattr(stored, name)
+            if (here or None) != (there or None):
+                label = self.fields[name].label
+                words.append(f"{label}: stored “{there or '–'}”, here “{here or '–'}”.")
+        return words
+
+
+class PastDatesForm(forms.ModelForm):
+    """Dates that cannot lie in the future; ``day`` is the site's today."""
+
+    past: tuple[str, ...] = ()
+    day: Any = None
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        for name in self.past:
+            if self.day and data.get(name) and data[name] > self.day:
+                self.add_error(name, "This date lies in the future.")
+        return data
+
+
+class ConditionForm(PastDatesForm):
+    past = ("happened_on",)
+
+    class Meta:
+        model = Condition
+        fields = ["kind", "happened_on", "icd10"]
+        widgets = {"happened_on": DayInput()}
+
+
+class MedicineForm(PastDatesForm):
+    past = ("started_on",)
+
+    class Meta:
+        model = Medicine
+        fields = ["name", "drug_class", "started_on"]
+        widgets = {"started_on": DayInput()}
+
+
+class DeviceForm(PastDatesForm):
+    past = ("implanted_on", "detection_read_on")
+
+    class Meta:
+        model = Device
+        fields = ["kind", "implanted_on", "detection_bpm", "detection_read_on"]
+        widgets = {"detection_read_on": DayInput(), "implanted_on": DayInput()}
+
+
+class ProcedureForm(PastDatesForm):
+    past = ("performed_on",)
+
+    class Meta:
+        model = Procedure
+        fields = ["kind", "performed_on", "access", "note"]
+        widgets = {"performed_on": DayInput()}
+
+
+class AllergyForm(PastDatesForm):
+    class Meta:
+        model = Allergy
+        fields = ["substance", "reaction"]
+
+
+class PrecautionForm(PastDatesForm):
+    class Meta:
+        model = Precaution
+        fields = ["kind", "instruction", "review_on"]
+        widgets = {"review_on": DayInput()}
+
+
+BACKGROUND_FORMS: dict[str, type[PastDatesForm]] = {
+    "condition": ConditionForm,
+    "operation": ProcedureForm,
+    "medicine": MedicineForm,
+    "device": DeviceForm,
+    "allergy": AllergyForm,
+    "precaution": PrecautionForm,
+}
+
+
+class DetectionForm(forms.Form):
+    """A detection rate read anew."""
+
+    bpm = forms.IntegerField(min_value=20, max_value=250, label="Lowest detection rate, /min")
+    read_on = DayField(label="Read on")
+
+
+class ReviewForm(forms.Form):
+    review_on = DayField(label="Next review")

@@ -1,0 +1,27 @@
+"""Tables of this room, one file a subject."""
+
+from patients.models.background import (
+    Allergy,
+    Condition,
+    Device,
+    Medicine,
+    Precaution,
+    PrecautionProtocol,
+    Procedure,
+)
+from patients.models.person import Patient, PatientQuerySet
+from patients.models.record_keeping import AuditEvent, Submission
+
+__all__ = [
+    "Allergy",
+    "AuditEvent",
+    "Condition",
+    "Device",
+    "Medicine",
+    "Patient",
+    "PatientQuerySet",
+    "Precaution",
+    "PrecautionProtocol",
+    "Procedure",
+    "Submission",
+]

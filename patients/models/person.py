@@ -1,0 +1,103 @@
+"""The person: who they are and whom to call."""
+
+from typing import Any, ClassVar
+
+from django.db import models
+from django.db.models import Q
+from simple_history.models import HistoricalRecords
+
+from patients.calc.person import Person
+from patients.history import ClinicalQuerySet, VersionedModel
+
+
+class PatientQuerySet(ClinicalQuerySet):
+    def visible_to(self, user) -> "PatientQuerySet":
+        """Patients of the sites this user works at."""
+        return self.filter(site__in=user.site_ids())
+
+    def matching(self, words: str) -> "PatientQuerySet":
+        """Patients whose name or record number holds every word."""
+        found = self
+        for word in words.split():
+            found = found.filter(
+                Q(given_name__icontains=word)
+                | Q(family_name__icontains=word)
+                | Q(record_number__icontains=word)
+            )
+        return found
+
+
+class Patient(VersionedModel):
+    class Sex(models.TextChoices):
+        FEMALE = "female", "female"
+        MALE = "male", "male"
+        UNRECORDED = "", "not recorded"
+
+    class MobilityAid(models.TextChoices):
+        NONE = "none", "none"
+        STICK = "stick", "stick or cane"
+        CRUTCHES = "crutches", "crutches"
+        WALKER = "walker", "walking frame"
+        WHEELCHAIR = "wheelchair", "wheelchair"
+        OTHER = "other", "other"
+
+    class Tobacco(models.TextChoices):
+        NEVER = "never", "never used"
+        FORMER = "former", "former user"
+        CURRENT = "current", "uses now"
+
+    site = models.ForeignKey("staff.Site", on_delete=models.PROTECT, related_name="patients")
+    record_number = models.CharField(max_length=40, blank=True)
+    given_name = models.CharField(max_length=80)
+    family_name = models.CharField(max_length=80)
+    born_on = models.DateField("born")
+    sex = models.CharField(
+        "sex for reference equations", max_length=8, choices=Sex, blank=True, default=""
+    )
+    phone = models.CharField(max_length=40, blank=True)
+    language = models.CharField("language spoken", max_length=40, blank=True)
+    needs_interpreter = models.BooleanField(null=True, blank=True, default=None)
+    emergency_name = models.CharField("emergency contact", max_length=120, blank=True)
+    emergency_relation = models.CharField("relation", max_length=40, blank=True)
+    emergency_phone = models.CharField("their phone", max_length=40, blank=True)
+    mobility_aid = models.CharField(max_length=12, choices=MobilityAid, blank=True, default="")
+    tobacco = models.CharField(max_length=8, choices=Tobacco, blank=True, default="")
+    tobacco_quit_on = models.DateField("stopped smoking", null=True, blank=True)
+    has_no_allergies = models.BooleanField("asked, and no allergies known", default=False)
+    created_at = models.DateTimeField(auto_now_add=True)
+    history = HistoricalRecords()
+
+    objects: ClassVar[Any] = PatientQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["family_name", "given_name", "pk"]
+        constraints = [
+            models.UniqueConstraint(
+                name="patient_one_record_number",
+                fields=["site", "record_number"],
+                condition=~Q(record_number=""),
+                violation_error_message="This record number is already in use at this site.",
+            ),
+            models.CheckConstraint(
+                name="patient_born_in_living_memory",
+                condition=Q(born_on__gte="1900-01-01"),
+                violation_error_message="The birth date must be after 1900.",
+            ),
+            models.CheckConstraint(
+                name="patient_quit_only_when_former",
+                condition=Q(tobacco_quit_on=None) | Q(tobacco="former"),
+                violation_error_message="A day of stopping belongs to a former user.",
+            ),
+            models.CheckConstraint(
+                name="patient_sex_known_word", condition=Q(sex__in=["female", "male", ""])
+            ),
+        ]
+        indexes = [models.Index(fields=["site", "family_name", "given_name"])]
+
+    def __str__(self) -> str:
+        return f"{self.given_name} {self.family_name}"
+
+    @property
+    def person(self) -> Person:
+        """What the calculations may know of this patient."""
+        return Person(born_on=self.born_on, sex=self.sex)

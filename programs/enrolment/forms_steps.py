@@ -1,0 +1,93 @@
+"""Forms of the work on a referral: contact, papers, eligibility, waiting list, closing."""
+
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+from patients.forms import DayInput, plain_helper
+from programs.enrolment.calc import documents
+from programs.enrolment.forms_course import NOTHING_CHOSEN
+from programs.enrolment.models import ContactAttempt, EligibilityAnswer, Referral
+from programs.enrolment.models.timetable import Weekday
+from programs.staff.models import User
+
+
+class PlainForm(forms.Form):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper = plain_helper()
+
+
+class ContactForm(forms.ModelForm):
+    class Meta:
+        model = ContactAttempt
+        fields = ["how", "outcome", "note", "next_try_on", "at"]
+        widgets = {
+            "next_try_on": DayInput(),
+            "at": forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
+        }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper = plain_helper()
+        self.fields["at"].required = False
+        self.fields["at"].help_text = "Empty means now."
+        self.initial["at"] = None
+
+    def clean_at(self) -> Any:
+        return self.cleaned_data["at"] or timezone.now()
+
+
+class EligibilityForm(PlainForm):
+    decision = forms.ChoiceField(
+        choices=[NOTHING_CHOSEN, *EligibilityAnswer.Decision.choices], label="I confirm"
+    )
+    reason = forms.CharField(
+        max_length=200, required=False, label="Reason, if otherwise than the rule"
+    )
+
+
+class NotEnrollingForm(PlainForm):
+    why_not = forms.ChoiceField(choices=[NOTHING_CHOSEN, *Referral.WhyNot.choices], label="Reason")
+    note = forms.CharField(max_length=200, required=False, label="In their words")
+
+
+class PapersForm(PlainForm):
+    kinds = forms.MultipleChoiceField(
+        choices=list(documents.NAMES.items()),
+        widget=forms.CheckboxSelectMultiple(),
+        label="Ask for",
+    )
+    of = forms.CharField(max_length=120, required=False, label="Asked of")
+
+
+class WaitingForm(PlainForm):
+    per_week = forms.TypedChoiceField(
+        choices=[(2, "two"), (3, "three"), (1, "one"), (4, "four")],
+        coerce=int,
+        initial=3,
+        label="Sessions a week",
+    )
+    weekdays = forms.MultipleChoiceField(
+        choices=Weekday.choices,
+        required=False,
+        widget=forms.CheckboxSelectMultiple(),
+        label="Days that suit; none means any",
+    )
+
+    def clean_weekdays(self) -> str:
+        return "".join(sorted(self.cleaned_data["weekdays"]))
+
+
+class OwnerForm(PlainForm):
+    owner = forms.ModelChoiceField(
+        User.objects.none(), required=False, label="In the hands of", empty_label="nobody yet"
+    )
+
+    def __init__(self, *args: Any, site: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field: Any = self.fields["owner"]
+        field.queryset = User.objects.filter(
+            sites=site, is_active=True, role__in=["clinician", "manager", "floor"]
+        ).order_by("last_name", "first_name")

@@ -1,0 +1,129 @@
+"""Entry screen for contraindications, risk stratification, and what a class of risk changes."""
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+from simple_history.models import HistoricalRecords
+
+from patients.history import ClinicalModel, VersionedModel
+from programs.enrolment.calc import risk, screen
+
+RISK_CHOICES = [(str(c), f"{c} risk") for c in risk.RiskClass]
+
+
+class EntryScreen(ClinicalModel):
+    """Every contraindication asked once before the program: yes, no or unknown."""
+
+    class Decision(models.TextChoices):
+        MAY_START = "may_start", "may start"
+        NOT_YET = "not_yet", "not yet"
+
+    patient = models.ForeignKey(
+        "patients.Patient", on_delete=models.PROTECT, related_name="entry_screens"
+    )
+    answers = models.JSONField(default=dict, blank=True)  # criterion id -> True, False or a number
+    found = models.CharField(max_length=8, choices=[(str(f), str(f)) for f in screen.Found])
+    findings = models.JSONField(default=list, blank=True)  # sentences, worst first
+    unanswered = models.JSONField(default=list, blank=True)  # criterion ids
+    decision = models.CharField(max_length=12, choices=Decision)
+    reason = models.CharField(max_length=200, blank=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField(auto_now_add=True)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                name="entryscreen_start_despite_something_has_reason",
+                condition=Q(found="nothing") | Q(decision="not_yet") | ~Q(reason=""),
+                violation_error_message=(
+                    "Starting in spite of a finding or an open question needs a reason."
+                ),
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_decision_display()} on {self.at:%Y-%m-%d}"
+
+
+class RiskStratification(ClinicalModel):
+    """A class of risk with what decided it. Never changed: a later one takes its place."""
+
+    class Occasion(models.TextChoices):
+        ENTRY = "entry", "at entry"
+        EVENT = "event", "after an event"
+        SYMPTOMS = "symptoms", "symptoms changed"
+        TEST = "test", "new test result"
+        DEVICE = "device", "new device"
+        OTHER = "other", "other"
+
+    patient = models.ForeignKey(
+        "patients.Patient", on_delete=models.PROTECT, related_name="stratifications"
+    )
+    occasion = models.CharField(max_length=12, choices=Occasion, default=Occasion.ENTRY)
+    answers = models.JSONField(default=dict, blank=True)
+    computed = models.CharField(max_length=8, choices=RISK_CHOICES)
+    decided = models.CharField("class", max_length=8, choices=RISK_CHOICES)
+    deciding = models.JSONField(default=list, blank=True)  # sentences
+    missing = models.JSONField(default=list, blank=True)  # what was not answered
+    remarks = models.JSONField(default=list, blank=True)
+    reason = models.CharField(max_length=200, blank=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField(auto_now_add=True)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+        permissions = [("stratify", "May stratify risk")]
+        constraints = [
+            models.CheckConstraint(
+                name="riskstratification_override_has_reason",
+                condition=Q(decided=F("computed")) | ~Q(reason=""),
+                violation_error_message="Deciding otherwise than the criteria needs a reason.",
+            ),
+            models.CheckConstraint(
+                name="riskstratification_class_known",
+                condition=Q(decided__in=["low", "moderate", "high"]),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_decided_display()}, {self.at:%Y-%m-%d}"
+
+
+class SupervisionPolicy(VersionedModel):
+    """What a class of risk means at a site: supervised and ECG-monitored sessions."""
+
+    site = models.ForeignKey("staff.Site", on_delete=models.PROTECT, related_name="supervision")
+    risk_class = models.CharField(max_length=8, choices=RISK_CHOICES)
+    supervised_low = models.PositiveSmallIntegerField("supervised sessions, from")
+    supervised_high = models.PositiveSmallIntegerField("to")
+    supervised_days = models.PositiveSmallIntegerField("or days")
+    ecg_low = models.PositiveSmallIntegerField("sessions with ECG, from")
+    ecg_high = models.PositiveSmallIntegerField("to (ECG)")
+    source = models.CharField(max_length=200)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(
+                name="supervisionpolicy_one_per_class", fields=["site", "risk_class"]
+            ),
+            models.CheckConstraint(
+                name="supervisionpolicy_spans_in_order",
+                condition=Q(supervised_low__lte=F("supervised_high"))
+                & Q(ecg_low__lte=F("ecg_high")),
+                violation_error_message="The first number of a span is the smaller one.",
+            ),
+            models.CheckConstraint(
+                name="supervisionpolicy_bounds",
+                condition=Q(supervised_high__lte=72, ecg_high__lte=72, supervised_days__lte=252)
+                & Q(supervised_low__gte=1),
+                violation_error_message="At most 72 sessions and 252 days, at least 1 session.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_risk_class_display()} at {self.site}"

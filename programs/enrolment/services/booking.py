@@ -1,0 +1,179 @@
+"""Seats: which days a course takes, whether they are free, and giving them up again.
+
+Re-planning touches the days after today only; what lies behind, and today, stays as it was.
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from datetime import date
+
+from django.core.exceptions import ValidationError
+from django.db.models import Count
+from simple_history.utils import bulk_create_with_history
+
+from programs.enrolment.calc.calendar import (
+    COUNTED_A_DAY,
+    NoRoomInCourse,
+    Sitting,
+    plan_sessions,
+)
+from programs.enrolment.models import ClassChange, ClassSlot, Closure, Enrolment, PlannedSession
+from programs.staff.models import Site, User
+
+
+def closed_days(site: Site) -> set[date]:
+    return set(Closure.objects.filter(site=site).values_list("on", flat=True))
+
+
+def cancelled_sittings(site: Site) -> set[Sitting]:
+    """Single classes that are not held."""
+    changes = ClassChange.objects.filter(slot__site=site, is_cancelled=True)
+    return set(changes.values_list("on", "slot"))
+
+
+def lock(slots: Iterable[ClassSlot]) -> list[ClassSlot]:
+    """Whoever books a seat holds the class; of two people after the last seat one waits."""
+    keys = [slot.pk for slot in slots]
+    return list(ClassSlot.objects.select_for_update().filter(pk__in=keys).order_by("pk"))
+
+
+def plan(
+    site: Site,
+    slots: Sequence[ClassSlot],
+    start_on: date,
+    sessions: int,
+    course_from: date | None = None,
+    taken: Iterable[Sitting] = (),
+) -> list[Sitting]:
+    """Days for a number of sessions around closures, cancelled classes and days already taken."""
+    if any(slot.site_id != site.pk for slot in slots):
+        raise ValidationError(f"Choose classes held at {site}.")
+    weekly = [slot.weekly for slot in slots]
+    not_held = cancelled_sittings(site) | set(taken)
+    try:
+        return plan_sessions(
+            start_on, weekly, closed_days(site), sessions, course_from, not_held=not_held
+        )
+    except NoRoomInCourse as error:
+        raise ValidationError(str(error)) from error
+
+
+def seats_or_refuse(slots: Sequence[ClassSlot], sittings: Sequence[Sitting]) -> None:
+    """Raise ValidationError, naming class and first day, when a seat is missing."""
+    if not sittings:
+        return
+    days = [day for day, _ in sittings]
+    span = (min(days), max(days))
+    booked = PlannedSession.objects.filter(slot__in=slots, on__range=span).order_by()
+    taken = {
+        (row["on"], row["slot"]): row["n"]
+        for row in booked.values("slot", "on").annotate(n=Count("pk"))
+    }
+    changes = ClassChange.objects.filter(slot__in=slots, on__range=span, seats__isnull=False)
+    special = {(change.on, change.slot_id): change.seats for change in changes}
+    by_key = {slot.pk: slot for slot in slots}
+    full = [
+        (day, by_key[key])
+        for day, key in sittings
+        if taken.get((day, key), 0) >= special.get((day, key), by_key[key].seats)
+    ]
+    if full:
+        count = Counter(slot for _, slot in full)
+        words = "; ".join(f"{slot} is full on {n} of the days" for slot, n in count.items())
+        raise ValidationError(
+            f"{words}, first on {min(day for day, _ in full)}. "
+            "Choose other classes or a later start."
+        )
+
+
+def book(enrolment: Enrolment, sittings: Sequence[Sitting], *, by: User, reason: str) -> None:
+    bulk_create_with_history(
+        [PlannedSession(enrolment=enrolment, slot_id=key, on=day) for day, key in sittings],
+        PlannedSession,
+        default_user=by,
+        default_change_reason=reason,
+    )
+
+
+def give_up(booked: Iterable[PlannedSession], *, by: User, reason: str) -> None:
+    """Free seats; each booking's history keeps who gave it up and why."""
+    for row in booked:
+        row._history_user = by  # type: ignore[attr-defined]
+        row._change_reason = reason[:100]  # type: ignore[attr-defined]
+        row.delete()
+
+
+def give_up_after(enrolment: Enrolment, day: date, *, by: User, reason: str) -> None:
+    """Give up what is planned after a day; never today's or earlier ones, which may be used."""
+    today = enrolment.patient.site.today()
+    give_up(enrolment.planned.filter(on__gt=max(day, today)), by=by, reason=reason)
+
+
+def plan_rest(enrolment: Enrolment, on: date, *, by: User, reason: str) -> None:
+    """Book what is left of a course from a day on, inside its 36 weeks and the free seats.
+
+    Left are the course's sessions less those still planned: the held, the missed, and any extra.
+    """
+    kept = set(enrolment.planned.values_list("on", "slot"))
+    left = enrolment.sessions_planned - len(kept)
+    if left > 0:
+        slots = lock(enrolment.slots.all())
+        site, start = enrolment.patient.site, enrolment.starts_on
+        sittings = plan(site, slots, on, left, course_from=start, taken=kept)
+        seats_or_refuse(slots, sittings)
+        book(enrolment, sittings, by=by, reason=reason)
+        kept.update(sittings)
+    if kept:
+        enrolment.planned_end_on = max(day for day, _ in kept)
+
+
+def replan(enrolment: Enrolment, from_on: date, *, by: User, reason: str) -> None:
+    """Give up everything planned after today and from a day on, and plan it anew from there."""
+    today = enrolment.patient.site.today()
+    ahead = enrolment.planned.filter(on__gt=today, on__gte=from_on)
+    give_up(ahead, by=by, reason=reason)
+    plan_rest(enrolment, from_on, by=by, reason=reason)
+
+
+def append_one(enrolment: Enrolment, *, by: User, reason: str) -> date | None:
+    """One more session after the last planned one, at the first class with a free seat.
+
+    None when the 36 weeks hold no such day; the course then is a session shorter.
+    """
+    slots = lock(enrolment.slots.all())
+    if not slots:
+        return None
+    taken = set(enrolment.planned.values_list("on", "slot"))
+    last = max((day for day, _ in taken), default=enrolment.starts_on)
+    full: set[Sitting] = set(taken)
+    while True:
+        try:
+            (sitting,) = plan(
+                enrolment.patient.site, slots, last, 1, enrolment.starts_on, taken=full
+            )
+        except ValidationError:
+            return None
+        try:
+            seats_or_refuse(slots, [sitting])
+        except ValidationError:
+            full.add(sitting)
+            continue
+        book(enrolment, [sitting], by=by, reason=reason)
+        enrolment.planned_end_on = max(enrolment.planned_end_on, sitting[0])
+        return sitting[0]
+
+
+def day_has_room(enrolment: Enrolment, on: date) -> None:
+    """Raise ValidationError when the person already has two sessions on a day."""
+    if enrolment.planned.filter(on=on).count() >= COUNTED_A_DAY:
+        raise ValidationError(f"{COUNTED_A_DAY} sessions are already planned on {on}.")
+
+
+def held_or_refuse(slot: ClassSlot, on: date) -> None:
+    """Raise ValidationError unless this class is held on this day."""
+    if on.weekday() != slot.weekday:
+        raise ValidationError(f"{slot} is not held on {on:%A}.")
+    if Closure.objects.filter(site=slot.site_id, on=on).exists():
+        raise ValidationError(f"{slot.site} is closed on {on}.")
+    if ClassChange.objects.filter(slot=slot, on=on, is_cancelled=True).exists():
+        raise ValidationError(f"{slot} is cancelled on {on}.")

@@ -1,0 +1,126 @@
+"""Before exercise begins: the entry screen and the class of risk, with their history."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+
+from patients import audit
+from patients.access import get_patient_for
+from patients.models import Patient
+from patients.submissions import AlreadyTaken
+from programs.enrolment.forms_risk import RiskForm, ScreenForm
+from programs.enrolment.services import risk as services
+
+
+@permission_required("patients.view_patient", raise_exception=True)
+def risk(request: HttpRequest, pk: int) -> HttpResponse:
+    """Both forms in short: what was found, decided and when; what the class means here."""
+    patient = get_patient_for(request.user, pk)
+    audit.look(patient, "risk", by=request.user)
+    context = {
+        "patient": patient,
+        "screens": list(patient.entry_screens.select_related("by")),
+        "stratifications": list(patient.stratifications.select_related("by")),
+        "supervision": services.supervision_of(patient.site),
+        "prompt": stratify_again(patient),
+        "referral": patient.referrals.order_by("-referred_on", "-pk").first(),
+    }
+    return render(request, "enrolment/risk.html", context)
+
+
+def stratify_again(patient: Patient) -> str:
+    """Why the class of risk should be looked at again; "" when nothing happened since."""
+    latest = patient.stratifications.first()
+    if latest is None:
+        return ""
+    since = latest.at.astimezone(patient.site.now().tzinfo).date()
+    if patient.conditions.filter(happened_on__gt=since).exists():
+        return "There was a new event since."
+    device = patient.devices.filter(removed_on=None)
+    if device.filter(implanted_on__gt=since).exists() or (
+        device.filter(kind="icd").exists() and not latest.answers.get("icd")
+    ):
+        return "A device was added since."
+    return ""
+
+
+@permission_required("enrolment.stratify", raise_exception=True)
+def stratify(request: HttpRequest, pk: int) -> HttpResponse:
+    user: Any = request.user
+    patient = get_patient_for(user, pk)
+    form = RiskForm(request.POST or None, initial=_known(patient))
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        try:
+            row = services.record_risk(
+                patient,
+                form.answers(),
+                data["decided"],
+                data["reason"],
+                has_test=data["has_test"],
+                occasion=data["occasion"],
+                key=form.key,
+                by=user,
+            )
+            messages.success(
+                request, f"{row.get_decided_display().capitalize()}.", extra_tags=f"risk-{pk}"
+            )
+            return redirect("enrolment:risk", pk)
+        except AlreadyTaken:
+            return redirect("enrolment:risk", pk)
+        except ValidationError as error:
+            form.add_error(None, error.messages)  # type: ignore[arg-type]
+    return render(request, "enrolment/stratify.html", {"form": form, "patient": patient})
+
+
+def _known(patient: Patient) -> dict[str, Any]:
+    """What the record already answers; the rest stays unanswered. The clinician checks it all."""
+    latest = patient.stratifications.first()
+    known: dict[str, Any] = {"occasion": "other" if latest else "entry"}
+    if latest is not None:
+        known |= latest.answers
+    referral = patient.referrals.order_by("-referred_on", "-pk").first()
+    if referral is not None:
+        if referral.lvef_percent is not None:
+            known["lvef_percent"] = f"{referral.lvef_percent:g}"
+        if referral.nyha_class:
+            known["nyha_class"] = referral.nyha_class
+    kinds = set(patient.conditions.values_list("kind", flat=True))
+    devices = set(patient.devices.filter(removed_on=None).values_list("kind", flat=True))
+    if "heart_failure" in kinds:
+        known["heart_failure"] = True
+    if "icd" in devices:
+        known["icd"] = True
+    if "pacemaker" in devices:
+        known["pacemaker"] = True
+    return known
+
+
+@permission_required("enrolment.stratify", raise_exception=True)
+def screen(request: HttpRequest, pk: int) -> HttpResponse:
+    user: Any = request.user
+    patient = get_patient_for(user, pk)
+    form = ScreenForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        try:
+            services.record_screen(
+                patient,
+                form.answers(),
+                data["decision"],
+                data["reason"],
+                has_heart_failure=patient.conditions.filter(kind="heart_failure").exists(),
+                key=form.key,
+                by=user,
+            )
+            messages.success(request, "The screen is recorded.", extra_tags=f"screen-{pk}")
+            return redirect("enrolment:risk", pk)
+        except AlreadyTaken:
+            return redirect("enrolment:risk", pk)
+        except ValidationError as error:
+            form.add_error(None, error.messages)  # type: ignore[arg-type]
+    return render(request, "enrolment/screen.html", {"form": form, "patient": patient})

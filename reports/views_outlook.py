@@ -1,0 +1,68 @@
+"""Start outlook: how long until a referral received today starts, and what one more class does."""
+
+from typing import Any
+
+from django import forms
+from django.contrib.auth.decorators import permission_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from patients.forms import plain_helper
+from programs.enrolment.models.timetable import Weekday
+from programs.staff.access import current_site
+from reports.calc.start_outlook import TARGET_DAYS, simulate, with_class
+from reports.outlook import USUAL_PREPARING_DAYS, facts_of
+
+
+class OutlookForm(forms.Form):
+    """What if there were one more class?"""
+
+    weekday = forms.TypedChoiceField(
+        choices=[("", "no further class"), *Weekday.choices],
+        coerce=int,
+        empty_value=None,
+        required=False,
+        label="One more class on",
+    )
+    at = forms.TimeField(
+        required=False, label="at", widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
+    )
+    seats = forms.IntegerField(min_value=1, max_value=40, initial=8, required=False)
+    preparing = forms.IntegerField(
+        min_value=0,
+        max_value=60,
+        initial=USUAL_PREPARING_DAYS,
+        required=False,
+        label="Days from referral until somebody can start",
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper = plain_helper()
+
+
+@permission_required("reports.view_program", raise_exception=True)
+def outlook(request: HttpRequest) -> HttpResponse:
+    """Simulated from the clinic's own last six months; nothing is stored."""
+    site = current_site(request)
+    form = OutlookForm(request.GET if "preparing" in request.GET else None)
+    data: dict[str, Any] = form.cleaned_data if form.is_bound and form.is_valid() else {}
+    preparing = data.get("preparing")
+    facts = facts_of(site, site.today(), USUAL_PREPARING_DAYS if preparing is None else preparing)
+    context: dict[str, Any] = {
+        "site": site,
+        "form": form,
+        "assumptions": facts.assumptions,
+        "target": TARGET_DAYS,
+    }
+    if facts.clinic.classes:
+        context["now"] = simulate(facts.clinic)
+        if data.get("weekday") is not None:
+            wider = with_class(facts.clinic, data["weekday"], data.get("seats") or 8)
+            context["what_if"] = simulate(wider)
+            at = f" at {data['at']:%H:%M}" if data.get("at") else ""
+            context["what_if_words"] = (
+                f"with a class on {Weekday(data['weekday']).label}{at}, "
+                f"{data.get('seats') or 8} seats"
+            )
+    return render(request, "reports/outlook.html", context)
