@@ -16,16 +16,16 @@ from assessments import services as assessment_services
 from assessments.calc.timing import SIX_WEEKS_DAYS
 from assessments.models import Concern
 from config.demo.holidays import holidays
+from config.demo.intake import Intake
 from config.demo.results import results
 from config.demo.sessions import Sessions
 from config.demo.story import Character, cast
 from config.demo.todays_classes import Today
 from patients.history import save_as
-from patients.models import Condition, Device, Medicine, Patient, Precaution
+from patients.models import Condition, Patient
 from programs.enrolment.models import (
     ClassSlot,
     Closure,
-    ContactAttempt,
     Enrolment,
     PlannedSession,
     Referral,
@@ -54,6 +54,7 @@ class Loader:
         self._sites_and_staff()
         self.today = next(iter(self.sites.values())).today()
         self._timetable()
+        self.intake = Intake(self.clinic, self.clinician, list(self.sites.values()), self.rng)
         people = cast(self.clinic, self.today, self.seed)
         zone = self.clinic["timezone"]
         self.sessions = Sessions(self.staff["rokafor"], zone, random.Random(self.seed + 2))
@@ -116,6 +117,8 @@ class Loader:
                             starts_at=time.fromisoformat(at),
                             minutes=60,
                             seats=8,
+                            staff_needed=2,
+                            ecg_channels=8,
                         )
                         save_as(slot, by=self.staff["iduarte"])
                         group.append(slot)
@@ -130,13 +133,14 @@ class Loader:
     def _tell(self, person: Character) -> Enrolment | None:
         referral = self._refer(person)
         if person.role == "waiting":
-            self._work_on(referral, person)
+            self.intake.work_on(referral, person)
             return None
         if person.role == "not_enrolling":
             reason = self.rng.choice(["declined", "distance", "unreachable", "work", "cost"])
             referrals.close_referral(referral, reason, by=self.clinician)
             return None
         referrals.confirm_eligibility(referral, "eligible", person.starts_on, by=self.clinician)
+        self.intake.stratify(person, referral.patient)
         course = self._enrol(person, referral)
         if person.role != "booked":
             self._prescribe(person, course)
@@ -170,48 +174,9 @@ class Loader:
             is_procedure_planned=False if failing else None,
             is_angina_stable=True if person.kind == "stable_angina" and known else None,
         )
-        referral = referrals.refer(patient, condition, referral, by=self.clinician)
-        self._background(person, referral.patient)
+        referral = self.intake.refer(person, patient, condition, referral)
+        self.intake.background(person, referral.patient)
         return referral
-
-    def _background(self, person: Character, patient: Patient) -> None:
-        since = person.event_on
-        rows: list[Any] = []
-        if person.has_beta_blocker:
-            rows.append(
-                Medicine(name="metoprolol 50 mg", drug_class="beta_blocker", started_on=since)
-            )
-        rows.append(Medicine(name="atorvastatin 40 mg", drug_class="other", started_on=since))
-        if person.has_insulin:
-            rows.append(Medicine(name="insulin glargine", drug_class="insulin"))
-        if person.has_icd:
-            rows.append(Device(kind="icd", detection_bpm=150, detection_read_on=since))
-        if person.kind in {"cabg", "valve", "transplant"}:
-            review = since + timedelta(weeks=12)
-            lifted = review if review < self.today else None
-            words = "nothing over 10 lb, as the surgeon wrote"
-            rows.append(
-                Precaution(kind="sternum", instruction=words, review_on=review, lifted_on=lifted)
-            )
-        for row in rows:
-            row.patient = patient
-            save_as(row, by=self.clinician)
-
-    def _work_on(self, referral: Referral, person: Character) -> None:
-        """Some waiting referrals were called, some confirmed, some untouched."""
-        if person.number % 3 == 0:
-            outcome = self.rng.choice(["message", "no_answer", "reached"])
-            attempt = ContactAttempt(
-                referral=referral,
-                by=self.clinician,
-                outcome=outcome,
-                next_try_on=None if outcome == "reached" else self.today + timedelta(days=2),
-            )
-            referrals.log_contact(attempt, by=self.clinician)
-        if person.number % 2 == 0:
-            said = referrals.judge(referral, self.today)
-            if said.outcome == "eligible":
-                referrals.confirm_eligibility(referral, "eligible", self.today, by=self.clinician)
 
     def _enrol(self, person: Character, referral: Referral) -> Enrolment:
         pattern = "two" if person.per_week == 2 else "three"

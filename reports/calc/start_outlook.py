@@ -112,8 +112,8 @@ def play(
     if not clinic.classes or not clinic.stays_days or not clinic.per_week:
         raise ValueError("A timetable, stays and sessions a week are needed.")
     seats = (_SeatsOnClassDays if on_class_days else _Seats)(clinic, runs)
-    for ready in sorted(clinic.ahead):
-        seats.admit(np.full(runs, max(0.0, ready)), rng)
+    for since in sorted(clinic.ahead):
+        seats.admit(np.full(runs, max(0.0, since)), rng)
     today = seats.admit(np.full(runs, clinic.preparing_days), rng)
     n = rng.poisson(clinic.arrivals_per_day * horizon_days, runs)
     most = int(n.max(initial=0))
