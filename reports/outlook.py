@@ -63,7 +63,7 @@ def facts_of(site: Site, today: date, preparing_days: float) -> Facts:
             f"{len(classes)} classes a week with {n_seats} seats; seats in use are free again "
             "after the last booked session",
             f"{len(ahead)} people already waiting are booked first, first come first served",
-            f"{preparing_days:g} days from referral until somebody can start (set below)",
+            f"{preparing_days:g} days from referral until somebody can start (entered beside)",
             f"{len(closed)} closed days ahead",
         ],
     )

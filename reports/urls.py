@@ -8,7 +8,7 @@ urlpatterns = [
     path("patients/<int:pk>/", views.journey, name="journey"),
     path("patients/<int:pk>/outcomes/", views.outcomes, name="outcomes"),
     path("patients/<int:pk>/changes/", views.changes, name="changes"),
-    path("courses/<int:pk>/calendar/", views.course_calendar, name="course-calendar"),
+    path("enrolments/<int:pk>/calendar/", views.course_calendar, name="course-calendar"),
     path("program/", views.program, name="program"),
     path("program/start-outlook/", views_outlook.outlook, name="outlook"),
 ]

@@ -17,6 +17,7 @@ from reports.outlook import USUAL_PREPARING_DAYS, facts_of
 class OutlookForm(forms.Form):
     """What if there were one more class?"""
 
+    site = forms.ChoiceField(required=False)
     weekday = forms.TypedChoiceField(
         choices=[("", "no further class"), *Weekday.choices],
         coerce=int,
@@ -36,16 +37,20 @@ class OutlookForm(forms.Form):
         label="Days from referral until somebody can start",
     )
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, sites: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        site: Any = self.fields["site"]
+        site.choices = [(one.pk, one.name) for one in sites]
         self.helper = plain_helper()
 
 
 @permission_required("reports.view_program", raise_exception=True)
 def outlook(request: HttpRequest) -> HttpResponse:
     """Simulated from the clinic's own last six months; nothing is stored."""
+    user: Any = request.user
     site = current_site(request)
-    form = OutlookForm(request.GET if "preparing" in request.GET else None)
+    asked = request.GET if "preparing" in request.GET else None
+    form = OutlookForm(asked, sites=user.my_sites(), initial={"site": site.pk})
     data: dict[str, Any] = form.cleaned_data if form.is_bound and form.is_valid() else {}
     preparing = data.get("preparing")
     facts = facts_of(site, site.today(), USUAL_PREPARING_DAYS if preparing is None else preparing)

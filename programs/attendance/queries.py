@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, time
 
 from django.db.models import Count, Max, Q
 
@@ -10,7 +10,7 @@ from patients.models import Condition, Device, Medicine, Precaution
 from programs.attendance.calc.sheet import Vitals
 from programs.attendance.models import Finding, Visit
 from programs.attendance.queries_visit import merged_vitals
-from programs.enrolment.models import ClassSlot, Closure, Enrolment, PlannedSession
+from programs.enrolment.models import ClassChange, ClassSlot, Closure, Enrolment, PlannedSession
 from programs.prescription.calc.signature import is_late, next_signature_due
 from programs.prescription.models import Prescription, TreatmentPlan
 from programs.staff.models import Site
@@ -23,10 +23,16 @@ class ClassLine:
     """One class of the day in the side list."""
 
     slot: ClassSlot
+    change: ClassChange | None = None  # cancelled, or otherwise different, on this day
     n_expected: int = 0
     n_in: int = 0
     n_finished: int = 0
     n_absent: int = 0
+
+    @property
+    def starts_at(self) -> time:
+        """The hour on this day."""
+        return (self.change and self.change.starts_at) or self.slot.starts_at
 
     @property
     def n_done(self) -> int:
@@ -137,8 +143,9 @@ def day_of(site: Site, on: date, slot_pk: int | None = None) -> Day:
 
 
 def _classes(site: Site, on: date, planned: list, visits: dict) -> list[ClassLine]:
+    changes = {c.slot_id: c for c in ClassChange.objects.filter(slot__site=site, on=on)}
     lines = {
-        slot.pk: ClassLine(slot)
+        slot.pk: ClassLine(slot, changes.get(slot.pk))
         for slot in ClassSlot.objects.filter(site=site, weekday=on.weekday())
     }
     for p in planned:
@@ -149,7 +156,7 @@ def _classes(site: Site, on: date, planned: list, visits: dict) -> list[ClassLin
             line.n_absent += visit.state == Visit.State.ABSENT
             line.n_finished += visit.has_ended
             line.n_in += visit.state in {Visit.State.ARRIVED, Visit.State.EXERCISING}
-    return sorted(lines.values(), key=lambda line: line.slot.starts_at)
+    return sorted(lines.values(), key=lambda line: line.starts_at)
 
 
 def _choose(site: Site, on: date, classes: list[ClassLine], pk: int | None) -> ClassSlot | None:
@@ -159,7 +166,7 @@ def _choose(site: Site, on: date, classes: list[ClassLine], pk: int | None) -> C
             return line.slot
     now = site.now()
     for line in classes:
-        ends = line.slot.starts_at.hour * 60 + line.slot.starts_at.minute + line.slot.minutes
+        ends = line.starts_at.hour * 60 + line.starts_at.minute + line.slot.minutes
         if (
             line.n_expected
             and not line.is_over

@@ -28,6 +28,11 @@ class Cell:
         return max(0, self.seats - self.n_booked)
 
     @property
+    def why(self) -> str:
+        """Why the class is not held."""
+        return self.closure or (self.change.reason if self.change else "")
+
+    @property
     def is_held(self) -> bool:
         return not self.closure and not (self.change and self.change.is_cancelled)
 

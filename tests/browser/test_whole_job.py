@@ -34,7 +34,7 @@ def import_and_enrol(desk):
     page.get_by_role("button", name="Add 2 referrals").click()
     page.get_by_role("link", name="To the referrals").click()
     page.get_by_role("row", name=re.compile("Petra Thistledown")).get_by_role("link").click()
-    assert page.get_by_text("meets A-05").is_visible()
+    assert page.get_by_text("meets the rule, A-05").is_visible()
     page.get_by_role("button", name="Confirm").click()
     page.get_by_label("First session on or after").fill(today(desk))
     for box in page.locator("input[name=slots]").all():

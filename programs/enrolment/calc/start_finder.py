@@ -7,6 +7,7 @@ from itertools import combinations, product
 
 SEARCH_DAYS = 84  # twelve weeks ahead; nobody should be booked later than that
 MOST_OFFERS = 6
+MOST_MIXED = 2
 MOST_A_DAY = {1: 40, 2: 16, 3: 8}  # classes looked at per weekday, the earliest free first
 
 
@@ -121,11 +122,13 @@ def _rank(offer: Offer) -> tuple[date, bool, bool, tuple[int, ...]]:
 
 
 def _varied(offers: Sequence[Offer]) -> list[Offer]:
-    """The best few, no class set a mere shuffle of hours once a same-hour one is there."""
-    kept: list[Offer] = []
-    for offer in offers:
-        if len(kept) == MOST_OFFERS:
-            break
-        if offer.is_same_hour or sum(not k.is_same_hour for k in kept) < 2:
-            kept.append(offer)
-    return kept
+    """The best few; sets of mixed hours only where they start sooner, or nothing else is there."""
+    same_hour = [offer for offer in offers if offer.is_same_hour]
+    soonest = same_hour[0].starts_on if same_hour else None
+    mixed = [
+        offer
+        for offer in offers
+        if not offer.is_same_hour and (soonest is None or offer.starts_on < soonest)
+    ]
+    kept = [*mixed[: MOST_OFFERS if soonest is None else MOST_MIXED], *same_hour]
+    return sorted(kept, key=_rank)[:MOST_OFFERS]
