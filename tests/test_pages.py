@@ -20,7 +20,7 @@ from tests.factories.patients import MedicineFactory, PatientFactory
 from tests.factories.prescription import PrescriptionFactory, TreatmentPlanFactory
 
 pytestmark = pytest.mark.django_db
-MOST_QUERIES = 25
+MOST_QUERIES = 26
 
 
 def queries(client, url):

@@ -76,6 +76,7 @@ class SheetForm(AsksTwiceForm):
     after_pressure = PressureField()
     after_spo2_percent = NumberField(SPO2_PERCENT, whole=True, label="SpO₂")
     after_glucose_mgdl = NumberField(GLUCOSE_MGDL)
+    has_ecg = YesNoField(label="Continuous ECG", unanswered="not noted")
     minutes = NumberField(SESSION_MINUTES, whole=True, label="Session minutes")
     note = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 2}))
 
@@ -157,6 +158,7 @@ class SheetForm(AsksTwiceForm):
                 Div(
                     *with_units(self, "after_heart_rate_bpm", "after_pressure"),
                     *with_units(self, "after_spo2_percent", "after_glucose_mgdl", "minutes"),
+                    "has_ecg",
                     css_class="fields",
                 ),
                 "note",
@@ -223,6 +225,7 @@ class SheetForm(AsksTwiceForm):
             has_new_symptoms=d.get("has_new_symptoms"),
             symptoms=d.get("symptoms") or "",
             note=d.get("note") or "",
+            has_ecg=d.get("has_ecg"),
             has_exercise_part=self.with_exercise,
         )
 

@@ -17,6 +17,7 @@ def initial_of(visit: Visit) -> dict[str, Any]:
         "has_new_symptoms": visit.has_new_symptoms,
         "symptoms": visit.symptoms,
         "note": visit.note,
+        "has_ecg": visit.has_ecg,
     }
     for reading in visit.readings.all():  # later rows win, value by value
         for name in ["heart_rate_bpm", "spo2_percent", "glucose_mgdl", "weight_kg"]:

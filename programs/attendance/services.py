@@ -126,7 +126,7 @@ def save_sheet(
         _store_vitals(row, Reading.Phase.AFTER, sheet.after, False, by=by)
         _store_bouts(row, sheet, background, by=by)
         _store_rhythm(row, sheet, by=by)
-        row.minutes, row.note = sheet.minutes, sheet.note
+        row.minutes, row.note, row.has_ecg = sheet.minutes, sheet.note, sheet.has_ecg
     if is_repeat:  # what was not measured again is judged as it was
         earlier = latest_vitals(row, Reading.Phase.BEFORE)
         sheet = replace(sheet, before=earlier)

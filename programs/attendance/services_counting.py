@@ -3,21 +3,27 @@
 from datetime import date
 
 from patients.history import save_as
-from programs.attendance.calc.counting import sessions_for
-from programs.attendance.models import (
-    Visit,
-)
+from programs.attendance.calc.counting import sessions_of_day
+from programs.attendance.models import Bout, Visit
 from programs.enrolment.models import Enrolment
 from programs.staff.models import User
 
 State = Visit.State
 
 
+def exercised_on(enrolment: Enrolment, on: date) -> bool:
+    """A bout of exercise is recorded on this day."""
+    bouts = Bout.objects.filter(visit__enrolment=enrolment, visit__on=on, is_withdrawn=False)
+    return bouts.exists()
+
+
 def recount(enrolment: Enrolment, on: date, *, by: User) -> None:
     """Which visits of a day count, from the day's minutes: none, one or two sessions."""
     day = list(enrolment.visits.filter(on=on).order_by("ended_at", "pk"))
     treated = [v for v in day if v.state in {State.FINISHED, State.STOPPED} and v.minutes]
-    n = sessions_for(sum(v.minutes or 0 for v in treated))
+    n = sessions_of_day(
+        sum(v.minutes or 0 for v in treated), has_exercised=exercised_on(enrolment, on)
+    )
     first = treated[0] if n >= 1 else None
     second = treated[-1] if n == 2 else None
     wanted = {v.pk: (v is first, v is second) for v in day}

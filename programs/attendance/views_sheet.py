@@ -25,6 +25,7 @@ from programs.attendance.forms_stored import differences, initial_of
 from programs.attendance.models import Reading, Visit
 from programs.attendance.queries import day_of
 from programs.attendance.queries_visit import background_of, merged_vitals, with_detail
+from programs.attendance.services_counting import exercised_on
 from programs.attendance.views import class_url, day_context
 
 State = Visit.State
@@ -128,7 +129,9 @@ def _save(
     words = f"{visit.enrolment.patient}: saved, {result.visit.get_state_display()}."
     messages.success(request, words, extra_tags=draft)
     if step == "finish" and not result.visit.sessions_counted:
-        messages.warning(request, why_not_counted(result.visit.minutes or 0))
+        exercised = exercised_on(result.visit.enrolment, result.visit.on)
+        words = why_not_counted(result.visit.minutes or 0, has_exercised=exercised)
+        messages.warning(request, words)
     return redirect(_after(result.visit, step))
 
 
@@ -176,7 +179,7 @@ def _judged(visit: Visit, form: SheetForm) -> Any:
 
 def _stored_as_form(visit: Visit) -> SheetForm:
     stored = {k: v for k, v in initial_of(visit).items() if v is not None}
-    for name in ["has_new_symptoms", "has_couplets", "has_triplets"]:
+    for name in ["has_new_symptoms", "has_couplets", "has_triplets", "has_ecg"]:
         if name in stored:
             stored[name] = "yes" if stored[name] else "no"
     return SheetForm(stored, with_exercise=True, plan=[])

@@ -13,7 +13,9 @@ from patients import audit
 from patients.history import StaleVersion
 from programs.enrolment.access import get_enrolment_for
 from programs.enrolment.models import Enrolment
+from programs.enrolment.services.enrolments import FIRST_REVIEW
 from programs.prescription import services
+from programs.prescription.calc.components import Parts, missing_parts
 from programs.prescription.calc.signature import is_late, next_signature_due
 from programs.prescription.forms import TreatmentPlanForm
 from programs.prescription.models import Prescription, TreatmentPlan
@@ -36,6 +38,21 @@ def draft_of(enrolment: Enrolment) -> TreatmentPlan:
         amount = ", ".join(part for part in parts if part)
         new.exercise = f"Aerobic exercise {dose.per_week} times a week: {amount}."
     return new
+
+
+def _parts(draft: TreatmentPlan, dose: Prescription | None) -> Parts:
+    """What a draft holds. Assessments lie further right: a review still due tells of them."""
+    enrolment = draft.enrolment
+    waits_for_baseline = enrolment.next_review == FIRST_REVIEW
+    return Parts(
+        has_prescription=dose is not None,
+        risk_factors=draft.risk_factors,
+        psychosocial=draft.psychosocial,
+        has_baseline=not waits_for_baseline,
+        diagnosis=str(enrolment.referral.condition),
+        exercise=draft.exercise,
+        goals=draft.goals,
+    )
 
 
 @permission_required("prescription.view_prescription", raise_exception=True)
@@ -67,13 +84,16 @@ def plan(request: HttpRequest, pk: int) -> HttpResponse:
     versions = list(enrolment.plans.select_related("prepared_by", "signed_by"))
     signed = [v.signed_on for v in versions if v.signed_on]
     due_on = next_signature_due(max(signed, default=None), enrolment.starts_on)
+    draft = next((v for v in versions if v.signed_on is None), None)
+    dose = enrolment.prescriptions.in_force().first()
     context = {
         "enrolment": enrolment,
         "patient": enrolment.patient,
         "form": form if may_write else None,
-        "draft": next((v for v in versions if v.signed_on is None), None),
+        "draft": draft,
+        "missing": missing_parts(_parts(draft, dose)) if draft else [],
         "versions": [v for v in versions if v.signed_on],
-        "dose": enrolment.prescriptions.in_force().first(),
+        "dose": dose,
         "due_on": due_on,
         "is_late": is_late(due_on, enrolment.patient.site.today()),
     }

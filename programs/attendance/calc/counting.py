@@ -8,6 +8,7 @@ from patients.calc.limits import OutOfRange
 
 ONE_SESSION_MINUTES = 31
 TWO_SESSIONS_MINUTES = 91
+CODE_WITHOUT_ECG, CODE_WITH_ECG = "93797", "93798"
 
 
 def sessions_for(total_minutes: float) -> int:
@@ -22,8 +23,26 @@ def sessions_for(total_minutes: float) -> int:
     return (total_minutes >= ONE_SESSION_MINUTES) + (total_minutes >= TWO_SESSIONS_MINUTES)
 
 
-def why_not_counted(minutes: float) -> str:
+def session_code(has_ecg: bool | None) -> str:
+    """The CPT number of a counted session: with or without continuous ECG; "" when not noted.
+
+    Numbers only, their descriptors are licensed (CMS national coverage texts name both).
+    """
+    return {True: CODE_WITH_ECG, False: CODE_WITHOUT_ECG, None: ""}[has_ecg]
+
+
+def sessions_of_day(minutes: float, *, has_exercised: bool) -> int:
+    """Sessions a day makes: minutes count only on a day with exercise.
+
+    Exercise must be part of each day, not of each of two sessions on it (HCPro, as above).
+    """
+    return sessions_for(minutes) if has_exercised else 0
+
+
+def why_not_counted(minutes: float, *, has_exercised: bool = True) -> str:
     """A sentence for a finished visit that does not count: too short, or a second of its day."""
+    if not has_exercised:
+        return "No exercise is recorded on this day, so nothing counts as a session."
     if sessions_for(minutes):
         return f"A second session on one day needs {TWO_SESSIONS_MINUTES} minutes in all."
     return f"{minutes:g} minutes do not make a session; {ONE_SESSION_MINUTES} are needed."

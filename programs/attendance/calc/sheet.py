@@ -76,6 +76,7 @@ class Sheet:
     has_new_symptoms: bool | None = None
     symptoms: str = ""
     note: str = ""
+    has_ecg: bool | None = None
     has_exercise_part: bool = True  # False when only "before" was on the form
 
     @property

@@ -11,6 +11,7 @@ from patients.calc.limits import (
 )
 from patients.constraints import within
 from patients.history import ClinicalModel, ClinicalQuerySet, VersionedModel
+from programs.attendance.calc.counting import session_code
 from programs.enrolment.models import ClassSlot, Enrolment
 
 
@@ -66,6 +67,7 @@ class Visit(VersionedModel):
     counts_second = models.BooleanField(default=False, editable=False)
     has_new_symptoms = models.BooleanField("new symptoms", null=True, blank=True, default=None)
     symptoms = models.CharField(max_length=200, blank=True)
+    has_ecg = models.BooleanField("continuous ECG monitoring", null=True, blank=True, default=None)
     note = models.TextField(blank=True)
     history = HistoricalRecords()
 
@@ -149,6 +151,11 @@ class Visit(VersionedModel):
     @property
     def sessions_counted(self) -> int:
         return self.counts_first + self.counts_second
+
+    @property
+    def session_code(self) -> str:
+        """The CPT number of a counted session, "" while the ECG is not noted."""
+        return session_code(self.has_ecg) if self.sessions_counted else ""
 
     @property
     def has_ended(self) -> bool:

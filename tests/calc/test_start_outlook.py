@@ -1,0 +1,105 @@
+"""The start outlook against queueing theory, and what it must answer whatever the numbers."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from reports.calc.start_outlook import Clinic, SimClass, play, simulate, with_class
+
+
+def erlang_c(arrivals: float, service: float, servers: int) -> tuple[float, float]:
+    """Probability of waiting and mean wait in an M/M/c queue.
+
+    Erlang 1917; as in any textbook of queueing theory, e.g. D. Gross et al., Fundamentals of
+    Queueing Theory, section on M/M/c.
+    """
+    load = arrivals / service
+    below = sum(load**n / math.factorial(n) for n in range(servers))
+    at_all_busy = load**servers / math.factorial(servers) / (1 - load / servers)
+    waits = at_all_busy / (below + at_all_busy)
+    return waits, waits / (servers * service - arrivals)
+
+
+# The published value of C(2, 1) is 1/3: both formulas by hand (from memory).
+def test_erlang_formula_itself():
+    assert erlang_c(1, 1, 2) == (pytest.approx(1 / 3), pytest.approx(1 / 3))
+
+
+@pytest.mark.parametrize(
+    ("servers", "arrivals", "service"), [(1, 0.5, 1.0), (2, 1.2, 1.0), (3, 2.4, 1.0), (8, 0.6, 0.1)]
+)
+def test_one_class_is_the_erlang_queue(servers, arrivals, service):
+    rng = np.random.default_rng(7)
+    clinic = Clinic(
+        classes=(SimClass(0, (0.0,) * servers),),
+        arrivals_per_day=arrivals,
+        stays_days=tuple(rng.exponential(1 / service, 200_000)),
+        per_week=(1,),
+    )
+    _, waits, _ = play(clinic, 2500 / arrivals, 80, rng, on_class_days=False)
+    settled = waits[:, 500:2200]  # after the empty beginning, before the last arrivals
+    share, mean = erlang_c(arrivals, service, servers)
+    assert np.nanmean(settled > 1e-9) == pytest.approx(share, rel=0.06)
+    assert np.nanmean(settled) == pytest.approx(mean, rel=0.12)
+
+
+BUSY = Clinic(
+    classes=tuple(SimClass(day, (20.0, 40.0, 60.0)) for day in (0, 2, 4)),
+    arrivals_per_day=0.2,
+    stays_days=(84.0,),
+    per_week=(3,),
+    today_weekday=0,
+)
+
+
+def test_full_clinic_starts_on_the_first_class_day_after_a_seat_is_free():
+    """Seats free on day 20, a Sunday; the next Monday is day 21."""
+    found = simulate(BUSY)
+    assert (found.median_days, found.p90_days, found.share_today) == (21, 21, 1)
+
+
+def test_people_ahead_are_served_first():
+    found = simulate(replace(BUSY, ahead=(0.0,)))
+    assert found.median_days == 42  # the seat of day 40, a Saturday
+
+
+def test_closed_day_moves_the_start():
+    found = simulate(replace(BUSY, closed_days=frozenset({21})))
+    assert found.median_days == 23
+
+
+def test_one_more_class_does_no_harm_and_the_seed_repeats():
+    now, wider = simulate(BUSY), simulate(with_class(BUSY, 1, 8))
+    assert wider.share_in_time >= now.share_in_time
+    assert simulate(BUSY) == now
+
+
+def test_unused_seats_are_given_away():
+    nobody_comes = replace(BUSY, ahead=(0.0,) * 3, no_show_share=1.0, no_show_days=1.0)
+    assert (
+        simulate(nobody_comes).median_days < simulate(replace(BUSY, ahead=(0.0,) * 3)).median_days
+    )
+
+
+def test_more_sessions_a_week_than_weekdays_takes_what_there_is():
+    clinic = Clinic((SimClass(0, (0.0,)),), 0.1, (84.0,), (3,))
+    assert simulate(clinic).median_days == 0
+
+
+def test_no_class_is_refused():
+    with pytest.raises(ValueError, match="timetable"):
+        simulate(Clinic((), 0.1, (84.0,), (3,)))
+
+
+def test_thousand_runs_take_less_than_five_seconds():
+    import time
+
+    classes = tuple(
+        SimClass(day, tuple(float(10 * n) for n in range(8))) for day in range(5) for _ in range(4)
+    )
+    clinic = Clinic(classes, 0.8, tuple(range(40, 100)), (2, 3, 3), ahead=(0.0,) * 20)
+    begun = time.perf_counter()
+    simulate(clinic)
+    assert time.perf_counter() - begun < 5
