@@ -12,7 +12,5 @@ def within(field: str, limit: Limit, *, table: str) -> CheckConstraint:
     return CheckConstraint(
         name=f"{table}_{field}_possible",
         condition=Q(**{f"{field}__isnull": True}) | inside,
-        violation_error_message=(
-            f"{limit.name} must be {limit.low:g} to {limit.high:g} {unit}."
-        ),
+        violation_error_message=(f"{limit.name} must be {limit.low:g} to {limit.high:g} {unit}."),
     )

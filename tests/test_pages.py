@@ -11,12 +11,23 @@ from reports.changes import KINDS
 from tests.factories.assessments import AssessmentFactory, ConcernFactory, MeasurementFactory
 from tests.factories.attendance import BoutFactory, FindingFactory, ReadingFactory, VisitFactory
 from tests.factories.enrolment import (
+    ClassChangeFactory,
     ClassSlotFactory,
+    ClosureFactory,
     EnrolmentFactory,
+    PayerFactory,
     PlannedSessionFactory,
+    ReferralDocumentFactory,
     ReferralFactory,
+    RiskStratificationFactory,
+    SiteRuleSetFactory,
 )
-from tests.factories.patients import MedicineFactory, PatientFactory
+from tests.factories.patients import (
+    ConditionFactory,
+    MedicineFactory,
+    PatientFactory,
+    PrecautionFactory,
+)
 from tests.factories.prescription import PrescriptionFactory, TreatmentPlanFactory
 
 pytestmark = pytest.mark.django_db
@@ -44,6 +55,19 @@ def fill_class(slot, n):
         MeasurementFactory(assessment=AssessmentFactory(enrolment=course))
         ConcernFactory(assessment=course.assessments.get())
         ReferralFactory(patient__site=slot.site, confirmed=True)
+        fill_intake(slot.site)
+
+
+def fill_intake(site):
+    """A referral with everything on it, a payer, a closed day and a changed class."""
+    payer = PayerFactory(site=site, shipped="", own=SiteRuleSetFactory(site=site))
+    referral = ReferralFactory(patient__site=site, payer=payer, state="seat", confirmed=True)
+    referral.others.add(ConditionFactory(patient=referral.patient, kind="mi"))
+    ReferralDocumentFactory(referral=referral)
+    PrecautionFactory(patient=referral.patient, review_on=site.today())
+    RiskStratificationFactory(patient=referral.patient)
+    ClosureFactory(site=site)
+    ClassChangeFactory(slot=ClassSlotFactory(site=site))
 
 
 def meeting_of(planned):
@@ -56,6 +80,10 @@ LISTS = [
     ("floor", "attendance:today"),
     ("clinician", "reports:due"),
     ("manager", "enrolment:referrals"),
+    ("manager", "enrolment:waiting-list"),
+    ("manager", "enrolment:classes"),
+    ("administrator", "enrolment:policy"),
+    ("manager", "reports:outlook"),
     ("clinician", "patients:list"),
     ("manager", "reports:program"),
     ("administrator", "staff:settings"),
@@ -92,6 +120,11 @@ def test_one_persons_pages_stay_under_the_limit(client, people, site):
         "assessments:prescribe": course.pk,
         "prescription:plan": course.pk,
         "assessments:change-course": course.pk,
+        "reports:course-calendar": course.pk,
+        "enrolment:letter": course.pk,
+        "enrolment:phone-script": course.referral_id,
+        "enrolment:risk": course.patient_id,
+        "patients:details": course.patient_id,
         "enrolment:referral": course.referral_id,
     }
     counts = {name: queries(client, reverse(name, args=[pk])) for name, pk in pages.items()}

@@ -28,13 +28,14 @@ def policy(request: HttpRequest) -> HttpResponse:
     """Everything in force at the site, with its source and who changed it last."""
     site = current_site(request)
     own = list(SiteRuleSet.objects.filter(site=site))
+    versions = SiteRuleSet.history.filter(id__in=[row.pk for row in own])
+    by_age = versions.select_related("history_user").order_by("history_date", "history_id")
+    latest = {version.id: version for version in by_age}  # later ones take the place
     context = {
         "site": site,
         "payers": list(Payer.objects.filter(site=site).select_related("own")),
         "shipped": list(SHIPPED.values()),
-        "own": [
-            (row, row.rule_set(), row.history.select_related("history_user").first()) for row in own
-        ],
+        "own": [(row, row.rule_set(), latest.get(row.pk)) for row in own],
         "supervision": risk.supervision_of(site),
         "protocols": list(PrecautionProtocol.objects.filter(site=site)),
     }

@@ -1,4 +1,4 @@
-from datetime import time, timedelta
+from datetime import date, time, timedelta
 
 import factory
 from factory.django import DjangoModelFactory
@@ -6,6 +6,7 @@ from factory.django import DjangoModelFactory
 from programs.enrolment.models import (
     ClassChange,
     ClassSlot,
+    Closure,
     EligibilityAnswer,
     Enrolment,
     EntryScreen,
@@ -128,6 +129,15 @@ class ClassChangeFactory(DjangoModelFactory):
     on = factory.LazyAttribute(lambda c: c.slot.site.today())
     is_cancelled = True
     reason = "staff away"
+
+
+class ClosureFactory(DjangoModelFactory):
+    class Meta:
+        model = Closure
+
+    site = factory.SubFactory(SiteFactory)
+    on = factory.Sequence(lambda n: date(2031, 1, 1) + timedelta(days=n))
+    reason = "holiday"
 
 
 class EntryScreenFactory(DjangoModelFactory):

@@ -35,7 +35,7 @@ def change_days(
     row.slots.set(slots)
     booking.replan(row, from_on, by=by, reason="other days")
     if row.starts_on > row.patient.site.today():
-        _follow_first_session(row)
+        follow_first_session(row)
     save_as(row, by=by, reason=f"other days from {from_on}")
 
 
@@ -49,13 +49,15 @@ def move_start(enrolment: Enrolment, start_on: date, *, by: User) -> None:
     if start_on <= today:
         raise ValidationError("The new start must lie in the future.")
     booking.give_up(row.planned.all(), by=by, reason="start moved")
+    if row.next_review_on == row.starts_on:
+        row.next_review_on = start_on
     row.starts_on = start_on  # the 36 weeks count from the new start
     booking.plan_rest(row, start_on, by=by, reason="start moved")
-    _follow_first_session(row)
+    follow_first_session(row)
     save_as(row, by=by, reason="start moved")
 
 
-def _follow_first_session(row: Enrolment) -> None:
+def follow_first_session(row: Enrolment) -> None:
     """The course starts with its first session; the baseline is due then."""
     first = row.planned.order_by("on").values_list("on", flat=True).first()
     if first is not None:
@@ -88,7 +90,7 @@ def move_session(planned: PlannedSession, slot: ClassSlot, on: date, *, by: User
     save_as(planned, by=by, reason="moved")
     row.planned_end_on = max(row.planned.values_list("on", flat=True))
     if row.starts_on > today:
-        _follow_first_session(row)
+        follow_first_session(row)
     save_as(row, by=by, reason="session moved")
 
 
@@ -112,7 +114,7 @@ def transfer(
     row.slots.set(slots)
     booking.plan_rest(row, from_on, by=by, reason=f"transferred to {site}")
     if row.starts_on > site.today():
-        _follow_first_session(row)
+        follow_first_session(row)
     save_as(row, by=by, reason=f"transferred to {site}")
 
 

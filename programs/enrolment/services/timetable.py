@@ -14,6 +14,7 @@ from django.db.models import Exists, OuterRef, QuerySet
 from patients.history import save_as
 from programs.enrolment.models import ClassChange, ClassSlot, Closure, Enrolment, PlannedSession
 from programs.enrolment.services import booking
+from programs.enrolment.services.course_changes import follow_first_session
 from programs.staff.models import Site, User
 
 
@@ -99,9 +100,8 @@ def _give_others(booked: list[PlannedSession], *, by: User, reason: str) -> Move
             moved.without.append(row)
         else:
             moved.n_moved += 1
-        first = row.planned.order_by("on").values_list("on", flat=True).first()
-        if row.starts_on == session.on and first is not None and first > row.starts_on:
-            row.starts_on = first  # the day that fell away was the first session
+        if row.starts_on == session.on and not row.planned.filter(on=session.on).exists():
+            follow_first_session(row)  # the day that fell away was the first session
         save_as(row, by=by, reason=reason)
     return moved
 

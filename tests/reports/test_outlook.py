@@ -1,0 +1,105 @@
+"""The start outlook's facts come from the clinic's own records; the page answers what if."""
+
+from datetime import timedelta
+
+import pytest
+from django.urls import reverse
+
+from programs.enrolment.models import Closure
+from reports.calendar import entries
+from reports.outlook import facts_of
+from tests.factories.attendance import VisitFactory
+from tests.factories.enrolment import (
+    ClassSlotFactory,
+    EnrolmentFactory,
+    PlannedSessionFactory,
+    ReferralFactory,
+)
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def clinic(site):
+    """Six courses ended after 60 days, two of them never came; two people wait."""
+    today = site.today()
+    slots = [ClassSlotFactory(site=site, weekday=day, seats=4) for day in (0, 2, 4)]
+    for n in range(6):
+        course = EnrolmentFactory(
+            patient__site=site,
+            starts_on=today - timedelta(days=100),
+            closed_on=today - timedelta(days=41),
+            outcome="completed",
+        )
+        course.slots.set(slots)
+        if n > 1:
+            VisitFactory(enrolment=course)
+    still = EnrolmentFactory(patient__site=site, starts_on=today - timedelta(days=20))
+    still.slots.set(slots)
+    VisitFactory(enrolment=still)
+    PlannedSessionFactory(enrolment=still, slot=slots[0], on=today + timedelta(days=30))
+    ReferralFactory(patient__site=site, confirmed=True)
+    ReferralFactory(patient__site=site)
+    Closure.objects.create(site=site, on=today + timedelta(days=9), reason="holiday")
+    return slots
+
+
+def test_facts_are_counted_from_the_records(site, clinic):
+    found = facts_of(site, site.today(), 5).clinic
+    assert found.arrivals_per_day == pytest.approx(9 / 182)  # seven enrolled, two waiting
+    assert found.stays_days == (60.0,) * 6
+    assert set(found.per_week) == {3}
+    assert found.no_show_share == pytest.approx(2 / 7)
+    assert sorted(found.ahead) == [0.0, 5]
+    assert found.closed_days == {9}
+    assert sorted(c.free_from for c in found.classes)[-1] == (0.0, 0.0, 0.0, 31.0)
+
+
+def test_every_assumption_is_printed(site, clinic):
+    words = " ".join(facts_of(site, site.today(), 5).assumptions)
+    for part in [
+        "9 in the last 26 weeks",
+        "6 courses ended",
+        "2 of 7",
+        "classes a week with",
+        "1 closed day",
+    ]:
+        assert part in words
+
+
+def test_few_observations_are_said(site):
+    facts = facts_of(site, site.today(), 5)
+    words = " ".join(facts.assumptions)
+    assert "only 0 courses ended" in words
+    assert "only 0 starts" in words
+
+
+def test_page_compares_with_one_more_class(client, people, site, clinic):
+    client.force_login(people["manager"])
+    url = reverse("reports:outlook")
+    page = client.get(url, {"weekday": "1", "at": "14:00", "seats": "8", "preparing": "5"})
+    text = page.content.decode()
+    assert "With a class on Tuesday at 14:00, 8 seats" in text
+    assert page.context["what_if"].share_in_time >= page.context["now"].share_in_time
+    assert "Assumptions" in text
+
+
+def test_site_without_a_class_says_so(client, people):
+    client.force_login(people["manager"])
+    assert "no open class" in client.get(reverse("reports:outlook")).content.decode()
+
+
+def test_calendar_holds_sessions_assessments_and_signatures(site):
+    """A-30: signed every 30 days; six weeks and exit, a check every two weeks."""
+    course = EnrolmentFactory(patient__site=site, starts_on=site.today())
+    PlannedSessionFactory(enrolment=course, on=site.today())
+    found = entries(course, site.today())
+    start = course.starts_on
+    signatures = [(e.on - start).days for e in found if e.kind == "signature"]
+    assert signatures == [0, 30, 60]
+    names = [e.words for e in found if e.kind == "assessment"]
+    assert names[0] == "Baseline assessment"
+    assert names[-1] == "Exit assessment"
+    assert "Six-week reassessment" in names
+    assert names.count("Informal check") == 4
+    assert [e.words for e in found if e.kind == "session"] == ["Session 1 of 36"]
