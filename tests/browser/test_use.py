@@ -5,7 +5,15 @@ from axe_playwright_python.sync_playwright import Axe
 
 from tests.factories.assessments import AssessmentFactory, MeasurementFactory
 from tests.factories.attendance import FindingFactory, ReadingFactory, VisitFactory
-from tests.factories.enrolment import ClassSlotFactory, EnrolmentFactory, PlannedSessionFactory
+from tests.factories.enrolment import (
+    ClassChangeFactory,
+    ClassSlotFactory,
+    EnrolmentFactory,
+    EntryScreenFactory,
+    PlannedSessionFactory,
+    ReferralFactory,
+    RiskStratificationFactory,
+)
 from tests.factories.prescription import PrescriptionFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -50,10 +58,41 @@ def pages_of(course):
             f"/referrals/{course.referral_id}/",
             "/referrals/add/",
             "/referrals/lists/",
+            *intake_pages_of(course),
         ],
-        "manager": ["/program/"],
-        "administrator": ["/settings/", "/settings/looks/", "/password/"],
+        "manager": ["/program/", "/program/start-outlook/?weekday=1&preparing=5", "/classes/add/"],
+        "administrator": [
+            "/settings/",
+            "/settings/looks/",
+            "/password/",
+            "/policy/",
+            "/policy/payers/add/",
+            "/policy/rules/copy/medicare/",
+            "/policy/supervision/high/",
+            "/policy/precautions/add/",
+        ],
     }
+
+
+def intake_pages_of(course):
+    patient = course.patient
+    waiting = ReferralFactory(patient__site=patient.site, confirmed=True)
+    ClassChangeFactory(slot=patient.site.classes.first())
+    RiskStratificationFactory(patient=patient)
+    EntryScreenFactory(patient=patient)
+    return [
+        f"/referrals/{waiting.pk}/",
+        f"/referrals/{waiting.pk}/phone/",
+        f"/referrals/{waiting.pk}/change/",
+        "/referrals/waiting-list/",
+        f"/patients/{patient.pk}/details/",
+        f"/patients/{patient.pk}/risk/",
+        f"/patients/{patient.pk}/risk/class/",
+        f"/patients/{patient.pk}/risk/screen/",
+        f"/enrolments/{course.pk}/letter/",
+        f"/enrolments/{course.pk}/calendar/",
+        "/classes/",
+    ]
 
 
 def test_no_page_runs_off_any_screen_and_all_are_accessible(desk, course):

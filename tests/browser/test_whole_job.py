@@ -36,10 +36,13 @@ def import_and_enrol(desk):
     page.get_by_role("row", name=re.compile("Petra Thistledown")).get_by_role("link").click()
     assert page.get_by_text("meets the rule, A-05").is_visible()
     page.get_by_role("button", name="Confirm").click()
+    page.get_by_text("Choose classes by hand").click()
     page.get_by_label("First session on or after").fill(today(desk))
-    for box in page.locator("input[name=slots]").all():
+    for box in page.locator("input[name=slots][type=checkbox]").all():
         box.check()
     page.get_by_role("button", name="Enrol and book every session").click()
+    page.get_by_role("heading", name="Appointment letter").wait_for()
+    page.get_by_role("link", name="Patient page").click()
     assert page.get_by_role("heading", name="Petra Thistledown").is_visible()
     assert page.get_by_text("0 of 36 sessions counted").is_visible()
 

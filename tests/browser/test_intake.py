@@ -1,0 +1,114 @@
+"""From a letter on the desk to a booked first session, in a real browser."""
+
+import re
+import time
+from datetime import timedelta
+
+import pytest
+
+from programs.enrolment.models import Enrolment, PlannedSession, Referral
+from tests.factories.enrolment import ReferralFactory
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+
+class Counting:
+    """Counts what the hand does."""
+
+    def __init__(self, page):
+        self.page, self.clicks, self.began = page, 0, time.perf_counter()
+
+    def click(self, locator):
+        self.clicks += 1
+        locator.click()
+
+    @property
+    def seconds(self):
+        return time.perf_counter() - self.began
+
+
+def test_from_waiting_referral_to_booked_first_session(desk, clinic):
+    """Open, confirm, book: three clicks; the letter is on the screen afterwards."""
+    row = ReferralFactory(patient__site=clinic, patient__family_name="Thistledown")
+    desk.sign_in("clinician")
+    desk.go("/referrals/")
+    page = desk.page
+    hand = Counting(page)
+    hand.click(page.get_by_role("row", name=re.compile("Thistledown")).get_by_role("link").last)
+    hand.click(page.get_by_role("button", name="Confirm"))
+    hand.click(page.get_by_role("button", name=re.compile("Book 36 sessions")).first)
+    page.get_by_role("heading", name="Appointment letter").wait_for()
+    seconds = hand.seconds
+    print(f"referral to booked: {hand.clicks} clicks, {seconds:.1f} s in the browser")
+    assert (hand.clicks, seconds < 15) == (3, True)
+    course = Enrolment.objects.get(referral=row)
+    assert course.planned.count() == 36
+    assert (course.starts_on - clinic.today()).days <= 7
+    with page.expect_download() as download:
+        page.get_by_role("link", name="Calendar file").click()
+    assert download.value.suggested_filename.endswith(".ics")
+
+
+def test_a_new_letter_is_typed_called_and_booked(desk, clinic):
+    """The whole intake by hand: add, papers, contact, confirm, book; measured in the output."""
+    page = desk.page
+    desk.sign_in("clinician")
+    desk.go("/referrals/")
+    hand = Counting(page)
+    hand.click(page.get_by_role("link", name="Add referral"))
+    out = clinic.today() - timedelta(days=3)
+    for name, value in {
+        "given_name": "Petra", "family_name": "Thistledown", "born_on": "1958-02-03",
+        "record_number": "TV-1", "phone": "555-0188", "event_on": out.isoformat(),
+        "icd10": "z95.5", "discharged_on": out.isoformat(), "referrer": "Dr Hale",
+    }.items():  # fmt: skip
+        page.locator(f"[name={name}]").fill(value)
+    page.locator("[name=kind]").select_option("pci")
+    page.locator("[name=source]").select_option("ward")
+    page.keyboard.press("Enter")
+    page.get_by_text("is on the list").wait_for()
+    page.get_by_label("discharge summary").check()
+    page.get_by_label("Asked of").fill("ward 4")
+    hand.click(page.get_by_role("button", name="Ask for the ticked"))
+    page.get_by_text("Papers asked for").wait_for()
+    hand.click(page.get_by_role("button", name=re.compile("It is here.*discharge summary")))
+    page.locator("[name=outcome]").select_option("reached")
+    hand.click(page.get_by_role("button", name="Log contact"))
+    hand.click(page.get_by_role("button", name="Confirm"))
+    hand.click(page.get_by_role("button", name=re.compile("Book 36 sessions")).first)
+    page.get_by_role("heading", name="Appointment letter").wait_for()
+    print(f"letter to booked: {hand.clicks} clicks, {hand.seconds:.1f} s in the browser")
+    assert Referral.objects.get().state == "enrolled"
+
+
+def test_two_people_after_the_last_seat(desk, clinic, browser):
+    """One gets it, the other is told and keeps the page."""
+    clinic.classes.update(seats=1)
+    first, second = [ReferralFactory(patient__site=clinic, confirmed=True) for _ in range(2)]
+    desk.sign_in("clinician")
+    desk.go(f"/referrals/{first.pk}/")
+    other = browser.new_context().new_page()
+    other.context.add_cookies(desk.page.context.cookies())
+    other.goto(f"{desk.address}/referrals/{second.pk}/")
+    book = re.compile("Book 36 sessions")
+    desk.page.get_by_role("button", name=book).first.click()
+    desk.page.get_by_role("heading", name="Appointment letter").wait_for()
+    other.get_by_role("button", name=book).first.click()
+    other.get_by_text(re.compile("is full on")).wait_for()
+    assert Enrolment.objects.count() == 1
+    assert PlannedSession.objects.count() == 36
+    other.context.close()
+
+
+def test_screen_and_class_by_keyboard(desk, clinic):
+    row = ReferralFactory(patient__site=clinic)
+    page = desk.page
+    desk.sign_in("clinician")
+    desk.go(f"/patients/{row.patient_id}/risk/class/")
+    page.locator("[name=has_test]").focus()
+    keys = ["y", "Tab", "n", "Tab", "n", "Tab", "0", "Tab", "n", "Tab", "8", "Tab", "55"]
+    for key in [*keys, *["Tab", "n"] * 7]:
+        page.keyboard.press(key) if len(key) == 1 or key == "Tab" else page.keyboard.type(key)
+    page.get_by_role("button", name="Save the class").press("Enter")
+    page.get_by_text("Decided by: Every criterion of low risk holds.").wait_for()
+    assert row.patient.stratifications.get().decided == "low"
