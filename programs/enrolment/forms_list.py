@@ -8,7 +8,7 @@ from django import forms
 from patients.forms import plain_helper
 from programs.enrolment.calc import columns
 from programs.enrolment.calc.file_text import MAX_BYTES
-from programs.enrolment.calc.referral_row import DAY_FIRST, MONTH_FIRST
+from programs.enrolment.calc.referral_cells import DAY_FIRST, MONTH_FIRST
 
 
 class ListForm(forms.Form):

@@ -9,10 +9,10 @@ from patients.calc.limits import LVEF_PERCENT, OutOfRange
 from patients.forms import AsksTwiceForm, DayField, DayInput, plain_helper, with_units
 from patients.forms_person import PatientForm
 from patients.models import Condition, Patient
-from programs.enrolment.calc.referral_row import ICD10_SHAPE, family_of, is_lvef_range, read_lvef
+from programs.enrolment.calc.referral_cells import ICD10_SHAPE, family_of, is_lvef_range, read_lvef
 from programs.enrolment.forms_course import NOTHING_CHOSEN
 from programs.enrolment.models import Payer, Referral
-from programs.enrolment.services.referrals import ANOTHER, SAME
+from programs.enrolment.services.identity import ANOTHER, SAME
 
 CLINICAL = [
     "is_angina_stable",

@@ -26,6 +26,7 @@ from programs.enrolment.forms_steps import (
 )
 from programs.enrolment.models import Referral
 from programs.enrolment.services import referrals
+from programs.enrolment.services.identity import PersonQuestion
 from programs.staff.access import current_site
 
 
@@ -77,7 +78,7 @@ def add_referral(request: HttpRequest) -> HttpResponse:
             words = f"{referral.patient} is on the list."
             messages.success(request, words, extra_tags="add-referral")
             return redirect("enrolment:referral", referral.pk)
-        except referrals.PersonQuestion as question:
+        except PersonQuestion as question:
             person.ask_one_or_two()
             person.add_error("one_or_two", question.messages)  # type: ignore[arg-type]
         except ValidationError as error:

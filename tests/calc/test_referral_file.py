@@ -4,7 +4,7 @@ import pytest
 
 from programs.enrolment.calc import columns
 from programs.enrolment.calc.file_text import UnreadableFile, decode, read_table, refuse_size
-from programs.enrolment.calc.referral_row import (
+from programs.enrolment.calc.referral_cells import (
     DAY_FIRST,
     MONTH_FIRST,
     guess_date_order,
@@ -13,11 +13,11 @@ from programs.enrolment.calc.referral_row import (
     read_height_cm,
     read_lvef,
     read_nyha,
-    read_row,
     read_weight_kg,
     split_name,
     unit_in,
 )
+from programs.enrolment.calc.referral_row import read_row
 from tests.reference import rows
 
 TODAY = date(2026, 11, 25)

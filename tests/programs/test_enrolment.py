@@ -8,6 +8,7 @@ from patients.models import Condition, Patient
 from programs.enrolment.calc.calendar import plan_sessions
 from programs.enrolment.models import Closure, Enrolment, PlannedSession, Referral
 from programs.enrolment.services import enrolments, referrals
+from programs.enrolment.services.identity import PersonQuestion
 from tests.factories.enrolment import ClassSlotFactory, EnrolmentFactory, ReferralFactory
 from tests.factories.patients import PatientFactory
 
@@ -261,7 +262,7 @@ def test_new_event_of_a_known_person_is_a_new_referral(site, clinician):
 def test_known_person_without_number_is_found_by_name_and_birth(site, clinician):
     first = refer(site, clinician)
     again = newcomer(site, record_number="", family_name="MARCHBANKS")
-    with pytest.raises(referrals.PersonQuestion, match="one person or two"):
+    with pytest.raises(PersonQuestion, match="one person or two"):
         refer(site, clinician, again, kind="cabg")
     assert refer(site, clinician, again, "same", kind="cabg").patient == first.patient
 

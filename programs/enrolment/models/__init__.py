@@ -2,13 +2,13 @@
 
 from programs.enrolment.models.course import Enrolment, Pause, PlannedSession
 from programs.enrolment.models.payer import Payer, SiteRuleSet
-from programs.enrolment.models.referral import (
+from programs.enrolment.models.referral import Referral
+from programs.enrolment.models.referral_list import ReferralList
+from programs.enrolment.models.referral_work import (
     ContactAttempt,
     EligibilityAnswer,
-    Referral,
     ReferralDocument,
 )
-from programs.enrolment.models.referral_list import ReferralList
 from programs.enrolment.models.risk import EntryScreen, RiskStratification, SupervisionPolicy
 from programs.enrolment.models.timetable import ClassChange, ClassSlot, Closure
 

@@ -5,13 +5,12 @@ from typing import Any, ClassVar
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
-from django.utils import timezone
 from simple_history.models import HistoricalRecords
 
 from patients.calc.limits import HEIGHT_CM, LVEF_PERCENT, WEIGHT_KG
 from patients.constraints import within
-from patients.history import ClinicalModel, ClinicalQuerySet, VersionedModel
-from programs.enrolment.calc import documents, referral_states
+from patients.history import ClinicalQuerySet, VersionedModel
+from programs.enrolment.calc import referral_states
 from programs.enrolment.calc.eligibility import ConditionFacts
 from programs.enrolment.calc.rule_sets import MEDICARE, RuleSet
 from programs.enrolment.calc.start_clock import StartClock, start_clock
@@ -235,95 +234,3 @@ class Referral(VersionedModel):
             )
             for condition in self.conditions()
         ]
-
-
-class ContactAttempt(ClinicalModel):
-    class How(models.TextChoices):
-        PHONE = "phone", "phone"
-        LETTER = "letter", "letter"
-        MESSAGE = "message", "written message"
-        IN_PERSON = "in_person", "in person"
-
-    class Outcome(models.TextChoices):
-        REACHED = "reached", "reached"
-        MESSAGE = "message", "left a message"
-        NO_ANSWER = "no_answer", "no answer"
-        WRONG_NUMBER = "wrong_number", "wrong number"
-
-    referral = models.ForeignKey(Referral, on_delete=models.PROTECT, related_name="contacts")
-    at = models.DateTimeField("when", default=timezone.now)
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    how = models.CharField(max_length=12, choices=How, default=How.PHONE)
-    outcome = models.CharField(max_length=16, choices=Outcome)
-    note = models.CharField(max_length=200, blank=True)
-    next_try_on = models.DateField("next try", null=True, blank=True)
-    history = HistoricalRecords()
-
-    class Meta:
-        ordering = ["-at"]
-
-    def __str__(self) -> str:
-        return f"{self.get_outcome_display()} on {self.at:%Y-%m-%d}"
-
-
-class ReferralDocument(ClinicalModel):
-    """A paper asked for, and the day it came."""
-
-    referral = models.ForeignKey(Referral, on_delete=models.PROTECT, related_name="documents")
-    kind = models.CharField(max_length=12, choices=list(documents.NAMES.items()))
-    asked_on = models.DateField("asked for on", null=True, blank=True)
-    received_on = models.DateField("received on", null=True, blank=True)
-    asked_of = models.CharField("asked of", max_length=120, blank=True)
-    history = HistoricalRecords()
-
-    class Meta:
-        ordering = ["pk"]
-        constraints = [
-            models.UniqueConstraint(
-                name="referraldocument_one_of_a_kind",
-                fields=["referral", "kind"],
-                violation_error_message="This paper is already on the list.",
-            ),
-            models.CheckConstraint(
-                name="referraldocument_received_after_asked",
-                condition=Q(asked_on=None)
-                | Q(received_on=None)
-                | Q(received_on__gte=F("asked_on")),
-                violation_error_message="A paper cannot come before it was asked for.",
-            ),
-        ]
-
-    def __str__(self) -> str:
-        return self.get_kind_display()
-
-
-class EligibilityAnswer(ClinicalModel):
-    """A clinician's decision, with what the rule said at that moment."""
-
-    class Decision(models.TextChoices):
-        ELIGIBLE = "eligible", "meets the rule"
-        NOT_ELIGIBLE = "not_eligible", "does not meet the rule"
-
-    referral = models.ForeignKey(Referral, on_delete=models.PROTECT, related_name="answers")
-    decision = models.CharField(max_length=16, choices=Decision)
-    rule_said = models.CharField(max_length=20)
-    limb = models.CharField(max_length=12)
-    rule_set = models.CharField(max_length=300)
-    for_start_on = models.DateField()
-    reason = models.CharField(max_length=200, blank=True)
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField(auto_now_add=True)
-    history = HistoricalRecords()
-
-    class Meta:
-        ordering = ["-at", "-pk"]
-        constraints = [
-            models.CheckConstraint(
-                name="eligibilityanswer_override_has_reason",
-                condition=Q(decision=F("rule_said")) | ~Q(reason=""),
-                violation_error_message="Deciding otherwise than the rule needs a reason.",
-            )
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.get_decision_display()} ({self.limb})"

@@ -13,15 +13,11 @@ from patients import audit
 from patients.models import AuditEvent, Condition, Patient
 from programs.enrolment.calc import columns
 from programs.enrolment.calc.file_text import Table, read_table
-from programs.enrolment.calc.referral_row import (
-    FORMULA_START,
-    ReferralRow,
-    guess_date_order,
-    read_row,
-    unit_in,
-)
+from programs.enrolment.calc.referral_cells import guess_date_order, unit_in
+from programs.enrolment.calc.referral_row import FORMULA_START, ReferralRow, read_row
 from programs.enrolment.models import Referral, ReferralList
 from programs.enrolment.services import referrals
+from programs.enrolment.services.identity import find_patient
 from programs.staff.models import Site, User
 
 DATE_FIELDS = ("born_on", "event_on", "admitted_on", "discharged_on", "referred_on")
@@ -100,7 +96,7 @@ def _judge_row(site: Site, row: ReferralRow, cells: list[str], seen: dict) -> Pr
     if not row.is_good:
         return PreviewRow(row, cells, "bad")
     newcomer = _patient(site, row)
-    known = referrals.find_patient(site, newcomer)
+    known = find_patient(site, newcomer)
     if known.conflict:
         row.problems.append(known.conflict)
         return PreviewRow(row, cells, "bad")

@@ -1,9 +1,7 @@
 """Writes to referrals: new ones, contact, eligibility, closing."""
 
-import difflib
 import uuid
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 
 from django.core.exceptions import ValidationError
@@ -22,60 +20,8 @@ from programs.enrolment.models import (
     Referral,
     ReferralDocument,
 )
-from programs.staff.models import Site, User
-
-
-@dataclass(frozen=True)
-class Known:
-    """Who in the records a newcomer may be."""
-
-    patient: Patient | None = None  # taken for the same person unless somebody says otherwise
-    conflict: str = ""  # why the record cannot be taken as it is
-    twin: Patient | None = None  # same name and birth date, not tied by a record number
-
-
-class PersonQuestion(ValidationError):
-    """Somebody of the same name and birth date is on record: one person or two?"""
-
-    def __init__(self, twin: Patient) -> None:
-        self.twin = twin
-        number = f", record {twin.record_number}" if twin.record_number else ""
-        super().__init__(f"{twin}, born {twin.born_on}{number}, is on record: one person or two?")
-
-
-def find_patient(site: Site, newcomer: Patient) -> Known:
-    """Match by record number, else by name and birth date; a clash is named, never guessed."""
-    by_number = (
-        Patient.objects.filter(site=site, record_number=newcomer.record_number).first()
-        if newcomer.record_number
-        else None
-    )
-    if by_number is not None:
-        if by_number.born_on != newcomer.born_on or not _alike(by_number, newcomer):
-            return Known(
-                conflict=f"record number {newcomer.record_number} belongs to {by_number}, "
-                f"born {by_number.born_on}",
-            )
-        return Known(by_number)
-    twin = Patient.objects.filter(
-        site=site,
-        family_name__iexact=newcomer.family_name,
-        given_name__iexact=newcomer.given_name,
-        born_on=newcomer.born_on,
-    ).first()
-    if twin is not None and newcomer.record_number and twin.record_number:
-        words = f"same name and birth date as record {twin.record_number}; one person or two?"
-        return Known(None, words, twin)
-    return Known(twin, twin=twin)
-
-
-def _alike(a: Patient, b: Patient) -> bool:
-    """The same family name but for spelling slips."""
-    left, right = a.family_name.casefold(), b.family_name.casefold()
-    return difflib.SequenceMatcher(None, left, right).ratio() >= 0.7
-
-
-SAME, ANOTHER = "same", "another"
+from programs.enrolment.services.identity import who_is
+from programs.staff.models import User
 
 
 @transaction.atomic
@@ -98,7 +44,7 @@ def refer(
     ValidationError : the person is already waiting for the same condition, or a row is refused.
     """
     if patient.pk is None:
-        patient = _who(patient, one_or_two, by=by)
+        patient = who_is(patient, one_or_two, by=by)
     if condition.happened_on is not None and condition.happened_on < patient.born_on:
         raise ValidationError("The event lies before the birth date.")
     if earlier := already_referred(patient, condition, referral.referred_on):
@@ -112,34 +58,6 @@ def refer(
     save_as(referral, by=by, reason="received")
     referral.others.set(others)
     return referral
-
-
-def _who(newcomer: Patient, one_or_two: str | None, *, by: User) -> Patient:
-    known = find_patient(newcomer.site, newcomer)
-    if known.twin is not None:
-        if one_or_two == "":
-            raise PersonQuestion(known.twin)
-        if one_or_two == SAME:
-            return _completed(known.twin, newcomer, by=by)
-        if one_or_two == ANOTHER:
-            return patient_services.register(newcomer, by=by)
-    if known.conflict:
-        raise ValidationError(f"Please check: {known.conflict}.")
-    return known.patient or patient_services.register(newcomer, by=by)
-
-
-def _completed(known: Patient, newcomer: Patient, *, by: User) -> Patient:
-    """The record on file, with a number or phone it lacked."""
-    fresh = {
-        name: getattr(newcomer, name)
-        for name in ("record_number", "phone", "sex")
-        if getattr(newcomer, name) and not getattr(known, name)
-    }
-    if fresh:
-        for name, value in fresh.items():
-            setattr(known, name, value)
-        save_as(known, by=by, reason="completed by a referral")
-    return known
 
 
 def already_referred(patient: Patient, condition: Condition, referred_on: date) -> Referral | None:

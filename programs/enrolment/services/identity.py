@@ -1,0 +1,100 @@
+"""Is a newcomer somebody we know? By record number, else by name and birth date; never guessed."""
+
+import difflib
+from dataclasses import dataclass
+
+from django.core.exceptions import ValidationError
+
+from patients import services as patient_services
+from patients.history import save_as
+from patients.models import Patient
+from programs.staff.models import Site, User
+
+SAME, ANOTHER = "same", "another"
+
+
+@dataclass(frozen=True)
+class Known:
+    """Who in the records a newcomer may be."""
+
+    patient: Patient | None = None  # taken for the same person unless somebody says otherwise
+    conflict: str = ""  # why the record cannot be taken as it is
+    twin: Patient | None = None  # same name and birth date, not tied by a record number
+
+
+class PersonQuestion(ValidationError):
+    """Somebody of the same name and birth date is on record: one person or two?"""
+
+    def __init__(self, twin: Patient) -> None:
+        self.twin = twin
+        number = f", record {twin.record_number}" if twin.record_number else ""
+        super().__init__(f"{twin}, born {twin.born_on}{number}, is on record: one person or two?")
+
+
+def find_patient(site: Site, newcomer: Patient) -> Known:
+    """Match by record number, else by name and birth date; a clash is named, never guessed."""
+    by_number = (
+        Patient.objects.filter(site=site, record_number=newcomer.record_number).first()
+        if newcomer.record_number
+        else None
+    )
+    if by_number is not None:
+        if by_number.born_on != newcomer.born_on or not _alike(by_number, newcomer):
+            return Known(
+                conflict=f"record number {newcomer.record_number} belongs to {by_number}, "
+                f"born {by_number.born_on}",
+            )
+        return Known(by_number)
+    twin = Patient.objects.filter(
+        site=site,
+        family_name__iexact=newcomer.family_name,
+        given_name__iexact=newcomer.given_name,
+        born_on=newcomer.born_on,
+    ).first()
+    if twin is not None and newcomer.record_number and twin.record_number:
+        words = f"same name and birth date as record {twin.record_number}; one person or two?"
+        return Known(None, words, twin)
+    return Known(twin, twin=twin)
+
+
+def _alike(a: Patient, b: Patient) -> bool:
+    """The same family name but for spelling slips."""
+    left, right = a.family_name.casefold(), b.family_name.casefold()
+    return difflib.SequenceMatcher(None, left, right).ratio() >= 0.7
+
+
+def who_is(newcomer: Patient, one_or_two: str | None, *, by: User) -> Patient:
+    """The patient on record a newcomer is, or the newcomer stored as a new one.
+
+    ``one_or_two`` is SAME, ANOTHER, "" (ask) or None (take a name match for the same).
+
+    Raises
+    ------
+    PersonQuestion : somebody of the same name and birth date is on record and nobody has answered.
+    ValidationError : a record number belongs to somebody else.
+    """
+    known = find_patient(newcomer.site, newcomer)
+    if known.twin is not None:
+        if one_or_two == "":
+            raise PersonQuestion(known.twin)
+        if one_or_two == SAME:
+            return _completed(known.twin, newcomer, by=by)
+        if one_or_two == ANOTHER:
+            return patient_services.register(newcomer, by=by)
+    if known.conflict:
+        raise ValidationError(f"Please check: {known.conflict}.")
+    return known.patient or patient_services.register(newcomer, by=by)
+
+
+def _completed(known: Patient, newcomer: Patient, *, by: User) -> Patient:
+    """The record on file, with a number or phone it lacked."""
+    fresh = {
+        name: getattr(newcomer, name)
+        for name in ("record_number", "phone", "sex")
+        if getattr(newcomer, name) and not getattr(known, name)
+    }
+    if fresh:
+        for name, value in fresh.items():
+            setattr(known, name, value)
+        save_as(known, by=by, reason="completed by a referral")
+    return known
