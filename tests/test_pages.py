@@ -31,7 +31,7 @@ from tests.factories.patients import (
 from tests.factories.prescription import PrescriptionFactory, TreatmentPlanFactory
 
 pytestmark = pytest.mark.django_db
-MOST_QUERIES = 26
+MOST_QUERIES = 28
 
 
 def queries(client, url):

@@ -1,21 +1,25 @@
 """Reads that feed Today and the session sheet."""
 
-from collections import defaultdict
 from dataclasses import dataclass, field
 from datetime import date, time
 
 from django.db.models import Count, Max, Q
 
-from patients.models import Condition, Device, Medicine, Precaution
 from programs.attendance.calc.sheet import Vitals
 from programs.attendance.models import Finding, Visit
+from programs.attendance.queries_flags import add_risk, flags_of, warnings_of
 from programs.attendance.queries_visit import merged_vitals
-from programs.enrolment.models import ClassChange, ClassSlot, Closure, Enrolment, PlannedSession
-from programs.prescription.calc.signature import is_late, next_signature_due
+from programs.enrolment.models import (
+    ClassChange,
+    ClassSlot,
+    Closure,
+    Enrolment,
+    PlannedSession,
+)
+from programs.enrolment.queries_risk import latest_risks
+from programs.enrolment.services.risk import supervision_of
 from programs.prescription.models import Prescription, TreatmentPlan
 from programs.staff.models import Site
-
-DUE_SOON_DAYS = 3
 
 
 @dataclass
@@ -139,7 +143,7 @@ def day_of(site: Site, on: date, slot_pk: int | None = None) -> Day:
     chosen = _choose(site, on, classes, slot_pk)
     here = [p for p in planned if chosen and p.slot_id == chosen.pk]
     closure = None if planned else Closure.objects.filter(site=site, on=on).first()
-    return Day(site, on, closure, classes, chosen, _rows(here, visits, on))
+    return Day(site, on, closure, classes, chosen, _rows(site, here, visits, on))
 
 
 def _classes(site: Site, on: date, planned: list, visits: dict) -> list[ClassLine]:
@@ -178,7 +182,7 @@ def _choose(site: Site, on: date, classes: list[ClassLine], pk: int | None) -> C
     return slots[-1] if slots else None
 
 
-def _rows(planned: list[PlannedSession], visits: dict, on: date) -> list[RosterRow]:
+def _rows(site: Site, planned: list[PlannedSession], visits: dict, on: date) -> list[RosterRow]:
     enrolments = [p.enrolment_id for p in planned]
     patients = [p.enrolment.patient_id for p in planned]
     counted = _counted(enrolments, on)
@@ -192,27 +196,26 @@ def _rows(planned: list[PlannedSession], visits: dict, on: date) -> list[RosterR
         .values_list("enrolment")
         .annotate(Max("signed_on"))
     )
-    flags = _flags(patients)
+    flags = flags_of(patients)
+    risks, meaning = latest_risks(patients), supervision_of(site)
     rows = []
     for p in planned:
         visit = visits.get((p.enrolment_id, p.slot_id))
         readings = [] if visit is None else [r for r in visit.readings.all() if r.phase == "before"]
-        rows.append(
-            RosterRow(
-                planned=p,
-                visit=visit,
-                counted=counted.get(p.enrolment_id, Counted()),
-                week=p.enrolment.week_on(on),
-                age=p.enrolment.patient.person.age_on(on),
-                flags=flags.get(p.enrolment.patient_id, []),
-                warnings=_warnings(p.enrolment, doses, signed, on),
-                prescription=doses.get(p.enrolment_id),
-                before=merged_vitals(readings) if readings else None,
-                open_findings=[]
-                if visit is None
-                else [f for f in visit.findings.all() if f.is_open],
-            )
+        row = RosterRow(
+            planned=p,
+            visit=visit,
+            counted=counted.get(p.enrolment_id, Counted()),
+            week=p.enrolment.week_on(on),
+            age=p.enrolment.patient.person.age_on(on),
+            flags=list(flags.get(p.enrolment.patient_id, [])),
+            warnings=warnings_of(p.enrolment, doses, signed, on),
+            prescription=doses.get(p.enrolment_id),
+            before=merged_vitals(readings) if readings else None,
+            open_findings=[] if visit is None else [f for f in visit.findings.all() if f.is_open],
         )
+        add_risk(row, risks.get(p.enrolment.patient_id), meaning)
+        rows.append(row)
     return rows
 
 
@@ -243,42 +246,3 @@ def n_counted(enrolment: Enrolment) -> int:
     """Counted sessions of a course so far."""
     found = _counted([enrolment.pk], date.max).get(enrolment.pk, Counted())
     return found.before + found.on_day
-
-
-def _flags(patients: list[int]) -> dict[int, list[str]]:
-    """Short words about each person that matter on the floor."""
-    flags: dict[int, list[str]] = defaultdict(list)
-    words = {
-        Medicine.DrugClass.INSULIN: "insulin",
-        Medicine.DrugClass.SECRETAGOGUE: "secretagogue",
-        Medicine.DrugClass.BETA_BLOCKER: "beta-blocker",
-    }
-    for medicine in Medicine.objects.filter(patient__in=patients, stopped_on=None):
-        word = words.get(medicine.drug_class)  # type: ignore[call-overload]
-        if word and word not in flags[medicine.patient_id]:
-            flags[medicine.patient_id].append(word)
-    for condition in Condition.objects.filter(
-        patient__in=patients, kind=Condition.Kind.HEART_FAILURE
-    ):
-        flags[condition.patient_id].append("heart failure")
-    for device in Device.objects.filter(patient__in=patients, removed_on=None):
-        flags[device.patient_id].append(str(device))
-    for precaution in Precaution.objects.filter(patient__in=patients, lifted_on=None):
-        flags[precaution.patient_id].append(str(precaution))
-    return flags
-
-
-def _warnings(enrolment: Enrolment, doses: dict, signed: dict, on: date) -> list[str]:
-    warnings = []
-    if enrolment.next_review_on and (enrolment.next_review_on - on).days <= DUE_SOON_DAYS:
-        late = enrolment.next_review_on < on
-        when = "overdue" if late else f"due {enrolment.next_review_on:%a %-d %b}"
-        warnings.append(f"{enrolment.next_review} {when}")
-    due = next_signature_due(signed.get(enrolment.pk), enrolment.starts_on)
-    if is_late(due, on):
-        warnings.append("plan signature overdue")
-    elif (due - on).days <= DUE_SOON_DAYS:
-        warnings.append(f"plan signature due {due:%a %-d %b}")
-    if enrolment.pk not in doses:
-        warnings.append("no prescription")
-    return warnings

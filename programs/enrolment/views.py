@@ -25,6 +25,7 @@ from programs.enrolment.forms_steps import (
     WaitingForm,
 )
 from programs.enrolment.models import Referral
+from programs.enrolment.queries_risk import stratify_again
 from programs.enrolment.services import referrals
 from programs.enrolment.services.identity import PersonQuestion
 from programs.staff.access import current_site
@@ -113,6 +114,7 @@ def referral_context(row: Referral, **forms: Any) -> dict[str, Any]:
         "not_enrolling_form": NotEnrollingForm(),
         "enrolment": getattr(row, "enrolment", None),
         "screen": row.patient.entry_screens.select_related("by").first(),
+        "stratify_again": stratify_again(row.patient),
         "risk": row.patient.stratifications.select_related("by").first(),
     }
     if row.is_waiting:

@@ -13,6 +13,7 @@ from patients.access import get_patient_for
 from patients.models import Patient
 from patients.submissions import AlreadyTaken
 from programs.enrolment.forms_risk import RiskForm, ScreenForm
+from programs.enrolment.queries_risk import stratify_again
 from programs.enrolment.services import risk as services
 
 
@@ -30,22 +31,6 @@ def risk(request: HttpRequest, pk: int) -> HttpResponse:
         "referral": patient.referrals.order_by("-referred_on", "-pk").first(),
     }
     return render(request, "enrolment/risk.html", context)
-
-
-def stratify_again(patient: Patient) -> str:
-    """Why the class of risk should be looked at again; "" when nothing happened since."""
-    latest = patient.stratifications.first()
-    if latest is None:
-        return ""
-    since = latest.at.astimezone(patient.site.now().tzinfo).date()
-    if patient.conditions.filter(happened_on__gt=since).exists():
-        return "There was a new event since."
-    device = patient.devices.filter(removed_on=None)
-    if device.filter(implanted_on__gt=since).exists() or (
-        device.filter(kind="icd").exists() and not latest.answers.get("icd")
-    ):
-        return "A device was added since."
-    return ""
 
 
 @permission_required("enrolment.stratify", raise_exception=True)

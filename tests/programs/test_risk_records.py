@@ -7,8 +7,8 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 
 from programs.enrolment.models import EntryScreen, RiskStratification, SupervisionPolicy
+from programs.enrolment.queries_risk import stratify_again
 from programs.enrolment.services import risk
-from programs.enrolment.views_risk import stratify_again
 from tests.calc.test_risk_and_screen import CALM, LOW
 from tests.factories.enrolment import RiskStratificationFactory
 from tests.factories.patients import ConditionFactory, DeviceFactory, PatientFactory
