@@ -127,3 +127,13 @@ def test_unstratified_is_never_shown_as_low(client, clinician, patient):
     client.force_login(clinician)
     page = client.get(reverse("enrolment:risk", args=[patient.pk])).content.decode()
     assert "never as low" in page
+
+
+def test_today_shows_the_class_and_how_long_ecg_is_suggested(client, nurse, planned):
+    """D-12: about 18 to 30 sessions with ECG at high risk (from memory, a site setting)."""
+    client.force_login(nurse)
+    assert "risk not stratified" in client.get(reverse("attendance:today")).content.decode()
+    RiskStratificationFactory(patient=planned.enrolment.patient, computed="high", decided="high")
+    page = client.get(reverse("attendance:today")).content.decode()
+    assert "high risk, ECG suggested to session 30" in page
+    assert "risk not stratified" not in page
