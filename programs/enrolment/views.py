@@ -11,7 +11,7 @@ from django.shortcuts import redirect, render
 from patients import audit
 from patients.forms import change_data
 from patients.history import StaleVersion
-from patients.submissions import new_key
+from patients.submissions import AlreadyTaken, new_key
 from programs.enrolment import queries, queries_capacity
 from programs.enrolment.access import get_referral_for
 from programs.enrolment.calc.calendar import SESSIONS, WEEKS
@@ -74,11 +74,14 @@ def add_referral(request: HttpRequest) -> HttpResponse:
                 row,
                 form.further_conditions(),
                 one_or_two=person.cleaned_data["one_or_two"],
+                key=form.key,
                 by=user,
             )
             words = f"{referral.patient} is on the list."
             messages.success(request, words, extra_tags="add-referral")
             return redirect("enrolment:referral", referral.pk)
+        except AlreadyTaken:
+            return redirect("enrolment:referrals")
         except PersonQuestion as question:
             person.ask_one_or_two()
             person.add_error("one_or_two", question.messages)  # type: ignore[arg-type]

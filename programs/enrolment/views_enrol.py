@@ -15,6 +15,7 @@ from programs.enrolment import letters, queries, queries_capacity
 from programs.enrolment.access import get_enrolment_for, get_referral_for
 from programs.enrolment.calc.calendar import SESSIONS, WEEKS
 from programs.enrolment.forms_course import EnrolForm
+from programs.enrolment.models import Enrolment
 from programs.enrolment.services import enrolments
 from programs.enrolment.views import referral_context
 
@@ -25,6 +26,8 @@ def enrol(request: HttpRequest, pk: int) -> HttpResponse:
     """Book every session; of two people after the last seat one is told."""
     user: Any = request.user
     row = get_referral_for(user, pk)
+    if booked := Enrolment.objects.filter(referral=row).first():  # sent twice: show what stands
+        return redirect("enrolment:letter", booked.pk)
     form = EnrolForm(request.POST, site=row.patient.site)
     if form.is_valid():
         data = form.cleaned_data

@@ -429,3 +429,20 @@ def test_offer_books_in_one_click(client, clinician, site):
     assert response.url == reverse("enrolment:letter", args=[course.pk])
     assert course.starts_on == line.offer.starts_on
     assert course.planned.count() == 36
+
+
+def test_booking_sent_twice_shows_the_one_letter(client, clinician, site):
+    slot = ClassSlotFactory(site=site, weekday=0)
+    referral = ReferralFactory(patient__site=site, confirmed=True)
+    client.force_login(clinician)
+    data = {"starts_on": site.today() + timedelta(days=1), "sessions": 6, "slots": [slot.pk]}
+    url = reverse("enrolment:enrol", args=[referral.pk])
+    assert client.post(url, data).url == client.post(url, data).url
+    assert referral.patient.enrolments.count() == 1
+
+
+def test_new_referral_sent_twice_counts_once(add, typed, client):
+    key = client.get(reverse("enrolment:add-referral")).context["form"].initial["submission_key"]
+    for _ in range(2):
+        assert add(typed | {"submission_key": key}).status_code == 302
+    assert Referral.objects.count() == 1

@@ -32,6 +32,7 @@ def refer(
     others: Sequence[Condition] = (),
     *,
     one_or_two: str | None = "",
+    key: uuid.UUID | None = None,
     by: User,
 ) -> Referral:
     """Store a referral with its conditions, and the patient too if new.
@@ -41,8 +42,10 @@ def refer(
 
     Raises
     ------
+    AlreadyTaken : the same form was saved before.
     ValidationError : the person is already waiting for the same condition, or a row is refused.
     """
+    claim(key, by=by)
     if patient.pk is None:
         patient = who_is(patient, one_or_two, by=by)
     if condition.happened_on is not None and condition.happened_on < patient.born_on:
