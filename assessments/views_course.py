@@ -59,7 +59,7 @@ def change_course(request: HttpRequest, pk: int) -> HttpResponse:
         "open_pause": row.pauses.filter(until_on=None).first(),
         "has_begun": row.starts_on <= row.patient.site.today(),
         "n_early": n_ahead(row),
-        "seats": queries_capacity.free_seats(row.patient.site, row.patient.site.today()),
+        "seats": queries_capacity.free_seats(row.patient.site, course_changes.tomorrow(row)),
         "chosen": set(row.slots.values_list("pk", flat=True)),
     }
     return render(request, "assessments/change_course.html", context)
@@ -73,7 +73,7 @@ def n_ahead(row: Enrolment) -> int:
 def _forms(request: HttpRequest, row: Enrolment, step: str) -> dict[str, Any]:
     user: Any = request.user
     site = row.patient.site
-    today, tomorrow = site.today(), course_changes.tomorrow(row)
+    today, ahead = site.today(), max(course_changes.tomorrow(row), row.starts_on)
     elsewhere = [other for other in user.my_sites() if other.pk != site.pk]
 
     def made(name: str, form_class: Any, initial: dict[str, Any], **given: Any) -> Any:
@@ -81,16 +81,16 @@ def _forms(request: HttpRequest, row: Enrolment, step: str) -> dict[str, Any]:
         return form_class(data, initial=initial, prefix=name, **given)
 
     forms = {
-        "pause": made("pause", PauseForm, {"from_on": today}),
+        "pause": made("pause", PauseForm, {"from_on": max(today, row.starts_on)}),
         "resume": made("resume", ResumeForm, {"back_on": today}),
-        "days": made("days", ChangeDaysForm, {"from_on": tomorrow}, site=site),
+        "days": made("days", ChangeDaysForm, {"from_on": ahead}, site=site),
         "session": made("session", MoveSessionForm, {}, enrolment=row),
         "start": made("start", MoveStartForm, {"starts_on": row.starts_on}),
         "event": made("event", NewEventForm, {"last_day": today}, today=today),
         "close": made("close", CloseForm, {"closed_on": today}, today=today),
     }
     if elsewhere:
-        forms["transfer"] = made("transfer", TransferForm, {"from_on": tomorrow}, sites=elsewhere)
+        forms["transfer"] = made("transfer", TransferForm, {"from_on": ahead}, sites=elsewhere)
     return forms
 
 

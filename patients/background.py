@@ -2,10 +2,8 @@
 
 from datetime import date
 
-from patients.calc.suggestions import Background, Suggestion, suggestions
+from patients.calc.suggestions import RECENT_DAYS, Background, Suggestion, suggestions
 from patients.models import Patient
-
-RECENT_DAYS = 120  # an operation so long ago asks for no limits any more
 
 
 def suggestions_for(patient: Patient, today: date) -> list[Suggestion]:
@@ -14,6 +12,7 @@ def suggestions_for(patient: Patient, today: date) -> list[Suggestion]:
     icds = [d for d in patient.devices.all() if d.kind == "icd" and not d.removed_on]
     operations = list(patient.procedures.all())
     recent = {o.access for o in operations if 0 <= (today - o.performed_on).days <= RECENT_DAYS}
+    latest = max((o.performed_on for o in operations), default=date.min)
     kinds = {c.kind for c in patient.conditions.all()} | {o.kind for o in operations}
     return suggestions(
         Background(
@@ -22,7 +21,11 @@ def suggestions_for(patient: Patient, today: date) -> list[Suggestion]:
             has_icd=bool(icds),
             icd_rate_known=all(d.detection_bpm for d in icds),
             recent_access=sorted(recent),
-            precautions={p.kind for p in patient.precautions.all()},
+            precautions={
+                p.kind
+                for p in patient.precautions.all()
+                if p.lifted_on is None or p.lifted_on > latest
+            },
             is_transplanted="transplant" in kinds,
             allergies_asked=patient.has_no_allergies or bool(list(patient.allergies.all())),
             tobacco_asked=bool(patient.tobacco),

@@ -7,7 +7,8 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import models, transaction
 
-from patients.calc.suggestions import ACCESS_TO_PRECAUTION
+from patients.calc.days import in_words
+from patients.calc.suggestions import ACCESS_TO_PRECAUTION, RECENT_DAYS
 from patients.history import save_as
 from patients.models import (
     Allergy,
@@ -55,6 +56,9 @@ def add_background(row: models.Model, *, key: uuid.UUID | None = None, by: Any) 
 
 
 def _follow_protocol(operation: Procedure, *, by: Any) -> None:
+    today = operation.patient.site.today()
+    if (today - operation.performed_on).days > RECENT_DAYS:
+        return  # long healed; whoever thinks otherwise adds a precaution by hand
     kind = ACCESS_TO_PRECAUTION.get(operation.access)
     protocol = PrecautionProtocol.objects.filter(
         site=operation.patient.site_id, access=operation.access
@@ -62,8 +66,12 @@ def _follow_protocol(operation: Procedure, *, by: Any) -> None:
     if kind is None or protocol is None:
         return
     review_on = operation.performed_on + timedelta(days=protocol.days)
-    standing = operation.patient.precautions.filter(kind=kind, lifted_on=None)
-    if not standing.exists():
+    standing = operation.patient.precautions.filter(kind=kind, lifted_on=None).first()
+    if standing is not None:  # operated on again: the later review day holds
+        if standing.review_on is None or standing.review_on < review_on:
+            standing.review_on = review_on
+            save_as(standing, by=by, reason="operated on again")
+    else:
         row = Precaution(
             patient=operation.patient,
             kind=kind,
@@ -73,8 +81,16 @@ def _follow_protocol(operation: Procedure, *, by: Any) -> None:
         save_as(row, by=by, reason="site protocol; the surgeon’s limits come first")
 
 
+def _once(ended_on: date | None) -> None:
+    """Raise ValidationError when the row was ended before: its first day stands."""
+    if ended_on is not None:
+        raise ValidationError(f"This was ended already, on {in_words(ended_on)}.")
+
+
 @transaction.atomic
 def stop_medicine(medicine: Medicine, on: date, *, by: Any) -> None:
+    """The medicine is not taken any more."""
+    _once(medicine.stopped_on)
     medicine.stopped_on = on
     save_as(medicine, by=by, reason="stopped")
 
@@ -82,6 +98,7 @@ def stop_medicine(medicine: Medicine, on: date, *, by: Any) -> None:
 @transaction.atomic
 def end_device(device: Device, on: date, *, by: Any) -> None:
     """The device was removed or switched off."""
+    _once(device.removed_on)
     device.removed_on = on
     save_as(device, by=by, reason="removed or switched off")
 
@@ -89,6 +106,7 @@ def end_device(device: Device, on: date, *, by: Any) -> None:
 @transaction.atomic
 def refute_allergy(allergy: Allergy, on: date, *, by: Any) -> None:
     """Tested, or a mistake: kept on record as refuted."""
+    _once(allergy.refuted_on)
     allergy.refuted_on = on
     save_as(allergy, by=by, reason="refuted")
 
@@ -103,6 +121,7 @@ def read_detection_rate(device: Device, bpm: int, on: date, *, by: Any) -> None:
 @transaction.atomic
 def lift_precaution(precaution: Precaution, on: date, *, by: Any, reason: str) -> None:
     """A clinician lifts a precaution; a date alone never does."""
+    _once(precaution.lifted_on)
     precaution.lifted_on = on
     save_as(precaution, by=by, reason=reason)
 
@@ -110,5 +129,6 @@ def lift_precaution(precaution: Precaution, on: date, *, by: Any, reason: str) -
 @transaction.atomic
 def review_precaution(precaution: Precaution, review_on: date, *, by: Any) -> None:
     """Looked at, and it stays until the next review."""
+    _once(precaution.lifted_on)
     precaution.review_on = review_on
     save_as(precaution, by=by, reason="reviewed; it stays")

@@ -4,8 +4,9 @@ from dataclasses import dataclass
 from datetime import date
 
 from assessments.services import course_of
+from programs.enrolment.letters import special_hours
 from programs.enrolment.models import Enrolment
-from programs.prescription.calc.signature import due_dates
+from programs.prescription.calc.signature import due_dates, next_signature_due
 
 
 @dataclass(frozen=True)
@@ -23,18 +24,28 @@ def entries(enrolment: Enrolment, today: date) -> list[Entry]:
     """Everything the course brings, in order. Due days move with pauses, so none is stored."""
     found = []
     planned = enrolment.planned.select_related("slot").order_by("on", "slot__starts_at")
+    special = special_hours(enrolment)
     for number, session in enumerate(planned, start=1):
         words = f"Session {number} of {enrolment.sessions_planned}"
-        at = f"{session.slot.starts_at:%H:%M}"
+        hour = special.get((session.slot_id, session.on), session.slot.starts_at)
+        at = f"{hour:%H:%M}"
         found.append(Entry(session.on, "session", words, at, session.on < today))
     for milestone in course_of(enrolment, today):
         window = f"window {milestone.opens_on:%-d %b} to {milestone.closes_on:%-d %b}"
         is_past = milestone.due_on < today
         found.append(Entry(milestone.due_on, "assessment", milestone.name, window, is_past))
-    until = enrolment.closed_on or enrolment.planned_end_on
-    for day in due_dates(enrolment.starts_on, until):
-        words = "Treatment plan signature"
-        detail = "every 30 days from the last one, 42 CFR 410.49"
-        found.append(Entry(day, "signature", words, detail, day < today))
+    found += _signatures(enrolment, today)
     order = ["session", "assessment", "signature"]
     return sorted(found, key=lambda entry: (entry.on, order.index(entry.kind)))
+
+
+def _signatures(enrolment: Enrolment, today: date) -> list[Entry]:
+    """Signatures given, and those due: 30 days from the last one, while the course lasts."""
+    given = sorted(d for d in enrolment.plans.values_list("signed_on", flat=True) if d)
+    found = [Entry(day, "signature", "Treatment plan signed", "", True) for day in given]
+    due_on = next_signature_due(given[-1] if given else None, enrolment.starts_on)
+    until = enrolment.closed_on or enrolment.planned_end_on
+    detail = "30 days from the last one, 42 CFR 410.49"
+    for day in due_dates(due_on, until):
+        found.append(Entry(day, "signature", "Treatment plan signature due", detail, day < today))
+    return found

@@ -5,10 +5,17 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
-from django.db.models import Count, Exists, Max, OuterRef, Q
+from django.db.models import Count, Exists, Max, OuterRef, Q, Subquery
 
 from programs.attendance.models import Visit
-from programs.enrolment.models import ClassSlot, Closure, Enrolment, PlannedSession, Referral
+from programs.enrolment.models import (
+    ClassSlot,
+    Closure,
+    EligibilityAnswer,
+    Enrolment,
+    PlannedSession,
+    Referral,
+)
 from programs.staff.models import Site
 from reports.calc.start_outlook import Clinic, SimClass
 
@@ -37,7 +44,9 @@ def facts_of(site: Site, today: date, preparing_days: float) -> Facts:
     ahead = _ahead(site, preparing_days)
     closed = [
         (day - today).days
-        for day in Closure.objects.filter(site=site, on__gte=today).values_list("on", flat=True)
+        for day in Closure.objects.in_force()
+        .filter(site=site, on__gte=today)
+        .values_list("on", flat=True)
     ]
     classes = _classes(site, today)
     clinic = Clinic(
@@ -65,7 +74,23 @@ def facts_of(site: Site, today: date, preparing_days: float) -> Facts:
             f"{len(ahead)} people already waiting are booked first, first come first served",
             f"{preparing_days:g} days from referral until somebody can start (entered beside)",
             f"{len(closed)} closed days ahead",
+            _observed(site, since, today),
         ],
+    )
+
+
+def _observed(site: Site, since: date, today: date) -> str:
+    """What people who began really waited: more than a seat stands between referral and start."""
+    begun = Enrolment.objects.filter(
+        patient__site=site, starts_on__gte=since, starts_on__lte=today
+    ).values_list("starts_on", "referral__referred_on")
+    waits = sorted((start - referred).days for start, referred in begun)
+    if len(waits) < FEWEST:
+        return f"too few starts ({len(waits)}) to compare with what people really waited"
+    middle = waits[len(waits) // 2]
+    return (
+        f"for comparison: half of those who began waited {middle} days or more from referral "
+        f"({len(waits)} people); only waiting for a seat is simulated"
     )
 
 
@@ -122,10 +147,14 @@ def _no_shows(site: Site, since: date, today: date) -> tuple[float, str]:
 
 def _ahead(site: Site, preparing_days: float) -> tuple[float, ...]:
     """Days until each waiting person can start: none once eligibility is confirmed."""
-    waiting: Any = (
-        Referral.objects.filter(patient__site=site).waiting().annotate(n_answers=Count("answers"))
+    latest = EligibilityAnswer.objects.filter(referral=OuterRef("pk")).order_by("-at", "-pk")
+    waiting: Any = Referral.objects.filter(patient__site=site).waiting()
+    answered = waiting.annotate(answer=Subquery(latest.values("decision")[:1]))
+    return tuple(
+        0.0 if decision == EligibilityAnswer.Decision.ELIGIBLE else preparing_days
+        for decision in answered.values_list("answer", flat=True)
+        if decision != EligibilityAnswer.Decision.NOT_ELIGIBLE
     )
-    return tuple(0.0 if row.n_answers else preparing_days for row in waiting)
 
 
 def _classes(site: Site, today: date) -> tuple[SimClass, ...]:

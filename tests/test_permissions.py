@@ -8,6 +8,7 @@ from tests.conftest import ROLES
 from tests.factories.assessments import AssessmentFactory, ConcernFactory, MeasurementFactory
 from tests.factories.attendance import FindingFactory, VisitFactory
 from tests.factories.enrolment import (
+    ClosureFactory,
     EnrolmentFactory,
     PayerFactory,
     PlannedSessionFactory,
@@ -69,6 +70,7 @@ TABLE = {
     "enrolment:add-class": ("get", None, KEEPERS),
     "enrolment:edit-class": ("get", "slot", KEEPERS),
     "enrolment:close-day": ("get", None, KEEPERS | {"clinician"}),
+    "enrolment:open-day": ("post", "closure", KEEPERS | {"clinician"}),
     "enrolment:change-class": ("get", None, KEEPERS | {"clinician"}),
     "enrolment:policy": ("get", None, DOCTORS | KEEPERS),
     "enrolment:add-payer": ("get", None, {"administrator"}),
@@ -156,6 +158,7 @@ def rows_at(site):
         "slot": planned.slot,
         "visit": visit,
         "finding": FindingFactory(visit=visit),
+        "closure": ClosureFactory(site=site),
         "payer": PayerFactory(site=site),
         "rule_set": SiteRuleSetFactory(site=site),
         "protocol": ProtocolFactory(site=site),

@@ -6,6 +6,7 @@ A suggestion prompts a person; it changes nothing by itself.
 from collections.abc import Collection
 from dataclasses import dataclass
 
+RECENT_DAYS = 120  # an operation so long ago asks for no limits any more (project default)
 ACCESS_TO_PRECAUTION = {
     "sternum": "sternum",
     "femoral": "femoral",
@@ -23,7 +24,7 @@ class Background:
     has_icd: bool = False
     icd_rate_known: bool = False
     recent_access: Collection[str] = ()  # ways in of operations whose precaution is not settled
-    precautions: Collection[str] = ()  # kinds recorded, lifted ones too
+    precautions: Collection[str] = ()  # kinds in force, or lifted after the operation
     is_transplanted: bool = False
     allergies_asked: bool = False
     tobacco_asked: bool = False

@@ -142,7 +142,7 @@ def day_of(site: Site, on: date, slot_pk: int | None = None) -> Day:
     classes = _classes(site, on, planned, visits)
     chosen = _choose(site, on, classes, slot_pk)
     here = [p for p in planned if chosen and p.slot_id == chosen.pk]
-    closure = None if planned else Closure.objects.filter(site=site, on=on).first()
+    closure = None if planned else Closure.objects.in_force().filter(site=site, on=on).first()
     return Day(site, on, closure, classes, chosen, _rows(site, here, visits, on))
 
 

@@ -4,7 +4,9 @@ from typing import Any, ClassVar
 
 from crispy_forms.layout import HTML, Div, Layout
 from django import forms
+from django.db.models import Q
 
+from patients.calc.days import in_words
 from patients.calc.limits import LVEF_PERCENT, OutOfRange
 from patients.forms import AsksTwiceForm, DayField, DayInput, plain_helper, with_units
 from patients.forms_person import PatientForm
@@ -27,6 +29,7 @@ CLINICAL = [
 ]
 FURTHER = 2  # empty rows for further conditions
 LONG_STAY_DAYS = 60
+FAR_DISCHARGE_DAYS = 21  # a planned discharge further off is asked about
 
 
 class LvefField(forms.CharField):
@@ -87,7 +90,8 @@ class ReferralForm(AsksTwiceForm, forms.ModelForm):
         super().__init__(*args, **kwargs)
         self.site, self.today = site, site.today()
         payer: Any = self.fields["payer"]
-        payer.queryset = Payer.objects.filter(site=site, is_active=True)
+        here = Q(site=site, is_active=True)
+        payer.queryset = Payer.objects.filter(here | Q(pk=self.instance.payer_id))
         payer.empty_label = "not known yet"
         self.fields["source"].choices = [("", "not known yet"), *Referral.Source.choices]  # type: ignore[attr-defined]
         self.others: list[Condition] = list(self.instance.others.all()) if self.instance.pk else []
@@ -121,6 +125,10 @@ class ReferralForm(AsksTwiceForm, forms.ModelForm):
             self.initial[f"event_on_{n}"] = other.happened_on
             self.initial[f"icd10_{n}"] = other.icd10
 
+    def _has_further(self) -> bool:
+        typed = [self.data.get(name) for name in self._further("kind")] if self.is_bound else []
+        return bool(self.others) or any(typed)
+
     def _layout(self) -> Layout:
         further = [
             Div(f"kind_{n}", f"event_on_{n}", f"icd10_{n}", css_class="fields")
@@ -131,13 +139,13 @@ class ReferralForm(AsksTwiceForm, forms.ModelForm):
             "seen_version",
             "confirmed",
             Div("kind", "event_on", "icd10", css_class="fields"),
-            HTML("<details{% if form.instance.pk %} open{% endif %}>"),
+            HTML(f"<details{' open' if self._has_further() else ''}>"),
             HTML("<summary class='small'>Further qualifying conditions</summary>"),
             *further,
             HTML("</details>"),
             Div("referred_on", "admitted_on", "discharged_on", css_class="fields"),
             Div("source", "referrer", "payer", css_class="fields"),
-            HTML("<h3>Asked for angina and heart failure</h3>"),
+            HTML("<h3>For angina and heart failure</h3>"),
             Div(*with_units(self, *CLINICAL), css_class="fields"),
             "note",
         )
@@ -175,8 +183,8 @@ class ReferralForm(AsksTwiceForm, forms.ModelForm):
         if number is not None and LVEF_PERCENT.is_unusual(number):
             asks.append(f"LVEF {number:g} %")
         admitted, out = data.get("admitted_on"), data.get("discharged_on")
-        if out and out > self.today:
-            asks.append(f"discharge planned for {out}")
+        if out and (out - self.today).days > FAR_DISCHARGE_DAYS:
+            asks.append(f"discharge planned for {in_words(out)}")
         if admitted and out and (out - admitted).days > LONG_STAY_DAYS:
             asks.append(f"a stay of {(out - admitted).days} days")
         return asks
@@ -206,13 +214,26 @@ class ReferralForm(AsksTwiceForm, forms.ModelForm):
 
     def against(self, stored: Referral) -> list[str]:
         """What somebody else stored meanwhile, field by field, beside what is typed here."""
-        words = []
-        for name in self.Meta.fields:
-            here, there = self.cleaned_data.get(name), getattr(stored, name)
-            if (here or None) != (there or None):
-                label = self.fields[name].label
-                words.append(f"{label}: stored “{there or '–'}”, here “{here or '–'}”.")
-        return words
+        number, reported = self.cleaned_data.get("lvef") or (None, "")
+        pairs = [(self.fields[n].label, self.cleaned_data.get(n), n) for n in self.Meta.fields]
+        main = stored.condition
+        compared = [
+            *[(label, here, getattr(stored, name)) for label, here, name in pairs],
+            ("LVEF", reported or number, stored.lvef_reported or stored.lvef_percent),
+            ("Condition", self.cleaned_data.get("kind"), main.kind),
+            ("Event date", self.cleaned_data.get("event_on"), main.happened_on),
+            ("ICD-10-CM code", self.cleaned_data.get("icd10"), main.icd10),
+            (
+                "Further conditions",
+                [(c.kind, c.happened_on) for c in self.further_conditions()],
+                [(c.kind, c.happened_on) for c in stored.others.all()],
+            ),
+        ]
+        return [
+            f"{label}: stored “{there or '–'}”, here “{here or '–'}”."
+            for label, here, there in compared
+            if (here or None) != (there or None)
+        ]
 
 
 class NewPatientForm(PatientForm):

@@ -16,7 +16,7 @@ class ScreenForm(AsksTwiceForm):
     """Every contraindication, yes, no or not answered; then the decision."""
 
     decision = forms.ChoiceField(
-        choices=[("", "choose"), *EntryScreen.Decision.choices], label="I decide"
+        choices=[("", "choose"), *EntryScreen.Decision.choices], label="My decision"
     )
     reason = forms.CharField(
         max_length=200, required=False, label="Reason, if starting in spite of something"
@@ -67,7 +67,7 @@ class RiskForm(AsksTwiceForm):
     decided = forms.ChoiceField(
         choices=[("", "as computed"), *[(str(c), str(c)) for c in risk.RiskClass]],
         required=False,
-        label="I decide",
+        label="My decision",
     )
     reason = forms.CharField(
         max_length=200, required=False, label="Reason, if otherwise than computed"
@@ -82,7 +82,7 @@ class RiskForm(AsksTwiceForm):
         self.helper.layout = Layout(
             "submission_key", "confirmed",
             Div("has_test", *with_units(self, *of_test), css_class="items"),
-            HTML("<h3>Whatever the test</h3>"),
+            HTML("<h3>Other criteria</h3>"),
             Div(*with_units(self, *others), "nyha_class", "pacemaker", css_class="items"),
             HTML("<h3>Class</h3>"),
             Div("occasion", "decided", "reason", css_class="fields wide"),

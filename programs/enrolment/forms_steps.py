@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from patients.forms import DayInput, plain_helper
@@ -41,7 +42,7 @@ class ContactForm(forms.ModelForm):
 
 class EligibilityForm(PlainForm):
     decision = forms.ChoiceField(
-        choices=[NOTHING_CHOSEN, *EligibilityAnswer.Decision.choices], label="I confirm"
+        choices=[NOTHING_CHOSEN, *EligibilityAnswer.Decision.choices], label="My decision"
     )
     reason = forms.CharField(
         max_length=200, required=False, label="Reason, if otherwise than the rule"
@@ -91,3 +92,9 @@ class OwnerForm(PlainForm):
         field.queryset = User.objects.filter(
             sites=site, is_active=True, role__in=["clinician", "manager", "floor"]
         ).order_by("last_name", "first_name")
+
+
+def field_of(error: ValidationError, form: Any) -> str | None:
+    """The field a refusal is about: a missing reason belongs beside the reason."""
+    asks_reason = any("needs a reason" in words for words in error.messages)
+    return "reason" if asks_reason and "reason" in form.fields else None

@@ -13,7 +13,7 @@ def sessions_ahead(enrolment: Enrolment) -> list[Any]:
     """Planned sessions from today on, in order; ``at`` is the hour, also where one day differs."""
     today = enrolment.patient.site.today()
     ahead = enrolment.planned.filter(on__gte=today).select_related("slot__site")
-    special = _special_hours(enrolment)
+    special = special_hours(enrolment)
     found: list[Any] = list(ahead.order_by("on", "slot__starts_at"))
     for planned in found:
         planned.at = special.get((planned.slot_id, planned.on), planned.slot.starts_at)
@@ -47,7 +47,7 @@ def calendar_file(enrolment: Enrolment) -> bytes:
     return calendar.to_ical()
 
 
-def _special_hours(enrolment: Enrolment) -> dict[tuple[int, date], time]:
+def special_hours(enrolment: Enrolment) -> dict[tuple[int, date], time]:
     """Start times of classes that are at another hour on one day, by class and day."""
     changes = ClassChange.objects.filter(slot__site=enrolment.patient.site, starts_at__isnull=False)
     return {(c.slot_id, c.on): c.starts_at for c in changes if c.starts_at is not None}

@@ -116,3 +116,18 @@ def first_day(referral: Referral) -> date:
     tomorrow = referral.patient.site.today() + timedelta(days=1)
     out = referral.discharged_on
     return max(tomorrow, out + timedelta(days=1)) if out else tomorrow
+
+
+def not_yet_there(referral: Referral) -> list[str]:
+    """What a careful clinic has before the first session and this referral lacks; bars nothing."""
+    patient = referral.patient
+    here = {p.kind for p in referral.documents.all() if p.received_on is not None}
+    return [
+        words
+        for words, is_there in [
+            ("physician’s order", documents.ORDER in here),
+            ("entry screen", patient.entry_screens.exists()),
+            ("class of risk", patient.stratifications.exists()),
+        ]
+        if not is_there
+    ]

@@ -82,7 +82,9 @@ def capacity_of(site: Site, from_on: date, weeks: int = WEEKS_AHEAD) -> Capacity
         (change.slot_id, change.on): change
         for change in ClassChange.objects.filter(slot__in=slots, on__range=(monday, until))
     }
-    closed = dict(Closure.objects.filter(site=site, on__gte=from_on).values_list("on", "reason"))
+    closed = dict(
+        Closure.objects.in_force().filter(site=site, on__gte=from_on).values_list("on", "reason")
+    )
     mondays = [monday + timedelta(weeks=n) for n in range(weeks)]
     rows = []
     for slot in slots:
@@ -147,9 +149,10 @@ def offers_for(referral: Referral, from_on: date, sessions: int, seen: Capacity)
 
 
 def open_class(row: ClassRow) -> OpenClass:
-    """A class as the start finder reads it: days without a free seat, cancelled days included."""
-    full = [cell.on for cell in row.cells if not cell.closure and cell.free == 0]
-    return OpenClass(row.slot.pk, row.slot.weekday, row.slot.starts_at, frozenset(full))
+    """A class as the start finder reads it: days without a free seat, and days it is not held."""
+    full = frozenset(cell.on for cell in row.cells if cell.is_held and cell.free == 0)
+    off = frozenset(cell.on for cell in row.cells if not cell.is_held)
+    return OpenClass(row.slot.pk, row.slot.weekday, row.slot.starts_at, full, off)
 
 
 def free_seats(site: Site, from_on: date) -> list[ClassRow]:

@@ -15,14 +15,4 @@ def latest_risks(patients: Collection[int]) -> dict[int, str]:
 def stratify_again(patient: Patient) -> str:
     """Why the class of risk should be looked at again; "" when nothing happened since."""
     latest = patient.stratifications.first()
-    if latest is None:
-        return ""
-    since = latest.at.astimezone(patient.site.now().tzinfo).date()
-    if patient.conditions.filter(happened_on__gt=since).exists():
-        return "There was a new event since."
-    devices = list(patient.devices.filter(removed_on=None))
-    is_new = any(d.implanted_on and d.implanted_on > since for d in devices)
-    has_icd = any(d.kind == "icd" for d in devices)
-    if is_new or (has_icd and not latest.answers.get("icd")):
-        return "A device was added since."
-    return ""
+    return latest.why_again() if latest else ""

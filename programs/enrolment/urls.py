@@ -34,6 +34,7 @@ urlpatterns = [
     path("classes/add/", views_timetable.edit_class, name="add-class"),
     path("classes/<int:pk>/", views_timetable.edit_class, name="edit-class"),
     path("classes/closed-day/", views_timetable.close_day, name="close-day"),
+    path("classes/closed-day/<int:pk>/open/", views_timetable.open_day, name="open-day"),
     path("classes/one-day/", views_timetable.change_class, name="change-class"),
     path("policy/", views_policy.policy, name="policy"),
     path("policy/payers/add/", views_policy.edit_payer, name="add-payer"),

@@ -134,6 +134,7 @@ def _starts(row: Referral) -> dict[str, Any]:
     wanted = {"per_week": row.wanted_per_week, "weekdays": list(row.wanted_weekdays)}
     return {
         "sessions": sessions,
+        "not_yet": queries.not_yet_there(row),
         "offers": queries_capacity.offers_for(row, from_on, sessions, seen),
         "seats": seen.rows,
         "enrol_form": EnrolForm(site=row.patient.site, initial=initial),

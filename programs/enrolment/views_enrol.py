@@ -10,6 +10,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST
 
 from patients import audit
+from patients.calc.days import in_words
 from patients.models import AuditEvent
 from programs.enrolment import letters, queries, queries_capacity
 from programs.enrolment.access import get_enrolment_for, get_referral_for
@@ -27,6 +28,9 @@ def enrol(request: HttpRequest, pk: int) -> HttpResponse:
     user: Any = request.user
     row = get_referral_for(user, pk)
     if booked := Enrolment.objects.filter(referral=row).first():  # sent twice: show what stands
+        words = f"{row.patient} was booked already, from {in_words(booked.starts_on)}: "
+        words += f"{booked.days_words}. Nothing was changed; other days are on the Course page."
+        messages.warning(request, words)
         return redirect("enrolment:letter", booked.pk)
     form = EnrolForm(request.POST, site=row.patient.site)
     if form.is_valid():

@@ -12,7 +12,10 @@ from patients import audit
 from patients.access import get_patient_for
 from patients.models import Patient
 from patients.submissions import AlreadyTaken
+from programs.enrolment.calc.risk import CRITERIA
 from programs.enrolment.forms_risk import RiskForm, ScreenForm
+from programs.enrolment.forms_steps import field_of
+from programs.enrolment.models import RiskStratification
 from programs.enrolment.queries_risk import stratify_again
 from programs.enrolment.services import risk as services
 
@@ -58,7 +61,7 @@ def stratify(request: HttpRequest, pk: int) -> HttpResponse:
         except AlreadyTaken:
             return redirect("enrolment:risk", pk)
         except ValidationError as error:
-            form.add_error(None, error.messages)  # type: ignore[arg-type]
+            form.add_error(field_of(error, form), error.messages)  # type: ignore[arg-type]
     return render(request, "enrolment/stratify.html", {"form": form, "patient": patient})
 
 
@@ -67,12 +70,12 @@ def _known(patient: Patient) -> dict[str, Any]:
     latest = patient.stratifications.first()
     known: dict[str, Any] = {"occasion": "other" if latest else "entry"}
     if latest is not None:
-        known |= latest.answers
+        known |= _still_standing(latest)
     referral = patient.referrals.order_by("-referred_on", "-pk").first()
     if referral is not None:
-        if referral.lvef_percent is not None:
+        if referral.lvef_percent is not None and "lvef_percent" not in known:
             known["lvef_percent"] = f"{referral.lvef_percent:g}"
-        if referral.nyha_class:
+        if referral.nyha_class and "nyha_class" not in known:
             known["nyha_class"] = referral.nyha_class
     kinds = set(patient.conditions.values_list("kind", flat=True))
     devices = set(patient.devices.filter(removed_on=None).values_list("kind", flat=True))
@@ -83,6 +86,14 @@ def _known(patient: Patient) -> dict[str, Any]:
     if "pacemaker" in devices:
         known["pacemaker"] = True
     return known
+
+
+def _still_standing(latest: RiskStratification) -> dict[str, Any]:
+    """Earlier answers worth showing again: none after a new event or device, never a test's."""
+    if latest.why_again():
+        return {}
+    of_test = {criterion.id for criterion in CRITERIA if criterion.is_of_test} | {"has_test"}
+    return {key: value for key, value in latest.answers.items() if key not in of_test}
 
 
 @permission_required("enrolment.stratify", raise_exception=True)
@@ -107,5 +118,5 @@ def screen(request: HttpRequest, pk: int) -> HttpResponse:
         except AlreadyTaken:
             return redirect("enrolment:risk", pk)
         except ValidationError as error:
-            form.add_error(None, error.messages)  # type: ignore[arg-type]
+            form.add_error(field_of(error, form), error.messages)  # type: ignore[arg-type]
     return render(request, "enrolment/screen.html", {"form": form, "patient": patient})

@@ -20,6 +20,7 @@ from programs.enrolment.forms_steps import (
     NotEnrollingForm,
     OwnerForm,
     WaitingForm,
+    field_of,
 )
 from programs.enrolment.services import referrals
 from programs.enrolment.views import referral_context
@@ -48,7 +49,7 @@ def confirm(request: HttpRequest, pk: int) -> HttpResponse:
             )
             return redirect("enrolment:referral", pk)
         except ValidationError as error:
-            form.add_error(None, error.messages)  # type: ignore[arg-type]
+            form.add_error(field_of(error, form), error.messages)  # type: ignore[arg-type]
     return render(request, "enrolment/referral.html", referral_context(row, eligibility_form=form))
 
 
@@ -65,7 +66,7 @@ def log_contact(request: HttpRequest, pk: int) -> HttpResponse:
                 referrals.log_contact(form.save(commit=False), key=key_in(request.POST), by=user)
             return redirect("enrolment:referral", pk)
         except ValidationError as error:
-            form.add_error(None, error.messages)  # type: ignore[arg-type]
+            form.add_error(field_of(error, form), error.messages)  # type: ignore[arg-type]
     return render(request, "enrolment/referral.html", referral_context(row, contact_form=form))
 
 

@@ -7,6 +7,7 @@ from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
 
 from programs.enrolment import queries_capacity
 from programs.enrolment.forms_timetable import ClassChangeForm, ClassForm, ClosureForm
@@ -29,7 +30,7 @@ def _context(site: Site, **forms: Any) -> dict[str, Any]:
         "site": site,
         "capacity": queries_capacity.capacity_of(site, today),
         "shut": list(ClassSlot.objects.filter(site=site, is_open=False)),
-        "closures": list(Closure.objects.filter(site=site, on__gte=today)),
+        "closures": list(Closure.objects.in_force().filter(site=site, on__gte=today)),
         "changes": list(
             ClassChange.objects.filter(slot__site=site, on__gte=today).select_related("slot")
         ),
@@ -71,6 +72,20 @@ def close_day(request: HttpRequest) -> HttpResponse:
     return render(request, "enrolment/classes.html", _context(site, closure_form=form))
 
 
+@require_POST
+@permission_required("enrolment.add_closure", raise_exception=True)
+def open_day(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take a closed day back; sessions that were moved stay where they went."""
+    user: Any = request.user
+    row = get_object_or_404(Closure.objects.in_force().filter(site__in=user.site_ids()), pk=pk)
+    try:
+        timetable.open_day(row, by=user)
+        messages.success(request, "The day is open again. Sessions that were moved stay moved.")
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    return redirect("enrolment:classes")
+
+
 @permission_required("enrolment.add_closure", raise_exception=True)
 def change_class(request: HttpRequest) -> HttpResponse:
     """Cancel one class, or give it another time or other seats on one day."""
@@ -87,8 +102,10 @@ def change_class(request: HttpRequest) -> HttpResponse:
 
 
 def _tell(request: HttpRequest, moved: timetable.Moved) -> None:
-    words = f"Saved; {moved.n_moved} sessions moved to a later day." if moved.n_moved else "Saved."
-    messages.success(request, words)
+    messages.success(request, "Saved.")
+    if moved.moved:
+        names = ", ".join(sorted(str(row.patient) for row in moved.moved))
+        messages.warning(request, f"They have a later session instead, please tell them: {names}.")
     if moved.without:
         names = ", ".join(str(row.patient) for row in moved.without)
         messages.warning(request, f"No later seat was free for {names}; their course is shorter.")

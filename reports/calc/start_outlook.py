@@ -70,7 +70,7 @@ class Outlook:
     p90_days: float
     p90_interval: tuple[float, float]
     share_today: float
-    share_in_time: float
+    share_in_time: float | None  # None when no run has a referral
     share_interval: tuple[float, float]
     n_arrivals: float
     horizon_days: int
@@ -216,8 +216,9 @@ def _outlook(
     medians = np.median(resampled, axis=1)
     nineties = np.quantile(resampled, 0.9, axis=1)
     in_time = np.where(np.isnan(waits), np.nan, waits <= TARGET_DAYS)
-    shares = np.nanmean(in_time[n > 0], axis=1) if (n > 0).any() else np.array([np.nan])
-    overall = float(np.nansum(in_time) / max(1, int(n.sum())))
+    has_any = bool((n > 0).any())
+    shares = np.nanmean(in_time[n > 0], axis=1) if has_any else np.array([0.0])
+    overall = float(np.nansum(in_time) / int(n.sum())) if has_any else None
     return Outlook(
         float(np.median(today)),
         _middle(medians),

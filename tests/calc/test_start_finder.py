@@ -50,6 +50,12 @@ def test_closed_first_days_are_skipped():
     assert offer.starts_on == date(2026, 3, 6)
 
 
+def test_cancelled_first_class_is_not_promised():
+    classes = [OpenClass(1, 0, NINE, not_held_on=frozenset({MONDAY}))]
+    (offer,) = find_starts(classes, from_on=MONDAY, target_on=MONDAY, per_week=1)
+    assert (offer.starts_on, offer.is_in_time) == (MONDAY + timedelta(weeks=1), False)
+
+
 def test_only_days_that_suit_are_offered():
     assert find_starts(MWF, from_on=MONDAY, target_on=None, per_week=3, weekdays=[0, 2]) == []
     offers = find_starts(MWF, from_on=MONDAY, target_on=None, per_week=2, weekdays=[0, 2])

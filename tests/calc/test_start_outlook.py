@@ -103,3 +103,7 @@ def test_thousand_runs_take_less_than_five_seconds():
     begun = time.perf_counter()
     simulate(clinic)
     assert time.perf_counter() - begun < 5
+
+
+def test_no_referral_gives_no_share_rather_than_nought():
+    assert simulate(replace(BUSY, arrivals_per_day=0.0)).share_in_time is None

@@ -227,3 +227,42 @@ def test_quit_day_belongs_to_a_former_user(client, clinician, patient):
         "tobacco_quit_on": "2020-01-01",
     }
     assert "belongs to a former user" in client.post(url, data).content.decode()
+
+
+def test_old_operation_brings_no_precaution_and_a_second_one_moves_the_review(
+    patient, site, clinician
+):
+    ProtocolFactory(site=site, access="sternum", days=84)
+    today = site.today()
+
+    def operated(days):
+        row = Procedure(
+            patient=patient,
+            kind="cabg",
+            performed_on=today - timedelta(days=days),
+            access="sternum",
+        )
+        services.add_background(row, by=clinician)
+
+    operated(5000)
+    assert not patient.precautions.exists()
+    operated(60)
+    operated(10)
+    assert patient.precautions.get().review_on == today + timedelta(days=74)
+
+
+def test_precaution_lifted_before_a_new_operation_asks_again(patient, site):
+    day = site.today() - timedelta(days=5)
+    PrecautionFactory(patient=patient, lifted_on=day - timedelta(days=300))
+    ProcedureFactory(patient=patient, performed_on=day)
+    found = " ".join(s.words for s in suggestions_for(patient, site.today()))
+    assert "surgeon’s limits" in found
+
+
+def test_what_has_ended_keeps_its_first_day(patient, clinician, site):
+    row = MedicineFactory(patient=patient, stopped_on=site.today() - timedelta(days=9))
+    with pytest.raises(ValidationError, match="ended already"):
+        services.stop_medicine(row, site.today(), by=clinician)
+    lifted = PrecautionFactory(patient=patient, lifted_on=site.today())
+    with pytest.raises(ValidationError, match="ended already"):
+        services.review_precaution(lifted, site.today() + timedelta(days=9), by=clinician)

@@ -13,7 +13,7 @@ from hypothesis.extra.django import TestCase
 
 from patients.models import Condition
 from programs.enrolment.models import ClassChange, Closure, PlannedSession, Referral
-from programs.enrolment.services import course_changes, enrolments, timetable
+from programs.enrolment.services import booking, course_changes, enrolments, timetable
 from tests.factories.attendance import VisitFactory
 from tests.factories.enrolment import ClassSlotFactory, ReferralFactory
 from tests.factories.staff import SiteFactory, UserFactory
@@ -213,7 +213,7 @@ def test_closing_a_day_gives_everybody_a_later_session(under_way, clinician, sit
     before = days_of(under_way)
     moved = timetable.close_day(site, day, "water damage", by=clinician)
     after = days_of(under_way)
-    assert (moved.n_moved, moved.without) == (1, [])
+    assert (len(moved.moved), moved.without) == (1, [])
     assert day not in {on for on, _ in after}
     assert len(after) == len(before)
     assert after[-1][0] > before[-1][0]
@@ -241,6 +241,18 @@ def test_closing_today_leaves_those_who_came(site, clinician):
     timetable.close_day(site, today, "power cut", by=clinician)
     assert came.planned.filter(on=today).exists()
     assert not not_yet.planned.filter(on=today).exists()
+
+
+@pytest.mark.django_db
+def test_closed_day_is_taken_back_and_may_close_again(site, clinician, slots):
+    day = site.today() + timedelta(days=8)
+    timetable.close_day(site, day, "mistake", by=clinician)
+    closure = Closure.objects.get()
+    timetable.open_day(closure, by=clinician)
+    assert day not in booking.closed_days(site)
+    timetable.close_day(site, day, "flood", by=clinician)
+    assert day in booking.closed_days(site)
+    assert closure.history.first().history_change_reason == "open after all"
 
 
 @pytest.mark.django_db
@@ -289,8 +301,88 @@ def test_nobody_is_lost_when_no_later_seat_is_free(site, clinician):
     slot = ClassSlotFactory(site=site, weekday=(site.today().weekday() + 1) % 7, seats=1)
     course = booked(site, clinician, [slot], sessions=36)
     moved = timetable.close_day(site, course.starts_on, "flood", by=clinician)
-    assert (moved.n_moved, len(moved.without)) in {(0, 1), (1, 0)}
+    assert (len(moved.moved), len(moved.without)) in {(0, 1), (1, 0)}
     assert course.planned.count() == 36 - len(moved.without)
+
+
+@pytest.mark.django_db
+def test_closed_or_paused_course_gets_no_session_instead(site, clinician):
+    slot = ClassSlotFactory(site=site)
+    ended, paused = [booked(site, clinician, [slot], sessions=3) for _ in range(2)]
+    for course in (ended, paused):
+        PlannedSession.objects.create(enrolment=course, slot=slot, on=site.today())
+    enrolments.close(ended, site.today(), "choice", by=clinician)
+    enrolments.pause(paused, paused.starts_on, "ill", by=clinician)
+    moved = timetable.close_day(site, site.today(), "flood", by=clinician)
+    assert (moved.moved, moved.without) == ([], [])
+    assert not ended.planned.filter(on__gte=site.today()).exists()
+    assert not paused.planned.filter(on__gte=site.today()).exists()
+
+
+@pytest.mark.django_db
+def test_paused_course_cannot_move_its_start(ahead, clinician, site):
+    enrolments.pause(ahead, ahead.starts_on, "ill", by=clinician)
+    with pytest.raises(ValidationError, match="resume it first"):
+        course_changes.move_start(ahead, site.today() + timedelta(days=30), by=clinician)
+
+
+@pytest.mark.django_db
+def test_coming_back_in_the_past_plans_from_today_on(under_way, clinician, site):
+    today = site.today()
+    pause = enrolments.Pause(
+        enrolment=under_way, from_on=today - timedelta(days=14), reason="hospital"
+    )
+    pause.save()
+    under_way.planned.filter(on__gte=pause.from_on).delete()
+    before = set(days_of(under_way))
+    enrolments.resume(under_way, today - timedelta(days=7), by=clinician)
+    assert all(on >= today for on, _ in set(days_of(under_way)) - before)
+    assert len(days_of(under_way)) == 18
+
+
+@pytest.mark.django_db
+def test_no_session_lies_past_the_36_weeks(under_way, clinician, site, slots):
+    """A-20: day 252 is the last."""
+    last = under_way.starts_on + timedelta(days=251)
+    slot = ClassSlotFactory(site=site, weekday=(last.weekday() + 1) % 7)
+    planned = under_way.planned.last()
+    with pytest.raises(ValidationError, match="36 weeks"):
+        course_changes.move_session(planned, slot, last + timedelta(days=1), by=clinician)
+    with pytest.raises(ValidationError, match="36 weeks"):
+        enrolments.add_to_class(under_way, slot, last + timedelta(days=1), by=clinician)
+    inside = ClassSlotFactory(site=site, weekday=last.weekday())
+    course_changes.move_session(planned, inside, last, by=clinician)
+
+
+@pytest.mark.django_db
+def test_moved_start_is_read_by_the_rule_again(site, clinician, slots):
+    referral = ReferralFactory(
+        patient__site=site,
+        condition__kind="mi",
+        condition__happened_on=site.today() - timedelta(days=355),
+        confirmed=True,
+    )
+    course = enrolments.enrol(referral, slots, site.today() + timedelta(days=1), 18, by=clinician)
+    with pytest.raises(ValidationError, match="rule says otherwise"):
+        course_changes.move_start(course, site.today() + timedelta(days=40), by=clinician)
+    course.refresh_from_db()
+    assert course.starts_on <= site.today() + timedelta(days=10)
+
+
+@pytest.mark.django_db
+def test_session_given_up_meanwhile_does_not_come_back(under_way, clinician, site, slots):
+    planned = under_way.planned.filter(on__gt=site.today()).last()
+    enrolments.pause(under_way, site.today(), "ill", by=clinician)
+    with pytest.raises(ValidationError, match="given up meanwhile"):
+        course_changes.move_session(
+            planned, slots[0], site.today() + timedelta(days=7), by=clinician
+        )
+
+
+@pytest.mark.django_db
+def test_same_days_again_change_nothing(under_way, clinician, site, slots):
+    with pytest.raises(ValidationError, match="the days already"):
+        course_changes.change_days(under_way, slots, site.today() + timedelta(days=2), by=clinician)
 
 
 # --- pages ---------------------------------------------------------------------------------
@@ -322,7 +414,7 @@ def test_closing_a_day_on_the_page_tells_how_many_moved(client, people, under_wa
     day = under_way.planned.filter(on__gt=site.today()).first().on
     data = {"closure-on": day, "closure-reason": "holiday"}
     page = client.post(reverse("enrolment:close-day"), data, follow=True).content.decode()
-    assert "1 sessions moved" in page
+    assert f"please tell them: {under_way.patient}" in page
     again = client.post(reverse("enrolment:close-day"), data).content.decode()
     assert "already closed" in again
 

@@ -331,7 +331,7 @@ def test_record_number_of_somebody_else_is_an_error(add, typed):
 
 def test_same_referral_twice_names_the_first(add, typed):
     add(typed)
-    assert "received 2026-01-12" in add(typed).content.decode()
+    assert "received 12 Jan 2026" in add(typed).content.decode()
 
 
 def test_further_conditions_are_stored_and_corrected(add, typed, client):
@@ -446,3 +446,75 @@ def test_new_referral_sent_twice_counts_once(add, typed, client):
     for _ in range(2):
         assert add(typed | {"submission_key": key}).status_code == 302
     assert Referral.objects.count() == 1
+
+
+def test_override_does_not_cover_new_facts(site, clinician):
+    referral = ReferralFactory(
+        patient__site=site, condition__kind="mi", condition__happened_on=None
+    )
+    referrals.confirm_eligibility(
+        referral, "eligible", site.today(), "cardiologist by phone", by=clinician
+    )
+    slot = ClassSlotFactory(site=site, weekday=0)
+    start = site.today() + timedelta(days=1)
+    referral.condition.happened_on = site.today() - timedelta(days=430)
+    referral.condition.save()
+    with pytest.raises(ValidationError, match="rule says otherwise"):
+        enrolments.enrol(referral, [slot], start, 6, by=clinician)
+
+
+def test_next_try_in_the_past_is_refused(referral, clinician, site):
+    attempt = ContactAttempt(
+        referral=referral,
+        outcome="no_answer",
+        next_try_on=site.today() - timedelta(days=1),
+        by=clinician,
+    )
+    with pytest.raises(ValidationError, match="lies in the past"):
+        referrals.log_contact(attempt, by=clinician)
+
+
+def test_correcting_keeps_a_payer_no_longer_in_use(add, typed, client, site):
+    add(typed)
+    referral = Referral.objects.get()
+    referral.payer = PayerFactory(site=site, is_active=False)
+    referral.save()
+    url = reverse("enrolment:change-referral", args=[referral.pk])
+    form = client.get(url).context["form"]
+    assert referral.payer in form.fields["payer"].queryset
+    data = typed | {"seen_version": referral.version, "payer": referral.payer_id, "note": "x"}
+    assert client.post(url, data).status_code == 302
+    referral.refresh_from_db()
+    assert referral.payer is not None
+
+
+def test_stale_correction_names_the_clinical_fields_too(add, typed, client):
+    add(typed)
+    referral = Referral.objects.get()
+    url = reverse("enrolment:change-referral", args=[referral.pk])
+    seen = {"seen_version": referral.version}
+    assert (
+        client.post(url, typed | seen | {"lvef": "30", "event_on": "2026-01-09"}).status_code == 302
+    )
+    page = client.post(url, typed | seen | {"note": "called"}).content.decode()
+    assert "LVEF: stored “30.0”" in page
+    assert "Event date: stored “2026-01-09”" in page
+
+
+def test_booking_page_names_what_is_not_yet_there(client, clinician, site):
+    ClassSlotFactory(site=site)
+    referral = ReferralFactory(patient__site=site, confirmed=True)
+    client.force_login(clinician)
+    url = reverse("enrolment:referral", args=[referral.pk])
+    assert "physician’s order, entry screen, class of risk" in client.get(url).content.decode()
+    referrals.receive_document(referral, "order", site.today(), by=clinician)
+    EntryScreenFactory(patient=referral.patient, decision="may_start", found="nothing")
+    assert client.get(url).context["not_yet"] == ["class of risk"]
+
+
+def test_planned_discharge_is_taken_without_a_question(add, typed, site):
+    soon = site.today() + timedelta(days=7)
+    assert add(typed | {"discharged_on": soon.isoformat()}).status_code == 302
+    far = site.today() + timedelta(days=30)
+    page = add(typed | {"discharged_on": far.isoformat(), "record_number": "M-9"}).content.decode()
+    assert "discharge planned for" in page

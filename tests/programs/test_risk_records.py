@@ -5,6 +5,7 @@ from datetime import timedelta
 import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
+from django.utils import timezone
 
 from programs.enrolment.models import EntryScreen, RiskStratification, SupervisionPolicy
 from programs.enrolment.queries_risk import stratify_again
@@ -137,3 +138,17 @@ def test_today_shows_the_class_and_how_long_ecg_is_suggested(client, nurse, plan
     page = client.get(reverse("attendance:today")).content.decode()
     assert "high risk, ECG suggested to session 30" in page
     assert "risk not stratified" not in page
+
+
+def test_new_class_never_answers_from_an_old_test(client, clinician, patient, site):
+    risk.record_risk(patient, LOW, "", has_test=True, by=clinician)
+    client.force_login(clinician)
+    url = reverse("enrolment:stratify", args=[patient.pk])
+    initial = client.get(url).context["form"].initial
+    assert "test_arrhythmia" not in initial
+    assert initial["lvef_percent"] == 55
+    RiskStratification.objects.update(at=timezone.now() - timedelta(days=9))
+    ConditionFactory(patient=patient, kind="mi", happened_on=site.today())
+    initial = client.get(url).context["form"].initial
+    assert "lvef_percent" not in initial
+    assert "complicated" not in initial

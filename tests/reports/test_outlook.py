@@ -11,10 +11,13 @@ from reports.outlook import facts_of
 from tests.factories.attendance import VisitFactory
 from tests.factories.enrolment import (
     ClassSlotFactory,
+    EligibilityAnswerFactory,
     EnrolmentFactory,
     PlannedSessionFactory,
     ReferralFactory,
 )
+from tests.factories.prescription import TreatmentPlanFactory
+from tests.factories.staff import UserFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -53,6 +56,13 @@ def test_facts_are_counted_from_the_records(site, clinic):
     assert sorted(found.ahead) == [0.0, 5]
     assert found.closed_days == {9}
     assert sorted(c.free_from for c in found.classes)[-1] == (0.0, 0.0, 0.0, 31.0)
+
+
+def test_nobody_found_not_eligible_takes_a_simulated_seat(site):
+    for decision in ("eligible", "not_eligible"):
+        referral = ReferralFactory(patient__site=site)
+        EligibilityAnswerFactory(referral=referral, decision=decision, reason="x")
+    assert facts_of(site, site.today(), 5).clinic.ahead == (0.0,)
 
 
 def test_every_assumption_is_printed(site, clinic):
@@ -97,6 +107,15 @@ def test_calendar_holds_sessions_assessments_and_signatures(site):
     start = course.starts_on
     signatures = [(e.on - start).days for e in found if e.kind == "signature"]
     assert signatures == [0, 30, 60]
+    TreatmentPlanFactory(
+        enrolment=course, signed_on=start + timedelta(days=20), signed_by=UserFactory()
+    )
+    again = [e for e in entries(course, site.today()) if e.kind == "signature"]
+    assert [((e.on - start).days, e.words.split()[-1]) for e in again] == [
+        (20, "signed"),
+        (50, "due"),
+        (80, "due"),
+    ]
     names = [e.words for e in found if e.kind == "assessment"]
     assert names[0] == "Baseline assessment"
     assert names[-1] == "Exit assessment"

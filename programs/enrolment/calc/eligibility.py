@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
+from patients.calc.days import in_words
 from programs.enrolment.calc.rule_sets import MEDICARE, RuleSet
 
 
@@ -112,7 +113,7 @@ def _event(facts: ConditionFacts, start_on: date, rules: RuleSet) -> Eligibility
         return _needs(route.limb, words, "event date")
     last_day = add_months(facts.event_on, route.months)
     if start_on > last_day:
-        words = f"The {route.months} months after the event ended on {last_day}."
+        words = f"The {route.months} months after the event ended on {in_words(last_day)}."
         return Eligibility(Outcome.NOT_ELIGIBLE, route.limb, words)
     return Eligibility(
         Outcome.ELIGIBLE,
@@ -190,7 +191,7 @@ def _heart_failure_limbs(facts: ConditionFacts, start_on: date, rules: RuleSet) 
         _nothing_planned(facts, start_on, terms.planned_months),
     ]
     if covered_from is not None:
-        words = f"Heart failure is covered for services from {covered_from}."
+        words = f"Heart failure is covered for services from {in_words(covered_from)}."
         limbs.append(_Limb("start date", start_on >= covered_from, words, covered_from))
     return limbs
 
@@ -227,6 +228,9 @@ def _nothing_planned(facts: ConditionFacts, start_on: date, months: int) -> _Lim
     asks = "whether a cardiovascular procedure is planned"
     words = f"A cardiovascular procedure is planned within {months} months."
     planned = facts.planned_procedure_on
+    if planned is not None and planned < start_on:
+        asks = f"whether the procedure planned for {in_words(planned)} was done"
+        return _Limb(asks, None, words)
     if planned is None:
         answer = facts.is_procedure_planned
         return _Limb(asks, None if answer is None else not answer, words)

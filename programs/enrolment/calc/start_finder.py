@@ -18,7 +18,8 @@ class OpenClass:
     key: int
     weekday: int
     starts_at: time
-    full_on: frozenset[date] = frozenset()  # no free seat, or cancelled
+    full_on: frozenset[date] = frozenset()  # no free seat
+    not_held_on: frozenset[date] = frozenset()  # cancelled
 
 
 @dataclass(frozen=True)
@@ -82,7 +83,7 @@ def _free_from(one: OpenClass, from_on: date, weeks: int, shut: Collection[date]
         last = day + timedelta(weeks=weeks)
         in_the_way = [full for full in taken if day <= full < last]
         if not in_the_way:
-            while day in shut:
+            while day in shut or day in one.not_held_on:
                 day += timedelta(weeks=1)
             return day
         day = in_the_way[-1] + timedelta(weeks=1)
@@ -103,7 +104,8 @@ def _offer(
         for offset in range(28)  # a week of closures may lie in between
         for day in [max(earliest, from_on) + timedelta(days=offset)]
         for one, since in chosen
-        if day.weekday() == one.weekday and day >= since and day not in shut
+        if day.weekday() == one.weekday and day >= since
+        if day not in shut and day not in one.not_held_on
     ]
     starts_on = min(held, default=ready)
     days = sorted(one.weekday for one, _ in chosen)

@@ -111,6 +111,11 @@ class Enrolment(VersionedModel):
         return week_of(day, self.starts_on)
 
     @property
+    def days_words(self) -> str:
+        """The weekly classes, such as Monday 09:00, Friday 09:00."""
+        return ", ".join(str(slot) for slot in self.slots.all())
+
+    @property
     def is_open(self) -> bool:
         return self.closed_on is None
 

@@ -91,6 +91,19 @@ class RiskStratification(ClinicalModel):
     def __str__(self) -> str:
         return f"{self.get_decided_display()}, {self.at:%Y-%m-%d}"
 
+    def why_again(self) -> str:
+        """Why the class should be looked at again; "" when nothing happened since."""
+        patient = self.patient
+        since = self.at.astimezone(patient.site.now().tzinfo).date()
+        if patient.conditions.filter(happened_on__gt=since).exists():
+            return "There was a new event since."
+        devices = list(patient.devices.filter(removed_on=None))
+        is_new = any(d.implanted_on and d.implanted_on > since for d in devices)
+        has_icd = any(d.kind == "icd" for d in devices)
+        if is_new or (has_icd and not self.answers.get("icd")):
+            return "A device was added since."
+        return ""
+
 
 class SupervisionPolicy(VersionedModel):
     """What a class of risk means at a site: supervised and ECG-monitored sessions."""

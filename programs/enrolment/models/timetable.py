@@ -1,10 +1,12 @@
 """The weekly timetable of a site and the days it is closed."""
 
+from typing import Any, ClassVar
+
 from django.db import models
 from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
-from patients.history import ClinicalModel
+from patients.history import ClinicalModel, ClinicalQuerySet
 from programs.enrolment.calc.calendar import WeeklyClass
 
 
@@ -74,13 +76,22 @@ class ClassSlot(ClinicalModel):
         return WeeklyClass(self.pk, self.weekday)
 
 
+class ClosureQuerySet(ClinicalQuerySet):
+    def in_force(self) -> "ClosureQuerySet":
+        """Not taken back."""
+        return self.filter(is_withdrawn=False)
+
+
 class Closure(ClinicalModel):
-    """A day on which a site holds no class."""
+    """A day on which a site holds no class; one entered by mistake is withdrawn, never deleted."""
 
     site = models.ForeignKey("staff.Site", on_delete=models.PROTECT, related_name="closures")
     on = models.DateField()
     reason = models.CharField(max_length=80)
+    is_withdrawn = models.BooleanField(default=False)
     history = HistoricalRecords()
+
+    objects: ClassVar[Any] = ClosureQuerySet.as_manager()
 
     class Meta:
         ordering = ["on"]
@@ -88,6 +99,7 @@ class Closure(ClinicalModel):
             models.UniqueConstraint(
                 name="closure_one_a_day",
                 fields=["site", "on"],
+                condition=Q(is_withdrawn=False),
                 violation_error_message="This day is already closed.",
             )
         ]

@@ -11,10 +11,13 @@ from django.core.exceptions import ValidationError
 from django.db.models import Count
 from simple_history.utils import bulk_create_with_history
 
+from patients.calc.days import in_words
 from programs.enrolment.calc.calendar import (
     COUNTED_A_DAY,
+    COURSE_WEEKS,
     NoRoomInCourse,
     Sitting,
+    last_course_day,
     plan_sessions,
 )
 from programs.enrolment.models import ClassChange, ClassSlot, Closure, Enrolment, PlannedSession
@@ -22,7 +25,7 @@ from programs.staff.models import Site, User
 
 
 def closed_days(site: Site) -> set[date]:
-    return set(Closure.objects.filter(site=site).values_list("on", flat=True))
+    return set(Closure.objects.in_force().filter(site=site).values_list("on", flat=True))
 
 
 def cancelled_sittings(site: Site) -> set[Sitting]:
@@ -81,7 +84,7 @@ def seats_or_refuse(slots: Sequence[ClassSlot], sittings: Sequence[Sitting]) -> 
         count = Counter(slot for _, slot in full)
         words = "; ".join(f"{slot} is full on {n} of the days" for slot, n in count.items())
         raise ValidationError(
-            f"{words}, first on {min(day for day, _ in full)}. "
+            f"{words}, first on {in_words(min(day for day, _ in full))}. "
             "Choose other classes or a later start."
         )
 
@@ -166,14 +169,21 @@ def append_one(enrolment: Enrolment, *, by: User, reason: str) -> date | None:
 def day_has_room(enrolment: Enrolment, on: date) -> None:
     """Raise ValidationError when the person already has two sessions on a day."""
     if enrolment.planned.filter(on=on).count() >= COUNTED_A_DAY:
-        raise ValidationError(f"{COUNTED_A_DAY} sessions are already planned on {on}.")
+        raise ValidationError(f"{COUNTED_A_DAY} sessions are already planned on {in_words(on)}.")
+
+
+def inside_course(enrolment: Enrolment, on: date) -> None:
+    """Raise ValidationError for a day past the course's 36 weeks."""
+    last = last_course_day(enrolment.starts_on)
+    if on > last:
+        raise ValidationError(f"The {COURSE_WEEKS} weeks of this course end on {in_words(last)}.")
 
 
 def held_or_refuse(slot: ClassSlot, on: date) -> None:
     """Raise ValidationError unless this class is held on this day."""
     if on.weekday() != slot.weekday:
         raise ValidationError(f"{slot} is not held on {on:%A}.")
-    if Closure.objects.filter(site=slot.site_id, on=on).exists():
-        raise ValidationError(f"{slot.site} is closed on {on}.")
+    if Closure.objects.in_force().filter(site=slot.site_id, on=on).exists():
+        raise ValidationError(f"{slot.site} is closed on {in_words(on)}.")
     if ClassChange.objects.filter(slot=slot, on=on, is_cancelled=True).exists():
-        raise ValidationError(f"{slot} is cancelled on {on}.")
+        raise ValidationError(f"{slot} is cancelled on {in_words(on)}.")

@@ -15,7 +15,12 @@ from patients.models import Condition
 from patients.submissions import claim
 from programs.enrolment.models import ClassSlot, Enrolment, PlannedSession, Referral
 from programs.enrolment.services import booking, referrals
-from programs.enrolment.services.enrolments import close, locked, open_or_refuse
+from programs.enrolment.services.enrolments import (
+    close,
+    locked,
+    open_or_refuse,
+    still_eligible,
+)
 from programs.staff.models import Site, User
 
 
@@ -32,6 +37,8 @@ def change_days(
     row = open_or_refuse(enrolment)
     _ahead_or_refuse(row, from_on)
     _not_paused(row)
+    if {slot.pk for slot in slots} == set(row.slots.values_list("pk", flat=True)):
+        raise ValidationError("These are the days already.")
     row.slots.set(slots)
     booking.replan(row, from_on, by=by, reason="other days")
     if row.starts_on > row.patient.site.today():
@@ -48,12 +55,14 @@ def move_start(enrolment: Enrolment, start_on: date, *, by: User) -> None:
         raise ValidationError("The course has begun; change the days or pause it instead.")
     if start_on <= today:
         raise ValidationError("The new start must lie in the future.")
+    _not_paused(row)
     booking.give_up(row.planned.all(), by=by, reason="start moved")
     if row.next_review_on == row.starts_on:
         row.next_review_on = start_on
     row.starts_on = start_on  # the 36 weeks count from the new start
     booking.plan_rest(row, start_on, by=by, reason="start moved")
     follow_first_session(row)
+    still_eligible(row.referral, row.starts_on)
     save_as(row, by=by, reason="start moved")
 
 
@@ -76,9 +85,14 @@ def move_session(planned: PlannedSession, slot: ClassSlot, on: date, *, by: User
     """
     row = open_or_refuse(planned.enrolment)
     today = row.patient.site.today()
+    fresh = row.planned.filter(pk=planned.pk).first()  # as it stands now that the course is held
+    if fresh is None:
+        raise ValidationError("This session was given up meanwhile; open the page again.")
+    planned = fresh
     if planned.on <= today:
         raise ValidationError("Today’s and past sessions stay where they are.")
     _ahead_or_refuse(row, on)
+    booking.inside_course(row, on)
     (slot,) = booking.lock([slot])
     if slot.site_id != row.patient.site_id:
         raise ValidationError(f"{slot} is not held at {row.patient.site}.")
@@ -91,6 +105,7 @@ def move_session(planned: PlannedSession, slot: ClassSlot, on: date, *, by: User
     row.planned_end_on = max(row.planned.values_list("on", flat=True))
     if row.starts_on > today:
         follow_first_session(row)
+        booking.inside_course(row, row.planned_end_on)
     save_as(row, by=by, reason="session moved")
 
 

@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from patients.calc.days import in_words
 from patients.history import save_as
 from programs.enrolment.calc.eligibility import Outcome
 from programs.enrolment.models import (
@@ -46,7 +47,7 @@ def enrol(
     _may_enrol(referral)
     slots = booking.lock(slots)
     sittings = booking.plan(referral.patient.site, slots, start_on, sessions)
-    _still_eligible(referral, sittings[0][0])
+    still_eligible(referral, sittings[0][0])
     booking.seats_or_refuse(slots, sittings)
     enrolment = Enrolment(
         patient=referral.patient,
@@ -77,18 +78,22 @@ def _may_enrol(referral: Referral) -> None:
     others = referral.patient.enrolments.still_open()
     if other := others.first():
         raise ValidationError(
-            f"{referral.patient} is in a course that began on {other.starts_on}. End it first; "
-            "a new qualifying event is entered on its Course page."
+            f"{referral.patient} is in a course that began on {in_words(other.starts_on)}. "
+            "End it first; a new qualifying event is entered on its Course page."
         )
 
 
-def _still_eligible(referral: Referral, start_on: date) -> None:
-    """The rule is read again for the real start; a clinician's reasoned override stands."""
+def still_eligible(referral: Referral, start_on: date) -> None:
+    """The rule is read again for the real start; a clinician's reasoned override stands.
+
+    An override answers what the rule said then; when the rule says something else now, new facts
+    came in and the clinician decides again.
+    """
     answer, said = referral.answers.first(), judge(referral, start_on)
-    overridden = answer is not None and answer.rule_said != EligibilityAnswer.Decision.ELIGIBLE
+    overridden = answer is not None and answer.rule_said == said.outcome
     if said.outcome != Outcome.ELIGIBLE and not overridden:
         raise ValidationError(
-            f"For a start on {start_on} the rule says otherwise: {said.reason} "
+            f"For a start on {in_words(start_on)} the rule says otherwise: {said.reason} "
             "Correct the referral, or decide again with a reason."
         )
 
@@ -117,10 +122,12 @@ def resume(enrolment: Enrolment, on: date, *, by: User) -> None:
     if open_pause is None:
         raise ValidationError("This enrolment is not paused.")
     if on < open_pause.from_on:
-        raise ValidationError(f"The pause began on {open_pause.from_on}; come back after that.")
+        raise ValidationError(
+            f"The pause began on {in_words(open_pause.from_on)}; come back after that."
+        )
     open_pause.until_on = on
     save_as(open_pause, by=by)
-    plan_rest(row, on, by=by, reason="resumed")
+    plan_rest(row, max(on, row.patient.site.today()), by=by, reason="resumed")
     save_as(row, by=by, reason="resumed")
 
 
@@ -145,7 +152,9 @@ def locked(enrolment: Enrolment) -> Enrolment:
 def open_or_refuse(enrolment: Enrolment) -> Enrolment:
     row = locked(enrolment)
     if not row.is_open:
-        raise ValidationError(f"This course ended on {row.closed_on}.")
+        raise ValidationError(
+            f"This course ended on {in_words(row.closed_on or row.planned_end_on)}."
+        )
     return row
 
 
@@ -184,6 +193,7 @@ def add_to_class(enrolment: Enrolment, slot: ClassSlot, on: date, *, by: User) -
     planned = PlannedSession(enrolment=row, slot=slot, on=on)
     planned.full_clean()
     booking.day_has_room(row, on)
+    booking.inside_course(row, on)
     booking.seats_or_refuse([slot], [(on, slot.pk)])
     save_as(planned, by=by, reason="added to the class")
     return planned

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from django.core.exceptions import ValidationError
 
 from patients import services as patient_services
+from patients.calc.days import in_words
 from patients.history import save_as
 from patients.models import Patient
 from programs.staff.models import Site, User
@@ -28,7 +29,9 @@ class PersonQuestion(ValidationError):
     def __init__(self, twin: Patient) -> None:
         self.twin = twin
         number = f", record {twin.record_number}" if twin.record_number else ""
-        super().__init__(f"{twin}, born {twin.born_on}{number}, is on record: one person or two?")
+        super().__init__(
+            f"{twin}, born {in_words(twin.born_on)}{number}, is on record: one person or two?"
+        )
 
 
 def find_patient(site: Site, newcomer: Patient) -> Known:
@@ -42,7 +45,7 @@ def find_patient(site: Site, newcomer: Patient) -> Known:
         if by_number.born_on != newcomer.born_on or not _alike(by_number, newcomer):
             return Known(
                 conflict=f"record number {newcomer.record_number} belongs to {by_number}, "
-                f"born {by_number.born_on}",
+                f"born {in_words(by_number.born_on)}",
             )
         return Known(by_number)
     twin = Patient.objects.filter(

@@ -9,6 +9,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from patients import services as patient_services
+from patients.calc.days import in_words
 from patients.history import save_as
 from patients.models import Condition, Patient
 from patients.submissions import claim
@@ -52,7 +53,8 @@ def refer(
         raise ValidationError("The event lies before the birth date.")
     if earlier := already_referred(patient, condition, referral.referred_on):
         raise ValidationError(
-            f"{patient} already has a referral for this event, received {earlier.referred_on}."
+            f"{patient} already has a referral for this event, "
+            f"received {in_words(earlier.referred_on)}."
         )
     for row in (condition, *others):
         row.patient = patient
@@ -130,8 +132,10 @@ def log_contact(attempt: ContactAttempt, *, key: uuid.UUID | None = None, by: Us
     attempt.by = by
     if attempt.at > timezone.now():
         raise ValidationError("The contact lies in the future; use the next try for a plan.")
-    save_as(attempt, by=by)
     row = _locked(attempt.referral)
+    if attempt.next_try_on and attempt.next_try_on < row.patient.site.today():
+        raise ValidationError("The next try lies in the past.")
+    save_as(attempt, by=by)
     if row.state == Referral.State.NEW:
         move(row, Referral.State.CONTACTED, by=by, reason=attempt.get_outcome_display())
 

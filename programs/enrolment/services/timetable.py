@@ -22,7 +22,7 @@ from programs.staff.models import Site, User
 class Moved:
     """What became of the sessions of a day that fell away."""
 
-    n_moved: int = 0
+    moved: list[Enrolment] = field(default_factory=list)  # they have a later session instead
     without: list[Enrolment] = field(default_factory=list)  # nobody could give them another day
 
 
@@ -52,9 +52,18 @@ def _fullest(slot: ClassSlot) -> int:
 def close_day(site: Site, on: date, reason: str, *, by: User) -> Moved:
     """Close a site for a day and plan its sessions anew; raises ValidationError for a past day."""
     _not_past(site, on)
+    _hold(ClassSlot.objects.filter(site=site), on)
     save_as(Closure(site=site, on=on, reason=reason), by=by)
     booked = _unbegun(PlannedSession.objects.filter(slot__site=site, on=on))
     return _give_others(booked, by=by, reason=f"closed: {reason}")
+
+
+@transaction.atomic
+def open_day(closure: Closure, *, by: User) -> None:
+    """Take a closed day back: classes are held again, moved sessions stay where they went."""
+    _not_past(closure.site, closure.on)
+    closure.is_withdrawn = True
+    save_as(closure, by=by, reason="open after all")
 
 
 @transaction.atomic
@@ -67,7 +76,7 @@ def change_class(change: ClassChange, *, by: User) -> Moved:
     """
     site = change.slot.site
     _not_past(site, change.on)
-    (slot,) = booking.lock([change.slot])
+    (slot,) = _hold(ClassSlot.objects.filter(pk=change.slot_id), change.on)
     if change.on.weekday() != slot.weekday:
         raise ValidationError(f"{slot} is not held on {change.on:%A}.")
     booked = list(slot.planned.filter(on=change.on))
@@ -91,19 +100,28 @@ def _unbegun(booked: QuerySet[PlannedSession]) -> list[PlannedSession]:
     return list(booked.exclude(Exists(begun)).select_related("enrolment"))
 
 
+def _hold(slots: QuerySet[ClassSlot], on: date) -> list[ClassSlot]:
+    """Hold the booked courses, then the classes: the order in which everybody else does."""
+    courses = Enrolment.objects.filter(planned__slot__in=slots, planned__on=on)
+    keys = sorted(set(courses.values_list("pk", flat=True)))
+    list(Enrolment.objects.select_for_update(of=("self",)).filter(pk__in=keys).order_by("pk"))
+    return booking.lock(slots)
+
+
 def _give_others(booked: list[PlannedSession], *, by: User, reason: str) -> Moved:
-    moved = Moved()
+    """Another day for each; a course that ended or is paused only gives its session up."""
+    found = Moved()
     for session in booked:
         row = Enrolment.objects.select_for_update(of=("self",)).get(pk=session.enrolment_id)
         booking.give_up([session], by=by, reason=reason)
-        if booking.append_one(row, by=by, reason=reason) is None:
-            moved.without.append(row)
-        else:
-            moved.n_moved += 1
+        if not row.is_open or row.pauses.filter(until_on=None).exists():
+            continue  # resuming plans what is left
+        given = booking.append_one(row, by=by, reason=reason)
+        (found.moved if given else found.without).append(row)
         if row.starts_on == session.on and not row.planned.filter(on=session.on).exists():
             follow_first_session(row)  # the day that fell away was the first session
         save_as(row, by=by, reason=reason)
-    return moved
+    return found
 
 
 def _not_past(site: Site, on: date) -> None:
