@@ -1,5 +1,7 @@
 """Policy of a site: payers and their rule sets, what a class of risk means, precautions."""
 
+from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from django.contrib import messages
@@ -28,18 +30,43 @@ def policy(request: HttpRequest) -> HttpResponse:
     """Everything in force at the site, with its source and who changed it last."""
     site = current_site(request)
     own = list(SiteRuleSet.objects.filter(site=site))
-    versions = SiteRuleSet.history.filter(id__in=[row.pk for row in own])
-    by_age = versions.select_related("history_user").order_by("history_date", "history_id")
-    latest = {version.id: version for version in by_age}  # later ones take the place
+    versions = versions_of(own)
     context = {
         "site": site,
         "payers": list(Payer.objects.filter(site=site).select_related("own")),
         "shipped": list(SHIPPED.values()),
-        "own": [(row, row.rule_set(), latest.get(row.pk)) for row in own],
+        "own": [(row, row.rule_set(), versions[row.pk]) for row in own],
         "supervision": risk.supervision_of(site),
         "protocols": list(PrecautionProtocol.objects.filter(site=site)),
     }
     return render(request, "enrolment/policy.html", context)
+
+
+@dataclass(frozen=True)
+class Version:
+    """One saved version of a setting: who, when, and what it changed."""
+
+    at: datetime
+    by: str
+    changes: tuple[str, ...]
+
+
+def versions_of(rows: list[SiteRuleSet]) -> dict[int, list[Version]]:
+    """Every version of these rule sets, newest first. One query."""
+    stored = SiteRuleSet.history.filter(id__in=[row.pk for row in rows])
+    found: dict[int, list[Version]] = {row.pk: [] for row in rows}
+    earlier: dict[int, Any] = {}
+    told = [f for f in SiteRuleSet._meta.fields if f.name not in {"id", "version", "site"}]
+    for one in stored.select_related("history_user").order_by("history_date", "history_id"):
+        before = earlier.get(one.id)
+        changes = tuple(
+            f"{f.verbose_name}: {getattr(before, f.name) or '–'} → {getattr(one, f.name) or '–'}"
+            for f in told
+            if before is not None and getattr(before, f.name) != getattr(one, f.name)
+        )
+        found[one.id].insert(0, Version(one.history_date, str(one.history_user or ""), changes))
+        earlier[one.id] = one
+    return found
 
 
 def _edit(request: HttpRequest, form: Any, title: str, write: Any, seen: int = 0) -> HttpResponse:

@@ -229,6 +229,8 @@ def test_changed_rule_set_keeps_its_history(client, people, site):
     row.refresh_from_db()
     assert (row.mi_months, row.version) == (18, 2)
     assert row.history.first().history_user == people["administrator"]
+    shown = client.get(reverse("enrolment:policy")).content.decode()
+    assert "heart attack, months: 12 → 18" in shown
     page = client.post(url, data | {"mi_months": 24}).content.decode()  # version 1 is stale
     assert "meanwhile" in page
     row.refresh_from_db()
