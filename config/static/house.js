@@ -40,10 +40,13 @@ document.querySelectorAll("[data-print]").forEach((button) => {
 const KEEP_MS = 12 * 3600 * 1000;
 const draftName = (form) => `draft:${form.dataset.draft}`;
 const fieldsOf = (form) => [...form.elements].filter((e) => e.name && !["hidden", "submit", "password", "file"].includes(e.type));
-const valueOf = (field) => (field.type === "checkbox" ? String(field.checked) : field.value);
+const isTick = (field) => ["checkbox", "radio"].includes(field.type);
+const keyOf = (field) => (isTick(field) ? `${field.name}=${field.value}` : field.name);
+const valueOf = (field) => (isTick(field) ? String(field.checked) : field.value);
+const differs = (field, kept) => kept && kept !== valueOf(field) && !(field.type === "radio" && kept === "false");
 
 function offer(form, kept) {
-  const changed = fieldsOf(form).filter((f) => kept.values[f.name] && kept.values[f.name] !== valueOf(f));
+  const changed = fieldsOf(form).filter((f) => differs(f, kept.values[keyOf(f)]));
   if (!changed.length) return;
   const note = document.createElement("div");
   note.className = "finding note";
@@ -55,7 +58,7 @@ function offer(form, kept) {
   back.className = "btn";
   back.textContent = "Put them back";
   back.addEventListener("click", () => {
-    changed.forEach((f) => { if (f.type === "checkbox") f.checked = kept.values[f.name] === "true"; else f.value = kept.values[f.name]; });
+    changed.forEach((f) => { if (isTick(f)) f.checked = kept.values[keyOf(f)] === "true"; else f.value = kept.values[keyOf(f)]; });
     form.dispatchEvent(new Event("change", { bubbles: true }));
     note.remove();
   });
@@ -75,7 +78,7 @@ document.querySelectorAll("form[data-draft]").forEach((form) => {
   if (kept && Date.now() - kept.at > KEEP_MS) { sessionStorage.removeItem(name); kept = null; }
   if (kept && !form.hasAttribute("data-refused")) offer(form, kept);
   form.addEventListener("input", () => {
-    const values = Object.fromEntries(fieldsOf(form).map((f) => [f.name, valueOf(f)]));
+    const values = Object.fromEntries(fieldsOf(form).map((f) => [keyOf(f), valueOf(f)]));
     sessionStorage.setItem(name, JSON.stringify({ at: Date.now(), values }));
   });
 });

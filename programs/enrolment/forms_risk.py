@@ -32,13 +32,16 @@ class ScreenForm(AsksTwiceForm):
         for question in screen.QUESTIONS:
             label = f"{question.asks} ({question.id})"
             self.fields[field_name(question.id)] = YesNoField(
-                label=label, unanswered=NOT_ANSWERED, help_text=question.source
+                label=label,
+                unanswered=NOT_ANSWERED,
+                help_text=question.source,
+                widget=forms.RadioSelect(),
             )
         questions = [field_name(question.id) for question in screen.QUESTIONS]
         self.helper.layout = Layout(
             "submission_key", "confirmed",
             Div(*with_units(self, *readings), css_class="fields wide"),
-            Div(*questions, css_class="items"),
+            Div(*questions, css_class="items choices"),
             HTML("<h3>Decision</h3>"),
             Div("decision", "reason", css_class="fields wide"),
         )  # fmt: skip

@@ -112,3 +112,19 @@ def test_screen_and_class_by_keyboard(desk, clinic):
     page.get_by_role("button", name="Save the class").press("Enter")
     page.get_by_text("Decided by: Every criterion of low risk holds.").wait_for()
     assert row.patient.stratifications.get().decided == "low"
+
+
+def test_answers_of_the_screen_survive_a_reload(desk, clinic):
+    row = ReferralFactory(patient__site=clinic)
+    page = desk.page
+    desk.sign_in("clinician")
+    desk.go(f"/patients/{row.patient_id}/risk/screen/")
+    page.locator("[name=E_05][value=no]").check()
+    page.locator("[name=E_07][value=yes]").check()
+    page.locator("[name=E_01]").fill("128")
+    page.reload()
+    page.get_by_role("button", name="Put them back").click()
+    assert page.locator("[name=E_05][value=no]").is_checked()
+    assert page.locator("[name=E_07][value=yes]").is_checked()
+    assert page.locator("[name=E_06][value='']").is_checked()
+    assert page.locator("[name=E_01]").input_value() == "128"
