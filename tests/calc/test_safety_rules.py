@@ -25,8 +25,10 @@ def readings(facts: str, value: str) -> Readings:
     for part in value.split():
         name, number = part.split("=")
         if name == "effort":
-            systolic, mets = number.split("@")
-            efforts.append(Effort(float(systolic), float(mets)))
+            pressure, mets = number.split("@")
+            systolic, _, diastolic = pressure.partition("/")
+            lower = float(diastolic) if diastolic else None
+            efforts.append(Effort(float(systolic), float(mets), lower))
         elif name == "earlier":
             given["weights_last_3_days_kg"] = (float(number),)
         elif name == "couplets":
@@ -52,7 +54,9 @@ def test_every_rule_has_rows_on_both_sides():
 def test_missing_readings_are_named_never_taken_as_normal():
     found = evaluate(RULES, Readings(uses_insulin=True, has_heart_failure=True))
     assert not found.findings
-    assert {m.rule_id for m in found.missing} == {"E-01", "E-02", "E-04", "E-10", "E-18", "G-05"}
+    assert {m.rule_id for m in found.missing} == {
+        *["E-01", "E-02", "E-04", "E-10", "E-18", "E-30", "G-05"]
+    }
 
 
 def test_exercise_rules_are_missing_only_once_exercise_began():
@@ -61,6 +65,7 @@ def test_exercise_rules_are_missing_only_once_exercise_began():
     assert not [m for m in before.missing if m.phase == Phase.DURING]
     assert {m.rule_id for m in during.missing if m.phase == Phase.DURING} == {
         "F-01",
+        "F-02",
         "F-20",
         "F-21",
         "F-22",
@@ -106,10 +111,13 @@ def test_fall_between_loads_that_cannot_be_ranked_is_not_taken_as_normal():
     assert "F-01" not in {m.rule_id for m in evaluate(RULES, small).missing}
 
 
+IF_MEASURED = {"G-01", "G-02"}  # glucose is asked of people on insulin only, judged for all
+
+
 def test_every_rule_states_source_and_what_it_asks_for():
     for rule in RULES:
         assert rule.source
-        assert rule.asks_for or rule.level == Level.CAUTION
+        assert rule.asks_for or rule.level == Level.CAUTION or rule.id in IF_MEASURED
         assert rule.is_local == rule.id.startswith("F-2")
 
 

@@ -37,6 +37,7 @@ class Effort:
 
     systolic_mmhg: float
     mets: float | None = None
+    diastolic_mmhg: float | None = None
 
 
 @dataclass(frozen=True)
@@ -100,6 +101,17 @@ def systolic_fall_mmhg(r: Readings) -> float | None:
     if known is not None and known >= SYSTOLIC_FALL_LIMIT_MMHG:
         return known
     return None if max(unranked, default=0) >= SYSTOLIC_FALL_LIMIT_MMHG else known
+
+
+def highest_systolic_mmhg(r: Readings) -> float | None:
+    """Highest systolic pressure during exercise. [mmHg]"""
+    return max((effort.systolic_mmhg for effort in r.efforts), default=None)
+
+
+def highest_diastolic_mmhg(r: Readings) -> float | None:
+    """Highest diastolic pressure during exercise. [mmHg]"""
+    known = [e.diastolic_mmhg for e in r.efforts if e.diastolic_mmhg is not None]
+    return max(known, default=None)
 
 
 def widened_qrs_ms(r: Readings) -> float | None:
@@ -175,6 +187,9 @@ class Evaluation:
 
 COLBERG = "Colberg 2016, Diabetes Care 39:2065, Table 1, doi:10.2337/dc16-1728"
 TERMINATION_LIST = "J Sports Sci Med suppl. 7, Table 7 (fall of 10 or more, or failure to rise)"
+TERMINATION_TABLES = "Am Fam Physician 2017;96:293; Trials 2013;14:91, Table 6"
+ADA = "American Diabetes Association 2017, Diabetes Care 40(Suppl 1), Table 6.3"
+ASKED_GLUCOSE = "glucose, asked for because insulin or a secretagogue is listed"
 PRACTICE_ECG = "local telemetry threshold; common practice, no source"
 
 SYSTOLIC_BEFORE = "Systolic {value:g} is above this program’s limit of {limit:g} before exercise."
@@ -218,10 +233,38 @@ RULES: tuple[Rule, ...] = (
          limits.SPO2_HOLD_BELOW,
          "Resting oxygen saturation {value:g} % is below this program’s limit of {limit:g} %.",
          limits.PRACTICE, "oxygen saturation"),
+    Rule("E-17", Phase.BEFORE, Level.HOLD, lambda r: r.systolic_mmhg, "<",
+         limits.SYSTOLIC_LOW_BELOW,
+         "Systolic {value:g} is below {limit:g} and there are new symptoms.",
+         limits.PRACTICE, "blood pressure", applies=lambda r: r.has_new_symptoms is True),
+    Rule("E-17", Phase.BEFORE, Level.CAUTION, lambda r: r.systolic_mmhg, "<",
+         limits.SYSTOLIC_LOW_BELOW,
+         "Systolic {value:g} is below {limit:g}. Ask about dizziness.",
+         limits.PRACTICE, ""),
+    Rule("E-30", Phase.BEFORE, Level.HOLD, lambda r: yes_is_one(r.has_new_symptoms), ">=", 1,
+         "New symptoms since the last visit: a clinician decides before exercise.",
+         limits.PRACTICE, "whether there are new symptoms"),
+    Rule("G-02", Phase.BEFORE, Level.HOLD, lambda r: r.glucose_mgdl, "<", 54,
+         "Glucose {value:g} mg/dL is below {limit:g}, a level 2 low: treat now, no exercise.",
+         ADA, ""),
+    Rule("G-01", Phase.BEFORE, Level.HOLD, lambda r: r.glucose_mgdl, "<", 70,
+         "Glucose {value:g} mg/dL is below {limit:g}, a low: treat and recheck before exercise.",
+         f"{ADA}; exactly 70 from memory", ""),
+    Rule("G-05", Phase.BEFORE, Level.HOLD, lambda r: r.glucose_mgdl, ">=", 350,
+         "Glucose {value:g} mg/dL has reached {limit:g} in somebody on insulin or a secretagogue: "
+         "test ketones; a clinician decides, and no intense effort.",
+         COLBERG, ASKED_GLUCOSE, applies=lambda r: r.uses_insulin),
+    Rule("G-05", Phase.BEFORE, Level.CAUTION, lambda r: r.glucose_mgdl, ">=", 250,
+         "Glucose {value:g} mg/dL has reached {limit:g} in somebody on insulin or a secretagogue: "
+         "test ketones; none if moderate or large, else mild to moderate effort only.",
+         COLBERG, "", applies=lambda r: r.uses_insulin),
+    Rule("G-08", Phase.BEFORE, Level.CAUTION, lambda r: r.glucose_mgdl, ">", 300,
+         "Glucose {value:g} mg/dL is above {limit:g}: exercise with caution, and only if well.",
+         "ADA/ACSM general guidelines (older rule)", "", applies=lambda r: not r.uses_insulin),
     Rule("G-05", Phase.BEFORE, Level.HOLD, lambda r: r.glucose_mgdl, "<", 90,
          "Glucose {value:g} mg/dL is below {limit:g} in somebody on insulin or a secretagogue: "
          "15 to 30 g carbohydrate first, then recheck.",
-         COLBERG, "glucose, asked for because insulin or a secretagogue is listed",
+         COLBERG, ASKED_GLUCOSE,
          applies=lambda r: r.uses_insulin),
     Rule("G-05", Phase.BEFORE, Level.CAUTION, lambda r: r.glucose_mgdl, "<", 90,
          "Glucose {value:g} mg/dL is below {limit:g}.",
@@ -231,6 +274,16 @@ RULES: tuple[Rule, ...] = (
          SYSTOLIC_FALL_LIMIT_MMHG,
          "Systolic pressure fell by {value:g} as the load rose; the limit is {limit:g}.",
          TERMINATION_LIST, "blood pressure during exercise and the load of each"),
+    Rule("F-02", Phase.DURING, Level.STOP, highest_systolic_mmhg, ">", 250,
+         "Systolic {value:g} during exercise is above {limit:g}.",
+         TERMINATION_TABLES, "blood pressure during exercise"),
+    Rule("F-02", Phase.DURING, Level.STOP, highest_diastolic_mmhg, ">", 115,
+         "Diastolic {value:g} during exercise is above {limit:g}.", TERMINATION_TABLES,
+         "blood pressure during exercise"),
+    Rule("F-02", Phase.DURING, Level.CAUTION, highest_systolic_mmhg, ">=", 220,
+         "Systolic {value:g} during exercise has reached {limit:g}.", limits.PRACTICE, ""),
+    Rule("F-02", Phase.DURING, Level.CAUTION, highest_diastolic_mmhg, ">=", 110,
+         "Diastolic {value:g} during exercise has reached {limit:g}.", limits.PRACTICE, ""),
     Rule("F-20", Phase.DURING, Level.STOP, widened_qrs_ms, ">", 120,
          "QRS widened to {value:g} ms during exercise, beyond {limit:g} ms: stop and reassess.",
          PRACTICE_ECG, "QRS during exercise", is_local=True),

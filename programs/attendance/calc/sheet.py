@@ -135,7 +135,8 @@ def efforts_of(bouts: Sequence[BoutEntry], weight_kg: float | None) -> tuple[Eff
     for bout in bouts:
         if bout.systolic_mmhg is not None:
             cost = cost_of(bout, weight_kg)
-            efforts.append(Effort(bout.systolic_mmhg, cost.mets if cost else None))
+            mets = cost.mets if cost else None
+            efforts.append(Effort(bout.systolic_mmhg, mets, bout.diastolic_mmhg))
     return tuple(efforts)
 
 
