@@ -238,9 +238,17 @@ def test_closing_today_leaves_those_who_came(site, clinician):
     from tests.test_pages import meeting_of
 
     VisitFactory(enrolment=came, meeting=meeting_of(came.planned.get(on=today)), on=today)
+    other = meeting_of(PlannedSession(slot=ClassSlotFactory(site=site), on=today))
+    VisitFactory(enrolment=came, meeting=other, on=today, state="expected")  # an undone arrival
     timetable.close_day(site, today, "power cut", by=clinician)
     assert came.planned.filter(on=today).exists()
     assert not not_yet.planned.filter(on=today).exists()
+
+
+def test_states_that_have_begun_are_attendances_own():
+    from programs.attendance.models import Visit
+
+    assert set(timetable.BEGUN) == set(Visit.State.values) - {Visit.State.EXPECTED.value}
 
 
 @pytest.mark.django_db

@@ -17,6 +17,9 @@ from programs.enrolment.services import booking
 from programs.enrolment.services.course_changes import follow_first_session
 from programs.staff.models import Site, User
 
+# States of a visit that has begun, in attendance's words; an undone arrival is "expected" again.
+BEGUN = ["arrived", "exercising", "finished", "held", "stopped", "absent"]
+
 
 @dataclass
 class Moved:
@@ -95,8 +98,11 @@ def _unbegun(booked: QuerySet[PlannedSession]) -> list[PlannedSession]:
     Visits belong to a room further right; only the database relation is followed, not its code.
     """
     begun = Enrolment.objects.filter(
-        pk=OuterRef("enrolment"), visits__on=OuterRef("on"), visits__meeting__slot=OuterRef("slot")
-    ).exclude(visits__state="expected")
+        pk=OuterRef("enrolment"),
+        visits__on=OuterRef("on"),
+        visits__meeting__slot=OuterRef("slot"),
+        visits__state__in=BEGUN,
+    )
     return list(booked.exclude(Exists(begun)).select_related("enrolment"))
 
 
