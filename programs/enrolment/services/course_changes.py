@@ -145,7 +145,8 @@ def new_event(
 ) -> Referral:
     """A new qualifying event opens a new course: this one ends, a new referral begins.
 
-    The session limit belongs to the event, not to the person (reference A-16).
+    The session limit belongs to the qualifying event, not to the person (A-16: a contractor’s
+    local coverage text on 42 CFR 410.49).
 
     Raises
     ------
