@@ -97,17 +97,7 @@ def _offer(
     shut: Collection[date],
 ) -> Offer:
     """From the day on which all classes are free, the first session that is held."""
-    ready = max(since for _, since in chosen)
-    earliest = ready - timedelta(days=6)  # every class is met once in the seven days up to it
-    held = [
-        day
-        for offset in range(28)  # a week of closures may lie in between
-        for day in [max(earliest, from_on) + timedelta(days=offset)]
-        for one, since in chosen
-        if day.weekday() == one.weekday and day >= since
-        if day not in shut and day not in one.not_held_on
-    ]
-    starts_on = min(held, default=ready)
+    starts_on = _first_held(chosen, from_on, shut)
     days = sorted(one.weekday for one, _ in chosen)
     gaps = [(b - a) % 7 for a, b in zip(days, [*days[1:], days[0] + 7], strict=True)]
     return Offer(
@@ -117,6 +107,22 @@ def _offer(
         len({one.starts_at for one, _ in chosen}) == 1,
         min(gaps, default=7) != 1,
     )
+
+
+def _first_held(
+    chosen: Sequence[tuple[OpenClass, date]], from_on: date, shut: Collection[date]
+) -> date:
+    """The first session: each class is met once in the seven days up to when all are free."""
+    ready = max(since for _, since in chosen)
+    day = max(ready - timedelta(days=6), from_on)
+    for _ in range(28):  # a week of closures may lie in between
+        if day not in shut and any(
+            day.weekday() == one.weekday and day >= since and day not in one.not_held_on
+            for one, since in chosen
+        ):
+            return day
+        day += timedelta(days=1)
+    return ready
 
 
 def _rank(offer: Offer) -> tuple[date, bool, bool, tuple[int, ...]]:
