@@ -2,6 +2,7 @@
 
 import re
 import uuid
+from collections.abc import Iterable
 from typing import Any
 
 from crispy_forms.bootstrap import AppendedText
@@ -165,6 +166,15 @@ class OnceForm(forms.Form):
     @property
     def seen(self) -> int:
         return self.cleaned_data.get("seen_version") or 0
+
+
+def stored_and_here(compared: Iterable[tuple[Any, Any, Any]]) -> list[str]:
+    """Sentences for a stale form: label, what is typed here, what somebody else stored."""
+    return [
+        f"{label}: stored “{there or '–'}”, here “{here or '–'}”."
+        for label, here, there in compared
+        if (here or None) != (there or None)
+    ]
 
 
 def change_data(form: forms.Form, **values: str) -> None:

@@ -5,7 +5,7 @@ from typing import Any
 from crispy_forms.layout import HTML, Div, Layout
 from django import forms
 
-from patients.forms import DayField, DayInput, OnceForm
+from patients.forms import DayField, DayInput, OnceForm, stored_and_here
 from patients.models import (
     Allergy,
     Condition,
@@ -76,13 +76,10 @@ class DetailsForm(OnceForm, forms.ModelForm):
 
     def against(self, stored: Patient) -> list[str]:
         """What somebody else stored meanwhile, field by field, beside what is typed here."""
-        words = []
-        for name in self.Meta.fields:
-            here, there = self.cleaned_data.get(name), getattr(stored, name)
-            if (here or None) != (there or None):
-                label = self.fields[name].label
-                words.append(f"{label}: stored “{there or '–'}”, here “{here or '–'}”.")
-        return words
+        return stored_and_here(
+            (self.fields[name].label, self.cleaned_data.get(name), getattr(stored, name))
+            for name in self.Meta.fields
+        )
 
 
 class PastDatesForm(forms.ModelForm):

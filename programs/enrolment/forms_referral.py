@@ -8,7 +8,14 @@ from django.db.models import Q
 
 from patients.calc.days import in_words
 from patients.calc.limits import LVEF_PERCENT, OutOfRange
-from patients.forms import AsksTwiceForm, DayField, DayInput, plain_helper, with_units
+from patients.forms import (
+    AsksTwiceForm,
+    DayField,
+    DayInput,
+    plain_helper,
+    stored_and_here,
+    with_units,
+)
 from patients.forms_person import PatientForm
 from patients.models import Condition, Patient
 from programs.enrolment.calc.referral_cells import ICD10_SHAPE, family_of, is_lvef_range, read_lvef
@@ -215,10 +222,12 @@ class ReferralForm(AsksTwiceForm, forms.ModelForm):
     def against(self, stored: Referral) -> list[str]:
         """What somebody else stored meanwhile, field by field, beside what is typed here."""
         number, reported = self.cleaned_data.get("lvef") or (None, "")
-        pairs = [(self.fields[n].label, self.cleaned_data.get(n), n) for n in self.Meta.fields]
         main = stored.condition
         compared = [
-            *[(label, here, getattr(stored, name)) for label, here, name in pairs],
+            *[
+                (self.fields[name].label, self.cleaned_data.get(name), getattr(stored, name))
+                for name in self.Meta.fields
+            ],
             ("LVEF", reported or number, stored.lvef_reported or stored.lvef_percent),
             ("Condition", self.cleaned_data.get("kind"), main.kind),
             ("Event date", self.cleaned_data.get("event_on"), main.happened_on),
@@ -229,11 +238,7 @@ class ReferralForm(AsksTwiceForm, forms.ModelForm):
                 [(c.kind, c.happened_on) for c in stored.others.all()],
             ),
         ]
-        return [
-            f"{label}: stored “{there or '–'}”, here “{here or '–'}”."
-            for label, here, there in compared
-            if (here or None) != (there or None)
-        ]
+        return stored_and_here(compared)
 
 
 class NewPatientForm(PatientForm):

@@ -33,7 +33,7 @@ class ContactForm(forms.ModelForm):
         super().__init__(*args, **kwargs)
         self.helper = plain_helper()
         self.fields["at"].required = False
-        self.fields["at"].help_text = "Empty means now."
+        self.fields["at"].label = "When; empty is now"
         self.initial["at"] = None
 
     def clean_at(self) -> Any:
