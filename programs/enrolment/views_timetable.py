@@ -106,6 +106,10 @@ def _tell(request: HttpRequest, moved: timetable.Moved) -> None:
     if moved.moved:
         names = ", ".join(sorted(str(row.patient) for row in moved.moved))
         messages.warning(request, f"They have a later session instead, please tell them: {names}.")
+    if moved.to_judge:
+        names = ", ".join(str(row.patient) for row in moved.to_judge)
+        words = f"The payer’s rule says otherwise for the new first session of {names}: "
+        messages.warning(request, words + "a clinician decides again.")
     if moved.without:
         names = ", ".join(str(row.patient) for row in moved.without)
         messages.warning(request, f"No later seat was free for {names}; their course is shorter.")

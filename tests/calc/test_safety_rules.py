@@ -2,12 +2,11 @@
 
 import pytest
 
+from programs.attendance.calc.readings import Effort, Readings
 from programs.attendance.calc.rules import (
     RULES,
-    Effort,
     Level,
     Phase,
-    Readings,
     evaluate,
     in_words,
 )

@@ -229,6 +229,25 @@ def test_closing_the_first_day_moves_the_start(ahead, clinician, site):
 
 
 @pytest.mark.django_db
+@pytest.mark.parametrize(("days_ago", "asks"), [(100, False), (364, True)])
+def test_first_session_moved_by_a_closure_is_read_by_the_rule_again(
+    site, clinician, days_ago, asks
+):
+    """A-01: twelve months, counted back from the first session."""
+    slot = ClassSlotFactory(site=site, weekday=(site.today().weekday() + 1) % 7)
+    referral = ReferralFactory(
+        patient__site=site,
+        condition__kind="mi",
+        condition__happened_on=site.today() - timedelta(days=days_ago),
+        confirmed=True,
+    )
+    start = site.today() + timedelta(days=1)
+    course = enrolments.enrol(referral, [slot], start, 6, by=clinician)
+    moved = timetable.close_day(site, course.starts_on, "snow", by=clinician)
+    assert moved.to_judge == ([course] if asks else [])
+
+
+@pytest.mark.django_db
 def test_closing_today_leaves_those_who_came(site, clinician):
     slot = ClassSlotFactory(site=site)
     came, not_yet = [booked(site, clinician, [slot], sessions=3) for _ in range(2)]

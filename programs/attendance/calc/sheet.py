@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from programs.attendance.calc.rules import Effort, Readings
+from programs.attendance.calc.readings import Effort, Readings
 from programs.prescription.calc import workload
 
 

@@ -15,6 +15,7 @@ from patients.history import save_as
 from programs.enrolment.models import ClassChange, ClassSlot, Closure, Enrolment, PlannedSession
 from programs.enrolment.services import booking
 from programs.enrolment.services.course_changes import follow_first_session
+from programs.enrolment.services.enrolments import still_eligible
 from programs.staff.models import Site, User
 
 # States of a visit that has begun, in attendance's words; an undone arrival is "expected" again.
@@ -27,6 +28,7 @@ class Moved:
 
     moved: list[Enrolment] = field(default_factory=list)  # they have a later session instead
     without: list[Enrolment] = field(default_factory=list)  # nobody could give them another day
+    to_judge: list[Enrolment] = field(default_factory=list)  # the rule says otherwise now
 
 
 @transaction.atomic
@@ -126,8 +128,19 @@ def _give_others(booked: list[PlannedSession], *, by: User, reason: str) -> Move
         (found.moved if given else found.without).append(row)
         if row.starts_on == session.on and not row.planned.filter(on=session.on).exists():
             follow_first_session(row)  # the day that fell away was the first session
+            if not _still_meets(row):
+                found.to_judge.append(row)
         save_as(row, by=by, reason=reason)
     return found
+
+
+def _still_meets(row: Enrolment) -> bool:
+    """The rule, or the clinician's override of it, holds for the first session's new day."""
+    try:
+        still_eligible(row.referral, row.starts_on)
+    except ValidationError:
+        return False
+    return True
 
 
 def _not_past(site: Site, on: date) -> None:
