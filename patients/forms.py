@@ -2,11 +2,13 @@
 
 import re
 import uuid
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from typing import Any
 
 from crispy_forms.bootstrap import AppendedText
 from crispy_forms.helper import FormHelper
+from crispy_forms.layout import Div, Layout
 from django import forms
 
 from patients.calc.limits import (
@@ -17,6 +19,7 @@ from patients.calc.limits import (
     OutOfRange,
     check_pressure,
 )
+from patients.calc.units import glucose_mgdl, glucose_mmoll, kg_from_lb, lb_from_kg
 from patients.submissions import new_key
 
 PLAIN_NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+|nan|inf)")
@@ -79,6 +82,74 @@ class NumberField(forms.FloatField):
                 self.limit.check(value)
             except OutOfRange as error:
                 raise forms.ValidationError(str(error)) from error
+
+    def shown(self, value: float) -> str:
+        """The number with its unit, as a question about it names it."""
+        return f"{value:g} {self.unit}".strip()
+
+
+@dataclass(frozen=True)
+class Unit:
+    """A way to write a quantity: its name, and how to get to the stored unit and back."""
+
+    name: str
+    to_stored: Callable[[float], float]
+    from_stored: Callable[[float], float]
+
+
+MG_DL = Unit("mg/dL", float, float)
+MMOL_L = Unit("mmol/L", glucose_mgdl, glucose_mmoll)
+KG = Unit("kg", float, float)
+LB = Unit("lb", kg_from_lb, lb_from_kg)
+
+
+class UnitField(NumberField):
+    """A number typed in one of two units and stored in the first.
+
+    A number that fits only in the other unit is refused with a word about it.
+    """
+
+    def __init__(self, limit: Limit, first: Unit, second: Unit, **kwargs: Any) -> None:
+        super().__init__(limit, **kwargs)
+        self.choices = {first.name: first, second.name: second}
+        self.chosen = first
+        self.use(first.name)
+
+    def use(self, name: str) -> None:
+        """Write and read in this unit from now on; an unknown name changes nothing."""
+        self.chosen = self.choices.get(name) or self.chosen
+        self.unit = self.chosen.name
+
+    def to_python(self, value: Any) -> Any:
+        number = super().to_python(value)
+        return None if number is None else self.chosen.to_stored(number)
+
+    def prepare_value(self, value: Any) -> Any:
+        if isinstance(value, int | float):
+            number = self.chosen.from_stored(value)
+            return as_typed(round(number, 1) if self.chosen.to_stored is not float else number)
+        return value
+
+    def validate(self, value: Any) -> None:
+        try:
+            super().validate(value)
+        except forms.ValidationError as error:
+            if value is None:
+                raise
+            typed = self.chosen.from_stored(value)
+            for other in self.choices.values():
+                if other is not self.chosen and self._fits(other.to_stored(typed)):
+                    words = (
+                        f"{error.messages[0]} Is {typed:g} in {other.name}? Then switch the unit."
+                    )
+                    raise forms.ValidationError(words) from error
+            raise
+
+    def _fits(self, value: float) -> bool:
+        return self.limit.low <= value <= self.limit.high
+
+    def shown(self, value: float) -> str:
+        return f"{self.chosen.from_stored(value):.4g} {self.unit}"
 
 
 class PressureField(forms.CharField):
@@ -146,6 +217,15 @@ def plain_helper() -> FormHelper:
     return helper
 
 
+class CrispyModelForm(forms.ModelForm):
+    """A model form laid out in one block; the page owns the tag and the buttons."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper = plain_helper()
+        self.helper.layout = Layout(Div(*self.fields, css_class="fields"))
+
+
 class OnceForm(forms.Form):
     """A form that counts once however often it is sent, and knows the version it shows."""
 
@@ -202,7 +282,7 @@ class AsksTwiceForm(OnceForm):
             if not isinstance(form_field, NumberField) or value is None:
                 continue
             if form_field.limit.is_unusual(value):
-                found.append(f"{form_field.label} {value:g} {form_field.unit}".strip())
+                found.append(f"{form_field.label} {form_field.shown(value)}")
         return found
 
     def clean(self) -> dict[str, Any]:

@@ -15,7 +15,20 @@ from patients.models import (
     Precaution,
     Procedure,
 )
-from programs.attendance.models import Bout, Finding, Reading, RhythmFinding, Visit
+from programs.attendance.models import (
+    Bout,
+    Carbohydrate,
+    EventEntry,
+    Finding,
+    HomeReport,
+    Interruption,
+    PersonLimit,
+    Reading,
+    RhythmFinding,
+    SafetyEvent,
+    Teaching,
+    Visit,
+)
 from programs.enrolment.models import (
     ContactAttempt,
     EligibilityAnswer,
@@ -52,6 +65,13 @@ KINDS: tuple[tuple[Any, str], ...] = (
     (Bout, "visit__enrolment__patient"),
     (RhythmFinding, "visit__enrolment__patient"),
     (Finding, "visit__enrolment__patient"),
+    (Interruption, "visit__enrolment__patient"),
+    (Carbohydrate, "visit__enrolment__patient"),
+    (SafetyEvent, "patient"),
+    (EventEntry, "event__patient"),
+    (Teaching, "enrolment__patient"),
+    (HomeReport, "enrolment__patient"),
+    (PersonLimit, "patient"),
     (Assessment, "enrolment__patient"),
     (Measurement, "assessment__enrolment__patient"),
     (Concern, "assessment__enrolment__patient"),

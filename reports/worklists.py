@@ -9,8 +9,8 @@ from django.db.models import Exists, Max, OuterRef
 from assessments.models import Concern
 from assessments.services import due_next
 from patients.models import Precaution
-from programs.attendance.calc.rules import Level
-from programs.attendance.models import Finding
+from programs.attendance.calc.levels import Level
+from programs.attendance.models import Finding, Interruption, SafetyEvent
 from programs.enrolment.models import Enrolment
 from programs.enrolment.queries import ReferralLine, waiting_lines
 from programs.prescription.calc.signature import is_late, next_signature_due
@@ -41,6 +41,8 @@ class DueLine:
 class Due:
     concerns: list[Concern]
     findings: list[Finding]
+    unwritten: list[Interruption]
+    events: list[SafetyEvent]
     signatures: list[DueLine]
     reviews: list[DueLine]
     precautions: list[Precaution]
@@ -51,6 +53,7 @@ class Due:
     def total(self) -> int:
         lines = [line for line in self.signatures + self.reviews if line.is_now]
         rest = len(self.concerns) + len(self.findings) + len(self.precautions)
+        rest += len(self.unwritten) + len(self.events)
         return len(lines) + rest + len(self.referrals) + len(self.credentials)
 
 
@@ -61,6 +64,8 @@ def due_for(user: Any) -> Due:
     return Due(
         concerns=_concerns(user) if clinical else [],
         findings=_findings(user) if clinical else [],
+        unwritten=_unwritten(user) if clinical else [],
+        events=_events(user) if user.has_perm("attendance.review_event") else [],
         signatures=_signatures(enrolments),
         reviews=_reviews(enrolments),
         precautions=_precautions(user) if clinical else [],
@@ -89,6 +94,25 @@ def _findings(user: Any) -> list[Finding]:
         .select_related("visit__enrolment__patient__site")
         .order_by("-visit__on", "-level")[:100]
     )
+
+
+def _unwritten(user: Any) -> list[Interruption]:
+    """Holds and stops that wait for their record: what was done, when the person may return."""
+    mine = Interruption.objects.filter(
+        written_at=None,
+        is_taken_back=False,
+        settled_at=None,
+        visit__enrolment__patient__site__in=user.site_ids(),
+    )
+    return list(mine.select_related("visit__enrolment__patient__site", "by").order_by("at")[:100])
+
+
+def _events(user: Any) -> list[SafetyEvent]:
+    """Events no clinician has reviewed."""
+    mine = SafetyEvent.objects.filter(
+        reviewed_at=None, is_withdrawn=False, site__in=user.site_ids()
+    )
+    return list(mine.select_related("patient", "site").order_by("happened_at")[:100])
 
 
 def _precautions(user: Any) -> list[Precaution]:

@@ -6,7 +6,14 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from programs.enrolment.services import lists
 from tests.conftest import ROLES
 from tests.factories.assessments import AssessmentFactory, ConcernFactory, MeasurementFactory
-from tests.factories.attendance import FindingFactory, VisitFactory
+from tests.factories.attendance import (
+    EventEntryFactory,
+    InterruptionFactory,
+    PersonLimitFactory,
+    SafetyEventFactory,
+    TeachingFactory,
+    VisitFactory,
+)
 from tests.factories.enrolment import (
     ClosureFactory,
     EnrolmentFactory,
@@ -22,7 +29,7 @@ from tests.factories.patients import (
     ProtocolFactory,
 )
 from tests.factories.prescription import PrescriptionFactory, TreatmentPlanFactory
-from tests.factories.staff import SiteFactory, UserFactory
+from tests.factories.staff import CredentialFactory, DrillFactory, SiteFactory, UserFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -96,7 +103,36 @@ TABLE = {
     "attendance:add-someone": ("get", "slot", EXERCISERS),
     "attendance:sheet": ("get", "visit", CLINICAL),
     "attendance:live": ("post", "visit", CLINICAL),
-    "attendance:answer": ("post", "finding", CLINICAL),
+    "attendance:rows": ("get", None, CLINICAL),
+    "attendance:answer": ("post", "visit", CLINICAL),
+    "attendance:take-back": ("post", "visit", EXERCISERS),
+    "attendance:write-up": ("post", "interruption", CLINICAL),
+    "attendance:carbohydrate": ("post", "visit", EXERCISERS),
+    "attendance:recheck": ("post", "visit", EXERCISERS),
+    "attendance:units": ("post", "visit", CLINICAL),
+    "attendance:open-class": ("get", "slot", EXERCISERS),
+    "attendance:start-ready": ("post", "slot", EXERCISERS),
+    "attendance:close-class": ("get", "slot", EXERCISERS),
+    "attendance:reopen-class": ("post", "slot", EXERCISERS),
+    "attendance:teach-class": ("get", "slot", EXERCISERS),
+    "attendance:teaching": ("get", "enrolment", CLINICAL),
+    "attendance:withdraw-teaching": ("post", "teaching", EXERCISERS),
+    "attendance:events": ("get", None, CLINICAL),
+    "attendance:start-event": ("post", None, CLINICAL),
+    "attendance:event": ("get", "event", CLINICAL),
+    "attendance:add-entry": ("post", "event", CLINICAL),
+    "attendance:withdraw-entry": ("post", "entry", CLINICAL),
+    "attendance:review-event": ("post", "event", DOCTORS),
+    "attendance:rules": ("get", None, ALL),
+    "attendance:edit-limit": ("get", "key", {"physician", "administrator"}),
+    "attendance:person-limits": ("get", "patient", CLINICAL),
+    "attendance:end-limit": ("post", "limit", DOCTORS),
+    "staff:readiness": ("get", None, ALL),
+    "staff:check": ("post", None, EXERCISERS),
+    "staff:drill": ("post", None, {"clinician", "manager", "administrator"}),
+    "staff:withdraw-drill": ("post", "drill", {"clinician", "manager", "administrator"}),
+    "staff:add-card": ("get", None, KEEPERS),
+    "staff:edit-card": ("get", "card", KEEPERS),
     "assessments:course": ("get", "enrolment", CLINICAL),
     "assessments:open": ("post", "enrolment", {"clinician"}),
     "assessments:record": ("get", "assessment", CLINICAL),
@@ -147,6 +183,7 @@ def rows_at(site):
         site, "x.csv", b"Name;DOB;Referral date\nA B;1960-01-01;2026-01-01", by=UserFactory()
     )
     medicine = MedicineFactory(patient=patient)
+    event = SafetyEventFactory(site=site, patient=patient)
     return {
         "patient": patient,
         "medicine": medicine,
@@ -157,7 +194,13 @@ def rows_at(site):
         "planned": planned,
         "slot": planned.slot,
         "visit": visit,
-        "finding": FindingFactory(visit=visit),
+        "interruption": InterruptionFactory(visit=visit),
+        "teaching": TeachingFactory(enrolment=enrolment),
+        "event": event,
+        "entry": EventEntryFactory(event=event),
+        "limit": PersonLimitFactory(patient=patient),
+        "drill": DrillFactory(site=site),
+        "card": CredentialFactory(user=UserFactory(sites=[site])),
         "closure": ClosureFactory(site=site),
         "payer": PayerFactory(site=site),
         "rule_set": SiteRuleSetFactory(site=site),
@@ -177,6 +220,10 @@ def address(name, rows):
         keys["key"] = "medicare"
     if name == "enrolment:edit-supervision":
         keys["risk_class"] = "high"
+    if name == "attendance:edit-limit":
+        keys["key"] = "E-01-hold"
+    if name == "attendance:units":
+        keys["what"] = "glucose"
     if name == "patients:add-background":
         keys["kind"] = "medicine"
     if name == "patients:end-background":

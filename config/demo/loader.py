@@ -15,6 +15,7 @@ from django.db import transaction
 from assessments import services as assessment_services
 from assessments.calc.timing import SIX_WEEKS_DAYS
 from assessments.models import Concern
+from config.demo.floor import Floor
 from config.demo.holidays import holidays
 from config.demo.intake import Intake
 from config.demo.results import results
@@ -33,7 +34,7 @@ from programs.enrolment.models import (
 from programs.enrolment.services import booking, enrolments, referrals
 from programs.prescription import services as prescriptions
 from programs.prescription.models import Prescription, TreatmentPlan
-from programs.staff.models import Credential, DemoMark, Site, User
+from programs.staff.models import DemoMark, Site, User
 
 FIXTURE = Path(__file__).resolve().parents[2] / "fixtures" / "demo" / "clinic.json"
 Tick = Callable[[int, int], None]
@@ -57,7 +58,9 @@ class Loader:
         self.intake = Intake(self.clinic, self.clinician, list(self.sites.values()), self.rng)
         people = cast(self.clinic, self.today, self.seed)
         zone = self.clinic["timezone"]
-        self.sessions = Sessions(self.staff["rokafor"], zone, random.Random(self.seed + 2))
+        self.sessions = Sessions(
+            self.staff["rokafor"], zone, random.Random(self.seed + 2), self.today
+        )
         in_classes: list[tuple[Character, Enrolment]] = []
         for done, person in enumerate(people, start=1):
             course = self._tell(person)
@@ -66,11 +69,23 @@ class Loader:
             self.tick(done, len(people) + 12)
         self.sessions.write()
         self.tick(len(people) + 8, len(people) + 12)
+        self._floor([course for _, course in in_classes if course.is_open])
         Today(self.sessions, self.staff["rokafor"], in_classes).play(
             self.sites.values(), self.today
         )
         DemoMark.objects.create(seed=self.seed)
         self.tick(len(people) + 12, len(people) + 12)
+
+    def _floor(self, courses: list[Enrolment]) -> None:
+        floor = Floor(self.staff, self.today, random.Random(self.seed + 3))
+        nurse, first = self.staff["rokafor"], courses[0]
+        floor.cards()
+        for site in self.sites.values():
+            floor.ready(site, nurse)
+        floor.open_todays(self.sites.values())
+        floor.teach(courses, nurse)
+        floor.happened(first.patient.site, first, nurse, self.clinician)
+        floor.limits(first.patient.site, courses[1], self.staff["iduarte"], self.clinician)
 
     def _sites_and_staff(self) -> None:
         self.sites, self.staff = {}, {}
@@ -94,10 +109,6 @@ class Loader:
             user.save()
             user.sites.set([self.sites[code] for code in row["sites"]])
             self.staff[user.username] = user
-            if row["role"] in {"floor", "clinician"}:
-                days = self.rng.choice([25, 48, 200, 410, 600])
-                until = self.sites["SL"].today() + timedelta(days=days)
-                Credential.objects.create(user=user, kind="BLS", expires_on=until)
         self.clinician = self.staff["hvantongeren"]
         self.physician = self.staff["alindqvist"]
 

@@ -2,28 +2,25 @@
 
 import random
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from simple_history.utils import bulk_create_with_history
 
 from config.demo.story import Character
+from programs.attendance.calc.catalogue import RULES
 from programs.attendance.calc.counting import sessions_for
-from programs.attendance.calc.rules import RULES, evaluate
-from programs.attendance.calc.sheet import (
-    Background,
-    BoutEntry,
-    Rhythm,
-    Sheet,
-    Vitals,
-    cost_of,
-    readings_of,
-)
+from programs.attendance.calc.effort import BoutEntry, cost_of
+from programs.attendance.calc.questions import ASKED_AFTER, ASKED_BEFORE, SEEN_DURING
+from programs.attendance.calc.rhythm import Rhythm
+from programs.attendance.calc.rules import evaluate
+from programs.attendance.calc.sheet import Background, Sheet, Vitals, readings_of
 from programs.attendance.models import (
     Bout,
     ClassMeeting,
     Finding,
+    Interruption,
     Reading,
     RhythmFinding,
     Visit,
@@ -32,13 +29,22 @@ from programs.enrolment.models import ClassSlot, Enrolment
 from programs.staff.models import User
 
 HELD_SHARE, STOPPED_SHARE = 0.02, 0.006
+RECENT_DAYS = 8  # a hold so recent may still wait for its return
+NO_TO_ALL = {q.id: False for q in ASKED_BEFORE}
+NOTHING_SEEN = {q.id: False for q in (*SEEN_DURING, *ASKED_AFTER)}
+QUIET = Rhythm(
+    before="sinus", during="sinus", pvc_per_minute=0, has_couplets=False, has_triplets=False,
+    is_multiform=False, pvc_is_rising=False, qrs_before_ms=92, qrs_during_ms=94, st_change="none",
+    new_block="none",
+)  # fmt: skip
 ABSENCES = ["ill", "appointment", "transport", "work", "weather", "unknown"]
 
 
 class Sessions:
     """Collects visits person by person, then writes them all at once."""
 
-    def __init__(self, by: User, zone: str, rng: random.Random) -> None:
+    def __init__(self, by: User, zone: str, rng: random.Random, today: date) -> None:
+        self.today = today
         self.by, self.zone, self.rng = by, ZoneInfo(zone), rng
         self.meetings: dict[tuple[int, date], ClassMeeting] = {}
         self.visits: list[Visit] = []
@@ -74,7 +80,7 @@ class Sessions:
                 ended_at=self.moment(on, slot.starts_at, 55),
                 minutes=minutes,
                 counts_first=bool(minutes) and sessions_for(minutes or 0) > 0 and state != "held",
-                has_new_symptoms=False,
+                answers=dict(sheet.answers),
             )
         )
         self.sheets.append(sheet)
@@ -107,7 +113,7 @@ class Sessions:
             round(person.weight_kg - 1.6 * share + rng.gauss(0, 0.3), 1),
         )
         if state == "held":
-            return Sheet(before=before, has_new_symptoms=False)
+            return Sheet(before=before, answers=NO_TO_ALL)
         fitness = person.walk_m / 400
         minutes = round(24 + 12 * share)
         treadmill = BoutEntry(
@@ -127,22 +133,27 @@ class Sessions:
             heart_rate_bpm=rest + rng.randint(22, 36),
             rpe=rng.choice([11, 12, 12, 13]),
         )
-        rhythm = (
-            Rhythm(rng.choice([7, 8]), False, False, 92, 94)
-            if state == "stopped"
-            else Rhythm(0, False, False, 92, 94)
-        )
+        rhythm = replace(QUIET, pvc_per_minute=rng.choice([7, 8])) if state == "stopped" else QUIET
         after = Vitals(
             rest + rng.randint(2, 9), systolic - rng.randint(2, 10), before.diastolic_mmhg, 97
         )
         total = 25 if state == "stopped" else minutes + rng.choice([8, 9, 10, 11, 12])
-        return Sheet(before, after, (treadmill, cycle), rhythm, total, False)
+        return Sheet(
+            before=before,
+            after=after,
+            recovery=replace(after, systolic_mmhg=(after.systolic_mmhg or 0) + rng.randint(0, 4)),
+            bouts=(treadmill, cycle),
+            rhythm=rhythm,
+            minutes=total,
+            answers=NO_TO_ALL | NOTHING_SEEN,
+            has_ecg=True,
+        )
 
     def write(self) -> None:
         """Store everything collected, each row with its first version."""
         self._bulk(list(self.meetings.values()), ClassMeeting)
         self._bulk(self.visits, Visit)
-        readings, bouts, rhythms, findings = [], [], [], []
+        readings, bouts, rhythms, findings, stops = [], [], [], [], []
         for visit, sheet in zip(self.visits, self.sheets, strict=True):
             if visit.state == "absent":
                 continue
@@ -151,10 +162,13 @@ class Sessions:
             if not sheet.rhythm.is_empty:
                 rhythms.append(RhythmFinding(visit=visit, **asdict(sheet.rhythm)))
             findings += self._findings(visit, sheet)
+            if visit.state in {"held", "stopped"}:
+                stops.append(self._interruption(visit))
         self._bulk(readings, Reading)
         self._bulk(bouts, Bout)
         self._bulk(rhythms, RhythmFinding)
         self._bulk(findings, Finding)
+        self._bulk(stops, Interruption)
 
     def _bulk(self, rows: Sequence, model: type) -> None:
         """Each first version is dated when it happened, not when the demo was loaded."""
@@ -172,6 +186,7 @@ class Sessions:
         for phase, vitals, at in [
             ("before", sheet.before, visit.arrived_at),
             ("after", sheet.after, visit.ended_at),
+            ("recovery", sheet.recovery, visit.ended_at),
         ]:
             if not vitals.is_empty and at is not None:
                 rows.append(Reading(visit=visit, phase=phase, taken_at=at, **asdict(vitals)))
@@ -192,6 +207,26 @@ class Sessions:
             )
         return rows
 
+    def _interruption(self, visit: Visit) -> Interruption:
+        """Written up; settled unless it was the last few days."""
+        is_settled = (self.today - visit.on).days > RECENT_DAYS
+        return Interruption(
+            visit=visit,
+            kind="hold" if visit.state == "held" else "stop",
+            by=self.by,
+            seen="Pressure above the limit, twice."
+            if visit.state == "held"
+            else "PVCs, 7 a minute.",
+            done="Rested 15 minutes, measured again.",
+            told="H. van Tongeren",
+            outcome="Went home well.",
+            return_condition="Seen by the clinician; pressure below 160.",
+            written_at=visit.ended_at,
+            settled_at=visit.ended_at if is_settled else None,
+            settled_by=self.by if is_settled else None,
+            settled_words="clinician agreed by phone" if is_settled else "",
+        )
+
     def _findings(self, visit: Visit, sheet: Sheet) -> list[Finding]:
         """The same rules as on the floor, answered as the visit ended."""
         judged = evaluate(RULES, readings_of(sheet, Background(), has_exercised=bool(sheet.bouts)))
@@ -200,6 +235,8 @@ class Sessions:
             Finding(
                 visit=visit,
                 rule_id=f.rule_id,
+                about=f.of,
+                origin=f.origin,
                 level=f.level,
                 value=f.value,
                 limit=f.limit,

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from datetime import date
 
-from config.demo.sessions import Sessions
+from config.demo.sessions import NO_TO_ALL, Sessions
 from config.demo.story import Character
 from programs.attendance import services as floor
 from programs.attendance.calc.sheet import Sheet
@@ -47,7 +47,7 @@ class Today:
         state = "held" if not is_over and rank == 1 else "finished"
         sheet = self.sessions.sheet(self.people[p.enrolment_id], 12, state)
         step = "start" if is_over or rank == 0 else "save"
-        before = Sheet(before=sheet.before, has_new_symptoms=False)
+        before = Sheet(before=sheet.before, answers=NO_TO_ALL, has_ecg=True)
         result = floor.save_sheet(visit, before, step, seen=visit.version, key=None, by=self.by)
         if is_over:
             visit = result.visit

@@ -1,12 +1,59 @@
 // Small help for every page. Everything works without it; nothing here decides anything.
 "use strict";
 
-// A double click sends a form once.
+// A double click sends a form once. A form whose typing is kept is sent so that a lost connection
+// or a stopped server loses nothing: it waits here and is sent again, with the same key, and the
+// server counts it once.
+const RETRY_MS = 2500;
 document.addEventListener("submit", (event) => {
   const form = event.target;
   if (form.dataset.sent) { event.preventDefault(); return; }
   form.dataset.sent = "1";
+  if (!(form.dataset.draft || "keep" in form.dataset) || form.method !== "post" || form.enctype === "multipart/form-data") return;
+  event.preventDefault();
+  send(form, event.submitter);
 });
+
+function waiting(words) {
+  const main = document.getElementById("main");
+  let note = main.querySelector(".waiting");
+  if (!note) {
+    note = document.createElement("p");
+    note.className = "message warning waiting";
+    note.setAttribute("role", "alert");
+    main.prepend(note);
+  }
+  note.textContent = words;
+}
+
+async function send(form, submitter) {
+  for (;;) {
+    try {
+      const response = await fetch(form.action, {
+        method: "POST", body: new FormData(form, submitter), headers: { "X-Kept": "1" }, redirect: "manual", cache: "no-store",
+      });
+      if (response.status === 204) {
+        const next = response.headers.get("X-Next"), here = location.pathname + location.search;
+        if (next.split("#")[0] === here) location.reload(); else location.assign(next);
+        return;
+      }
+      if (![502, 503, 504].includes(response.status)) break;
+    } catch { /* no answer: nothing is known to be saved */ }
+    waiting("No connection. What you typed is kept on this device and sent as soon as the server answers.");
+    await new Promise((resolve) => {
+      const timer = setTimeout(done, RETRY_MS);
+      function done() { clearTimeout(timer); window.removeEventListener("online", done); resolve(); }
+      window.addEventListener("online", done);
+    });
+  }
+  // Refused: the browser shows the server's page, with the same values and the same key.
+  if (submitter && submitter.name) {
+    const step = document.createElement("input");
+    Object.assign(step, { type: "hidden", name: submitter.name, value: submitter.value });
+    form.append(step);
+  }
+  form.submit();
+}
 window.addEventListener("pageshow", () => {
   document.querySelectorAll("form[data-sent]").forEach((form) => delete form.dataset.sent);
 });
@@ -71,7 +118,9 @@ document.querySelectorAll("[data-saved-draft]").forEach((saved) => {
   Object.keys(sessionStorage).filter((key) => key.startsWith("draft:" + saved.dataset.savedDraft)).forEach((key) => sessionStorage.removeItem(key));
 });
 
-document.querySelectorAll("form[data-draft]").forEach((form) => {
+const keeps = document.body.dataset.drafts !== "off";
+if (!keeps) Object.keys(sessionStorage).filter((key) => key.startsWith("draft:")).forEach((key) => sessionStorage.removeItem(key));
+if (keeps) document.querySelectorAll("form[data-draft]").forEach((form) => {
   const name = draftName(form);
   let kept = null;
   try { kept = JSON.parse(sessionStorage.getItem(name)); } catch { sessionStorage.removeItem(name); }
@@ -80,6 +129,13 @@ document.querySelectorAll("form[data-draft]").forEach((form) => {
   form.addEventListener("input", () => {
     const values = Object.fromEntries(fieldsOf(form).map((f) => [keyOf(f), valueOf(f)]));
     sessionStorage.setItem(name, JSON.stringify({ at: Date.now(), values }));
+  });
+});
+// One press for a row of the same answer.
+document.querySelectorAll("[data-all]").forEach((button) => {
+  button.addEventListener("click", () => {
+    button.form.querySelectorAll("select").forEach((select) => { select.value = button.dataset.all; });
+    button.form.dispatchEvent(new Event("input", { bubbles: true }));
   });
 });
 document.querySelectorAll("form[data-sign-out]").forEach((form) => form.addEventListener("submit", () => sessionStorage.clear()));

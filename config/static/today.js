@@ -1,33 +1,37 @@
-// The floor by keyboard: arrows walk the roster, the open sheet takes the focus where work begins.
+// The floor: arrows walk the roster, the open sheet takes the focus where work begins, and what
+// others changed appears by itself. Nothing here decides anything.
 "use strict";
 
-const rows = [...document.querySelectorAll("tr[data-row]")];
+const roster = document.getElementById("roster");
+const rowsNow = () => [...document.querySelectorAll("tr[data-row]")];
 document.addEventListener("keydown", (event) => {
   if (event.key !== "ArrowDown" && event.key !== "ArrowUp") return;
   const row = event.target.closest && event.target.closest("tr[data-row]");
   if (!row || ["SELECT", "INPUT", "TEXTAREA"].includes(event.target.tagName)) return;
+  const rows = rowsNow();
   const next = rows[rows.indexOf(row) + (event.key === "ArrowDown" ? 1 : -1)];
   if (!next) return;
   event.preventDefault();
-  next.querySelector(".act a, .act button").focus();
+  next.querySelector(".act a, .act button, a.who").focus();
 });
 
 const sheet = document.getElementById("sheet");
 if (sheet) {
   const opened = document.querySelector("tr.open");
-  const wrong = sheet.querySelector(".is-invalid");
-  const answer = document.querySelector(".finding form select");
+  const wrong = document.querySelector("#write-up .is-invalid") || sheet.querySelector(".is-invalid");
+  const write = document.querySelector("details.write-up[open] input:not([type=hidden])");
+  const answer = document.querySelector("#answer select");
   const ready = document.querySelector("[data-next-step]");
-  const empty = [...sheet.querySelectorAll("input:not([type=hidden])")].find((field) => !field.value);
+  const empty = [...sheet.querySelectorAll("input:not([type=hidden]):not([type=radio]):not([type=checkbox])")].find((field) => !field.value && field.offsetParent);
   const begun = sheet.elements.bout1_minutes && !sheet.elements.bout1_minutes.value ? sheet.elements.bout1_minutes : null;
   const repeating = sheet.elements.is_repeat && sheet.elements.is_repeat.value === "True";
-  const first = wrong || (repeating ? empty : answer) || (sheet.dataset.begun ? ready : null) || begun || empty;
+  const first = wrong || write || (repeating ? empty : answer) || begun || (sheet.dataset.begun ? ready : null) || empty;
   if (opened) opened.scrollIntoView({ block: "start" });
   if (first) first.focus({ preventScroll: !wrong });
 
   // Session minutes follow the bouts until somebody types them.
   const minutes = sheet.elements.minutes;
-  const bouts = [1, 2, 3, 4].map((n) => sheet.elements[`bout${n}_minutes`]).filter(Boolean);
+  const bouts = [1, 2, 3, 4, 5, 6].map((n) => sheet.elements[`bout${n}_minutes`]).filter(Boolean);
   if (minutes && bouts.length) {
     let own = minutes.value !== "";
     minutes.addEventListener("input", () => { own = minutes.value !== ""; });
@@ -38,6 +42,67 @@ if (sheet) {
     }));
   }
 } else {
-  const next = document.querySelector("tr[data-row] .btn.go");
+  const next = document.querySelector("tr[data-row] .btn.go") || document.querySelector("tr[data-row] .act a");
   if (next) next.focus({ preventScroll: true });
 }
+
+// The time left until a recheck, counted on this device from the server's own moment.
+document.querySelectorAll("[data-until]").forEach((clock) => {
+  const until = Date.parse(clock.dataset.until), due = clock.textContent;
+  const tick = () => {
+    const left = Math.round((until - Date.now()) / 1000);
+    clock.textContent = left > 0 ? `${due}, in ${Math.floor(left / 60)}:${String(left % 60).padStart(2, "0")}` : `${due}: now`;
+    clock.classList.toggle("due", left <= 0);
+  };
+  tick();
+  setInterval(tick, 1000);
+});
+
+// Others' changes: rows that differ are replaced, never the open sheet nor what has the focus.
+const EVERY_MS = 8000;
+const bare = (row) => {
+  const copy = row.cloneNode(true);
+  copy.removeAttribute("class");
+  copy.querySelectorAll("[name=csrfmiddlewaretoken]").forEach((token) => token.remove());
+  copy.querySelectorAll("details").forEach((details) => { details.open = false; });
+  return copy.innerHTML.replace(/\s+/g, " ");
+};
+
+function takeOver(fresh) {
+  ["counts", "class-list"].forEach((id) => {
+    const old = document.getElementById(id), now = fresh.getElementById(id);
+    if (old && now && old.innerHTML !== now.innerHTML && !old.contains(document.activeElement)) old.innerHTML = now.innerHTML;
+  });
+  const saved = fresh.getElementById("saved");
+  const told = document.getElementById("told");
+  if (saved && told && sheet && saved.dataset.version !== sheet.elements.seen_version.value) {
+    told.textContent = saved.textContent;
+    told.hidden = false;
+  }
+  if (!roster) return;
+  const now = [...fresh.querySelectorAll("tr[data-row]")];
+  const keys = new Set(now.map((row) => row.dataset.row));
+  rowsNow().forEach((row) => { if (!keys.has(row.dataset.row) && !row.classList.contains("open")) row.remove(); });
+  now.forEach((row) => {
+    const old = roster.querySelector(`tr[data-row="${row.dataset.row}"]`);
+    if (!old) { roster.append(document.adoptNode(row)); return; }
+    if (old.classList.contains("open") || bare(old) === bare(row)) return;
+    if (old.querySelector("details[open]")) return;
+    const had = old.contains(document.activeElement);
+    const fresh = document.adoptNode(row);
+    old.replaceWith(fresh);
+    if (had) (fresh.querySelector(".act .btn") || fresh.querySelector("a.who")).focus({ preventScroll: true });
+  });
+}
+
+const day = document.getElementById("day");
+async function look() {
+  if (document.hidden || !day) return;
+  try {
+    const response = await fetch(day.dataset.rows, { headers: { "X-Background": "1" }, cache: "no-store" });
+    if (!response.ok || response.redirected) return;
+    takeOver(new DOMParser().parseFromString(await response.text(), "text/html"));
+  } catch { /* no connection: the next look tries again */ }
+}
+setInterval(look, EVERY_MS);
+document.addEventListener("visibilitychange", () => { if (!document.hidden) look(); });

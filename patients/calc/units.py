@@ -38,3 +38,13 @@ def metres_per_minute_from_mph(mph: float) -> float:
 def glucose_mmoll(mgdl: float) -> float:
     """Glucose in mmol/L from mg/dL."""
     return mgdl / GLUCOSE_MGDL_PER_MMOLL
+
+
+def glucose_mgdl(mmoll: float) -> float:
+    """Glucose in mg/dL from mmol/L."""
+    return mmoll * GLUCOSE_MGDL_PER_MMOLL
+
+
+def lb_from_kg(kg: float) -> float:
+    """Mass in pounds [lb] from kilograms [kg]."""
+    return kg / KG_PER_LB

@@ -1,187 +1,200 @@
-"""The session sheet and the small forms around it."""
+"""The session sheet: before, exercise, after and recovery of one visit."""
 
+from collections.abc import Collection
+from dataclasses import dataclass
 from typing import Any
 
-from crispy_forms.layout import HTML, Div, Field, Layout
 from django import forms
 
 from patients.calc.limits import (
-    BOUT_MINUTES,
-    CYCLE_W,
+    ANGINA_GRADE,
     GLUCOSE_MGDL,
-    GRADE_PERCENT,
     HEART_RATE_BPM,
     PVC_PER_MINUTE,
     QRS_MS,
     RPE,
+    RUN_BEATS,
     SESSION_MINUTES,
     SPO2_PERCENT,
-    TREADMILL_KMH,
+    ST_MM,
+    TEMPERATURE_C,
     WEIGHT_KG,
 )
 from patients.forms import (
+    KG,
+    LB,
+    MG_DL,
+    MMOL_L,
     AsksTwiceForm,
     NumberField,
     PressureField,
+    UnitField,
     YesNoField,
-    as_typed,
-    plain_helper,
-    with_units,
 )
-from programs.attendance.calc.sheet import BoutEntry, Rhythm, Sheet, Vitals
-from programs.attendance.models import Bout, Finding
+from programs.attendance.calc.effort import BoutEntry
+from programs.attendance.calc.questions import (
+    ASKED_AFTER,
+    ASKED_BEFORE,
+    SEEN_DURING,
+    Question,
+    applies_to,
+)
+from programs.attendance.calc.rhythm import BLOCKS, LEAD_GROUPS, RHYTHMS, ST_CHANGES, Rhythm
+from programs.attendance.calc.sheet import Sheet, Vitals
+from programs.attendance.forms_layout import BOUTS, SheetLayout
+from programs.attendance.forms_parts import (
+    BOUT_FIELDS,
+    NONE,
+    SOME,
+    add_bout,
+    answers_of,
+    asked_field,
+    ticks_field,
+)
+from programs.attendance.models import Visit
 
-BOUTS = 4
-BOUT_FIELDS = {
-    "minutes": (BOUT_MINUTES, True),
-    "speed_kmh": (TREADMILL_KMH, False),
-    "grade_percent": (GRADE_PERCENT, False),
-    "power_w": (CYCLE_W, False),
-    "heart_rate_bpm": (HEART_RATE_BPM, True),
-    "rpe": (RPE, True),
+WEIGHT_JUMP_KG = 5  # more than this from the last weight is asked about (project choice)
+ECTOPY = {
+    "has_couplets": "couplets",
+    "has_triplets": "triplets",
+    "is_multiform": "multiform PVCs",
+    "pvc_is_rising": "PVCs more frequent",
 }
-BOUT_LABELS = {
-    "activity": "Activity",
-    "minutes": "Min",
-    "speed_kmh": "km/h",
-    "grade_percent": "Grade %",
-    "power_w": "Watts",
-    "heart_rate_bpm": "HR",
-    "pressure": "BP",
-    "rpe": "RPE",
-}
+MONITOR_DETAILS = ["run_beats", "run_rate_bpm", "st_mm", "st_change", "st_leads", "new_block"]
 
 
-class SheetForm(AsksTwiceForm):
-    """Before, exercise, after. Exercise and after appear once exercise has begun."""
+@dataclass(frozen=True)
+class About:
+    """What the sheet needs to know of the person: who is asked what, units, the last weight."""
+
+    groups: frozenset[str] = frozenset()
+    shows_mmoll: bool = False
+    shows_pounds: bool = False
+    last_weight_kg: float | None = None
+
+    @property
+    def units(self) -> str:
+        """Part of a draft's name: what was typed in one unit is never offered in another."""
+        return f"{'mmol' if self.shows_mmoll else 'mg'}-{'lb' if self.shows_pounds else 'kg'}"
+
+
+def _choice(label: str, choices: Collection[tuple[str, str]], blank: str) -> forms.ChoiceField:
+    return forms.ChoiceField(choices=[("", blank), *choices], required=False, label=label)
+
+
+def _time(label: str) -> forms.TimeField:
+    return forms.TimeField(
+        required=False, label=label, widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
+    )
+
+
+class SheetForm(SheetLayout, AsksTwiceForm):
+    """Before, exercise, after, recovery. The later parts appear once exercise has begun."""
 
     is_repeat = forms.BooleanField(required=False, widget=forms.HiddenInput)
     # What this form shows, so that what it does not show is never taken for emptied.
     part = forms.ChoiceField(
         choices=[("before", ""), ("all", "")], required=False, widget=forms.HiddenInput
     )
+    glucose_unit = forms.CharField(required=False, widget=forms.HiddenInput)
+    weight_unit = forms.CharField(required=False, widget=forms.HiddenInput)
     before_heart_rate_bpm = NumberField(HEART_RATE_BPM, whole=True)
     before_pressure = PressureField()
     before_spo2_percent = NumberField(SPO2_PERCENT, whole=True, label="SpO₂")
-    before_weight_kg = NumberField(WEIGHT_KG)
-    before_glucose_mgdl = NumberField(GLUCOSE_MGDL)
-    has_new_symptoms = YesNoField(label="New symptoms?")
-    symptoms = forms.CharField(max_length=200, required=False, label="Which?")
-    pvc_per_minute = NumberField(PVC_PER_MINUTE, whole=True, label="PVCs per minute")
-    has_couplets = YesNoField(label="Couplets", unanswered="not noted")
-    has_triplets = YesNoField(label="Triplets", unanswered="not noted")
+    before_weight_kg = UnitField(WEIGHT_KG, KG, LB)
+    before_glucose_mgdl = UnitField(GLUCOSE_MGDL, MG_DL, MMOL_L)
+    before_standing_pressure = PressureField(label="Standing")
+    before_temperature_c = NumberField(TEMPERATURE_C)
+    ketones = _choice("Ketones", Visit.Ketones.choices, "not tested")
+    last_meal_at = _time("Last meal")
+    last_dose_at = _time("Last insulin or tablet")
+    before_asked = asked_field("Since the last visit", "all asked, all no", "not asked")
+    before_ticks = ticks_field([])
+    symptoms = forms.CharField(max_length=200, required=False, label="In words")
+    has_ecg = YesNoField(label="Continuous ECG", unanswered="not noted")
+    rhythm_before = _choice("Rhythm before", RHYTHMS, "not noted")
     qrs_before_ms = NumberField(QRS_MS, whole=True, label="QRS before")
+    during_asked = asked_field("Signs in exercise", "none of them", "not noted")
+    during_ticks = ticks_field([(q.id, q.asks) for q in SEEN_DURING])
+    rhythm_during = _choice("Rhythm in exercise", RHYTHMS, "not noted")
+    pvc_per_minute = NumberField(PVC_PER_MINUTE, whole=True, label="PVCs per minute")
     qrs_during_ms = NumberField(QRS_MS, whole=True, label="QRS during")
+    monitor_asked = asked_field("Ectopy, ST change, block", "nothing of the kind", "not noted")
+    monitor_ticks = ticks_field(ECTOPY.items())
+    run_beats = NumberField(RUN_BEATS, whole=True, label="Run of, beats")
+    run_rate_bpm = NumberField(HEART_RATE_BPM, whole=True, label="Run at, /min")
+    st_change = _choice("ST change", ST_CHANGES, "not noted")
+    st_mm = NumberField(ST_MM, label="ST change by")
+    st_leads = _choice("Leads", LEAD_GROUPS, "not noted")
+    has_q_wave = YesNoField(label="Q wave there", unanswered="not noted")
+    new_block = _choice("New block", BLOCKS, "not noted")
     after_heart_rate_bpm = NumberField(HEART_RATE_BPM, whole=True)
     after_pressure = PressureField()
     after_spo2_percent = NumberField(SPO2_PERCENT, whole=True, label="SpO₂")
-    after_glucose_mgdl = NumberField(GLUCOSE_MGDL)
-    has_ecg = YesNoField(label="Continuous ECG", unanswered="not noted")
+    after_glucose_mgdl = UnitField(GLUCOSE_MGDL, MG_DL, MMOL_L)
+    after_rpe = NumberField(RPE, whole=True, label="RPE of the session")
+    recovery_heart_rate_bpm = NumberField(HEART_RATE_BPM, whole=True)
+    recovery_pressure = PressureField()
+    recovery_spo2_percent = NumberField(SPO2_PERCENT, whole=True, label="SpO₂")
+    recovery_glucose_mgdl = UnitField(GLUCOSE_MGDL, MG_DL, MMOL_L)
+    recovery_angina = NumberField(ANGINA_GRADE, whole=True)
+    after_asked = asked_field("In recovery", "no symptoms", "not asked")
+    after_ticks = ticks_field([(q.id, q.asks) for q in ASKED_AFTER])
     minutes = NumberField(SESSION_MINUTES, whole=True, label="Session minutes")
+    left_early = forms.CharField(max_length=120, required=False, label="Left early because")
     note = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 2}))
 
     def __init__(
-        self, *args: Any, with_exercise: bool, plan: list[BoutEntry], **kwargs: Any
+        self,
+        *args: Any,
+        with_exercise: bool,
+        plan: list[BoutEntry],
+        about: About | None = None,
+        **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
+        self.about = about or About()
         self.stored = dict(self.initial)
         if self.is_bound and "part" in self.data:
             with_exercise = self.data["part"] == "all"
         self.initial["part"] = "all" if with_exercise else "before"
         self.with_exercise, self.plan = with_exercise, plan
+        self.questions = [q for q in ASKED_BEFORE if applies_to(q, groups=self.about.groups)]
+        asked: Any = self.fields["before_ticks"]
+        asked.choices = [(q.id, q.asks) for q in self.questions]
+        self.wants_glucose = "insulin" in self.about.groups
+        self._choose_units()
         for place in range(1, BOUTS + 1):
-            self._add_bout(place)
+            add_bout(self, place, plan[place - 1] if place <= len(plan) else None)
         self.helper.layout = self._layout()
 
-    def _add_bout(self, place: int) -> None:
-        planned = self.plan[place - 1] if place <= len(self.plan) else None
-        prefix = f"bout{place}_"
-        self.fields[prefix + "activity"] = forms.ChoiceField(
-            choices=[("", "—"), *Bout.Activity.choices], required=False, label="Activity"
-        )
-        for name, (limit, whole) in BOUT_FIELDS.items():
-            self.fields[prefix + name] = NumberField(limit, whole=whole, label=BOUT_LABELS[name])
-        self.fields[prefix + "pressure"] = PressureField(label="BP")
-        self.fields[prefix + "pressure"].widget.attrs.pop("placeholder")
-        if planned is not None and not self.is_bound:
-            for name in ["activity", "speed_kmh", "grade_percent", "power_w"]:
-                self.initial.setdefault(prefix + name, as_typed(getattr(planned, name)))
-            if planned.minutes:
-                attrs = self.fields[prefix + "minutes"].widget.attrs
-                attrs["placeholder"] = f"{planned.minutes}"
+    def _choose_units(self) -> None:
+        """The units this form was shown in; a form without them is in the stored units."""
+        wanted = {
+            "glucose_unit": MMOL_L.name if self.about.shows_mmoll else MG_DL.name,
+            "weight_unit": LB.name if self.about.shows_pounds else KG.name,
+        }
+        for kind, name in wanted.items():
+            self.initial[kind] = name
+            chosen = self.data.get(kind, "") if self.is_bound else name
+            for field in self.fields.values():
+                if isinstance(field, UnitField):
+                    field.use(chosen)
 
-    def _layout(self) -> Layout:
-        before = Div(
-            HTML("<h3>Before</h3>"),
-            Div(
-                *with_units(self, "before_heart_rate_bpm", "before_pressure"),
-                *with_units(self, "before_spo2_percent", "before_weight_kg"),
-                *with_units(self, "before_glucose_mgdl"),
-                *["has_new_symptoms", "symptoms"],
-                css_class="fields",
-            ),
-            css_class="before",
-        )
-        hidden = ["submission_key", "seen_version", "confirmed", "is_repeat", "part"]
-        if not self.with_exercise:
-            return Layout(*hidden, before)
-        return Layout(*hidden, before, self._exercise(), *self._during_and_after())
-
-    def _exercise(self) -> Div:
-        names = list(BOUT_LABELS)
-        bouts = [
-            Div(*[Field(f"bout{place}_{name}") for name in names], css_class="bout")
-            for place in range(1, BOUTS + 1)
-        ]
-        return Div(
-            HTML("<h3>Exercise</h3>"),
-            Div(*bouts[:2], css_class="bouts"),
-            HTML(f"<details{self._more_open()}><summary>More bouts</summary>"),
-            Div(*bouts[2:], css_class="bouts"),
-            HTML("</details>"),
-            css_class="exercise",
-        )
-
-    def _during_and_after(self) -> list[Div]:
-        return [
-            Div(
-                HTML("<h3>Seen on the monitor</h3>"),
-                Div(
-                    *["pvc_per_minute", "has_couplets", "has_triplets"],
-                    *with_units(self, "qrs_before_ms", "qrs_during_ms"),
-                    css_class="fields",
-                ),
-                css_class="monitor",
-            ),
-            Div(
-                HTML("<h3>After</h3>"),
-                Div(
-                    *with_units(self, "after_heart_rate_bpm", "after_pressure"),
-                    *with_units(self, "after_spo2_percent", "after_glucose_mgdl", "minutes"),
-                    "has_ecg",
-                    css_class="fields",
-                ),
-                "note",
-                css_class="after",
-            ),
-        ]
-
-    def _more_open(self) -> str:
-        """The third and fourth bout show when something is in them."""
-        names = ["bout3_activity", "bout3_minutes"]
-        values = self.data if self.is_bound else self.initial
-        return " open" if any(values.get(name) for name in names) else ""
+    # --- checks ---------------------------------------------------------------------------
 
     def unusual(self) -> list[str]:
-        """As everywhere; and starting without a reading, or with new symptoms, is asked about."""
+        """As everywhere; and a jump in weight, or a start without a reading, is asked about."""
         found, data = super().unusual(), self.cleaned_data
+        weight, last = data.get("before_weight_kg"), self.about.last_weight_kg
+        if weight is not None and last is not None and abs(weight - last) > WEIGHT_JUMP_KG:
+            field: Any = self.fields["before_weight_kg"]
+            found.append(f"weight {field.shown(weight)}, last time {field.shown(last)}")
         if self.data.get("step") == "start":
             if data.get("before_heart_rate_bpm") is None and not self.has_earlier("heart_rate_bpm"):
                 found.append("no heart rate")
             if not self.typed_pressure() and not self.has_earlier("pressure"):
                 found.append("no blood pressure")
-            if data.get("has_new_symptoms"):
-                found.append(f"new symptoms {data.get('symptoms') or ''}".strip())
         return found
 
     def has_earlier(self, name: str) -> bool:
@@ -198,48 +211,117 @@ class SheetForm(AsksTwiceForm):
             self.add_error("minutes", "How many minutes did the session last?")
         if step == "finish":
             for place, bout in enumerate(self.sheet().bouts, start=1):
-                if bout.is_done and bout.minutes is None:
+                if bout.is_done and bout.minutes is None and bout.repetitions is None:
                     self.add_error(f"bout{place}_minutes", "How many minutes?")
 
     def clean(self) -> dict[str, Any]:
+        self._keep_unchanged()
         data = super().clean()
         for place in range(1, BOUTS + 1):
             pressure = data.get(f"bout{place}_pressure") or (None, None)
+            measured = ["minutes", "heart_rate_bpm", "rpe", "spo2_percent", "angina", "dyspnoea"]
             typed = pressure[0] is not None or any(
-                data.get(f"bout{place}_{name}") is not None
-                for name in ["minutes", "heart_rate_bpm", "rpe"]
+                data.get(f"bout{place}_{name}") is not None for name in [*measured, "repetitions"]
             )
             if typed and not data.get(f"bout{place}_activity"):
                 self.add_error(f"bout{place}_activity", "Which activity?")
+        for name in ["before", "during", "after", "monitor"]:
+            if data.get(f"{name}_asked") == NONE and self._ticked(name):
+                words = "All no, yet something is ticked or filled in: which is right?"
+                self.add_error(f"{name}_asked", words)
+            elif data.get(f"{name}_asked") == SOME and not self._ticked(name):
+                self.add_error(f"{name}_asked", "Tick what it is.")
+        if data.get("st_change") not in (None, "", "none") and data.get("st_mm") is None:
+            self.add_error("st_mm", "By how many mm?")
         return data
 
+    def _ticked(self, name: str) -> bool:
+        data = self.cleaned_data
+        details = MONITOR_DETAILS if name == "monitor" else []
+        plain = [data.get(d) for d in details]
+        return bool(data.get(f"{name}_ticks")) or any(v not in (None, "", "none") for v in plain)
+
+    def _keep_unchanged(self) -> None:
+        """What is shown rounded in another unit and not touched keeps its stored value."""
+        for name, field in self.fields.items():
+            stored = self.stored.get(name)
+            if isinstance(field, UnitField) and isinstance(stored, int | float):
+                typed = str(self.data.get(self.add_prefix(name), "")).strip()
+                if typed == str(field.prepare_value(stored)):
+                    self.cleaned_data[name] = float(stored)
+
+    # --- what was typed, as the domain's own values -----------------------------------------
+
     def sheet(self) -> Sheet:
-        """What was typed, as the domain's own values."""
         d = self.cleaned_data
         return Sheet(
             before=self._vitals("before"),
             after=self._vitals("after"),
+            recovery=self._vitals("recovery"),
             bouts=tuple(self._bout(place) for place in range(1, BOUTS + 1)),
-            rhythm=Rhythm(**{name: d.get(name) for name in Rhythm.__dataclass_fields__}),
+            rhythm=self._rhythm(),
             minutes=d.get("minutes"),
-            has_new_symptoms=d.get("has_new_symptoms"),
+            answers=self._answers(),
             symptoms=d.get("symptoms") or "",
+            ketones=d.get("ketones") or "",
+            last_meal_at=d.get("last_meal_at"),
+            last_dose_at=d.get("last_dose_at"),
+            left_early=d.get("left_early") or "",
             note=d.get("note") or "",
             has_ecg=d.get("has_ecg"),
             has_exercise_part=self.with_exercise,
         )
 
+    def _answers(self) -> dict[str, bool]:
+        asked: list[tuple[str, Collection[Question]]] = [("before", self.questions)]
+        if self.with_exercise:
+            asked += [("during", SEEN_DURING), ("after", ASKED_AFTER)]
+        answers: dict[str, bool] = {}
+        for name, questions in asked:
+            given = self.cleaned_data.get(f"{name}_asked") or ""
+            answers |= answers_of(questions, given, self.cleaned_data.get(f"{name}_ticks") or [])
+        return answers
+
+    def _rhythm(self) -> Rhythm:
+        d = self.cleaned_data
+        plain = {
+            name: d.get(name)
+            for name in Rhythm.__dataclass_fields__
+            if name in self.fields and name not in ECTOPY
+        }
+        words = {name: d.get(name) or "" for name in ["st_change", "st_leads", "new_block"]}
+        asked, ticks = d.get("monitor_asked") or "", d.get("monitor_ticks") or []
+        seen = {name: (name in ticks) if asked or name in ticks else None for name in ECTOPY}
+        if asked == NONE:
+            words |= {"st_change": "none", "new_block": "none"}
+        return Rhythm(
+            before=d.get("rhythm_before") or "",
+            during=d.get("rhythm_during") or "",
+            **(plain | words | seen),
+        )
+
     def _vitals(self, phase: str) -> Vitals:
         d = self.cleaned_data
-        systolic, diastolic = d.get(f"{phase}_pressure") or (None, None)
-        return Vitals(
-            d.get(f"{phase}_heart_rate_bpm"),
-            systolic,
-            diastolic,
-            d.get(f"{phase}_spo2_percent"),
-            d.get(f"{phase}_glucose_mgdl"),
-            d.get(f"{phase}_weight_kg"),
-        )
+        values = {
+            name: d.get(f"{phase}_{name}")
+            for name in Vitals.__dataclass_fields__
+            if f"{phase}_{name}" in self.fields
+        }
+        for which in ["", "standing_"]:
+            pair = d.get(f"{phase}_{which}pressure") or (None, None)
+            values[f"{which}systolic_mmhg"], values[f"{which}diastolic_mmhg"] = pair
+        return Vitals(**values, glucose_is_mmoll=self._is_mmoll(phase))
+
+    def _is_mmoll(self, phase: str) -> bool:
+        """What the meter showed: as stored while the value is untouched, else as typed."""
+        name = f"{phase}_glucose_mgdl"
+        value = self.cleaned_data.get(name)
+        if value is None:
+            return False
+        if value == self.stored.get(name):
+            return bool(self.stored.get(f"{phase}_glucose_is_mmoll"))
+        field: Any = self.fields[name]
+        return field.chosen is MMOL_L
 
     def _bout(self, place: int) -> BoutEntry:
         d = self.cleaned_data
@@ -247,17 +329,8 @@ class SheetForm(AsksTwiceForm):
         values = {name: d.get(f"bout{place}_{name}") for name in BOUT_FIELDS}
         return BoutEntry(
             activity=d.get(f"bout{place}_activity") or "",
+            exercise=d.get(f"bout{place}_exercise") or "",
             systolic_mmhg=systolic,
             diastolic_mmhg=diastolic,
             **values,
         )
-
-
-class AnswerForm(forms.Form):
-    decision = forms.ChoiceField(choices=Finding.Decision.choices)
-    reason = forms.CharField(max_length=200)
-    told = forms.CharField(max_length=80, required=False, label="Clinician told or deciding")
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.helper = plain_helper()

@@ -6,7 +6,7 @@ from datetime import date, time
 from django.db.models import Count, Max, Q
 
 from programs.attendance.calc.sheet import Vitals
-from programs.attendance.models import Finding, Visit
+from programs.attendance.models import ClassMeeting, Finding, Interruption, Visit
 from programs.attendance.queries_flags import add_risk, flags_of, warnings_of
 from programs.attendance.queries_visit import merged_vitals
 from programs.enrolment.models import (
@@ -21,6 +21,8 @@ from programs.enrolment.services.risk import supervision_of
 from programs.prescription.models import Prescription, TreatmentPlan
 from programs.staff.models import Site
 
+LATE_FROM_MINUTES = 10  # project choice
+
 
 @dataclass
 class ClassLine:
@@ -28,6 +30,7 @@ class ClassLine:
 
     slot: ClassSlot
     change: ClassChange | None = None  # cancelled, or otherwise different, on this day
+    meeting: ClassMeeting | None = None
     n_expected: int = 0
     n_in: int = 0
     n_finished: int = 0
@@ -69,6 +72,7 @@ class RosterRow:
     prescription: Prescription | None
     before: Vitals | None = None  # the last known values, over all repeats
     open_findings: list[Finding] = field(default_factory=list)
+    earlier_stop: Interruption | None = None  # a hold or stop whose return is not confirmed
 
     @property
     def enrolment(self) -> Enrolment:
@@ -95,9 +99,24 @@ class RosterRow:
             return "Expected"
         if visit.state == Visit.State.ABSENT:
             return f"Absent: {visit.get_absence_display()}"
+        words = str(visit.get_state_display()).capitalize()
         if visit.minutes and visit.has_ended:
-            return f"{visit.get_state_display().capitalize()}, {visit.minutes} min"
-        return visit.get_state_display().capitalize()
+            words += f", {visit.minutes} min"
+        if self.late_minutes and not visit.has_ended:
+            words += f", {self.late_minutes} min late"
+        return f"{words}, left early" if visit.left_early else words
+
+    @property
+    def late_minutes(self) -> int:
+        """Minutes after the hour of the class; below the grace nobody is late."""
+        minutes = self.visit.late_minutes if self.visit else 0
+        return minutes if minutes >= LATE_FROM_MINUTES else 0
+
+    @property
+    def remaining(self) -> int:
+        """Sessions of the course not counted yet; never below zero."""
+        done = self.counted.before + self.counted.on_day
+        return max(0, self.enrolment.sessions_planned - done)
 
 
 @dataclass
@@ -105,6 +124,7 @@ class Day:
     site: Site
     on: date
     closure: Closure | None
+    meeting: ClassMeeting | None  # of the chosen class, once somebody came or it was opened
     classes: list[ClassLine]
     chosen: ClassSlot | None
     rows: list[RosterRow]
@@ -136,24 +156,31 @@ def day_of(site: Site, on: date, slot_pk: int | None = None) -> Day:
     visits = {
         (visit.enrolment_id, visit.meeting.slot_id): visit
         for visit in Visit.objects.filter(meeting__slot__site=site, on=on)
-        .select_related("meeting")
+        .select_related("meeting__slot__site")
         .prefetch_related("readings", "findings")
     }
-    classes = _classes(site, on, planned, visits)
+    meetings = {
+        m.slot_id: m
+        for m in ClassMeeting.objects.filter(slot__site=site, on=on).select_related("closed_by")
+    }
+    classes = _classes(site, on, planned, visits, meetings)
     chosen = _choose(site, on, classes, slot_pk)
     here = [p for p in planned if chosen and p.slot_id == chosen.pk]
     closure = None if planned else Closure.objects.in_force().filter(site=site, on=on).first()
-    return Day(site, on, closure, classes, chosen, _rows(site, here, visits, on))
+    meeting = meetings.get(chosen.pk) if chosen else None
+    return Day(site, on, closure, meeting, classes, chosen, _rows(site, here, visits, on))
 
 
-def _classes(site: Site, on: date, planned: list, visits: dict) -> list[ClassLine]:
+def _classes(
+    site: Site, on: date, planned: list, visits: dict, meetings: dict[int, ClassMeeting]
+) -> list[ClassLine]:
     changes = {c.slot_id: c for c in ClassChange.objects.filter(slot__site=site, on=on)}
     lines = {
-        slot.pk: ClassLine(slot, changes.get(slot.pk))
+        slot.pk: ClassLine(slot, changes.get(slot.pk), meetings.get(slot.pk))
         for slot in ClassSlot.objects.filter(site=site, weekday=on.weekday())
     }
     for p in planned:
-        line = lines.setdefault(p.slot_id, ClassLine(p.slot))
+        line = lines.setdefault(p.slot_id, ClassLine(p.slot, meeting=meetings.get(p.slot_id)))
         visit = visits.get((p.enrolment_id, p.slot_id))
         line.n_expected += 1
         if visit and visit.state != Visit.State.EXPECTED:
@@ -196,7 +223,7 @@ def _rows(site: Site, planned: list[PlannedSession], visits: dict, on: date) -> 
         .values_list("enrolment")
         .annotate(Max("signed_on"))
     )
-    flags = flags_of(patients)
+    flags, stops = flags_of(patients), _earlier_stops(patients, on)
     risks, meaning = latest_risks(patients), supervision_of(site)
     rows = []
     for p in planned:
@@ -215,8 +242,20 @@ def _rows(site: Site, planned: list[PlannedSession], visits: dict, on: date) -> 
             open_findings=[] if visit is None else [f for f in visit.findings.all() if f.is_open],
         )
         add_risk(row, risks.get(p.enrolment.patient_id), meaning)
+        row.earlier_stop = stops.get(p.enrolment.patient_id)
         rows.append(row)
     return rows
+
+
+def _earlier_stops(patients: list[int], on: date) -> dict[int, Interruption]:
+    """The latest unsettled hold or stop before this day, by patient."""
+    found = Interruption.objects.filter(
+        visit__enrolment__patient__in=patients,
+        visit__on__lt=on,
+        settled_at=None,
+        is_taken_back=False,
+    ).select_related("visit__enrolment")
+    return {stop.visit.enrolment.patient_id: stop for stop in found.order_by("at")}
 
 
 def _counted(enrolments: list[int], on: date) -> dict[int, Counted]:

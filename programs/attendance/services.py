@@ -1,7 +1,9 @@
 """The floor's writes: arrive, absent, readings, exercise. Findings and counting stand beside."""
 
 import uuid
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
+from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -9,8 +11,9 @@ from django.utils import timezone
 
 from patients.history import save_as
 from patients.submissions import claim
-from programs.attendance.calc.rules import RULES, Evaluation, evaluate
-from programs.attendance.calc.sheet import Background, Sheet, Vitals, cost_of, readings_of
+from programs.attendance.calc.effort import cost_of
+from programs.attendance.calc.rules import Evaluation, Rule, evaluate, in_words
+from programs.attendance.calc.sheet import Background, Sheet, Vitals, merged_answers, readings_of
 from programs.attendance.models import (
     Bout,
     ClassMeeting,
@@ -19,9 +22,10 @@ from programs.attendance.models import (
     RhythmFinding,
     Visit,
 )
-from programs.attendance.queries_visit import background_of, merged_vitals
+from programs.attendance.queries_visit import background_of, merged_vitals, rules_for
 from programs.attendance.services_counting import recount
 from programs.attendance.services_findings import keep_findings, record_answer
+from programs.attendance.services_interruptions import interrupt
 from programs.enrolment.models import Enrolment, PlannedSession
 from programs.staff.models import User
 
@@ -86,6 +90,7 @@ def _visit_for(planned: PlannedSession) -> Visit:
 class SheetResult:
     visit: Visit
     barred_by: list[Finding]  # unanswered holds and stops that keep the wanted step from happening
+    missing: list[str]  # what could not be checked
 
 
 @transaction.atomic
@@ -113,36 +118,49 @@ def save_sheet(
     claim(key, by=by)
     row = (
         Visit.objects.select_for_update(of=("self",))
-        .select_related("meeting__slot", "enrolment__patient")
+        .select_related("meeting__slot", "enrolment__patient__site", "enrolment__referral")
         .get(pk=visit.pk)
     )
     row.check_version(seen)
     if is_repeat and row.state != State.ARRIVED:
         raise ValidationError("A reading before exercise is repeated before exercise only.")
-    background = background_of(row)
     _store_vitals(row, Reading.Phase.BEFORE, sheet.before, is_repeat, by=by)
-    row.has_new_symptoms, row.symptoms = sheet.has_new_symptoms, sheet.symptoms
+    sheet = replace(sheet, answers=merged_answers(row.answers, sheet))
+    for name in ["answers", "symptoms", "ketones", "last_meal_at", "last_dose_at", "has_ecg"]:
+        setattr(row, name, getattr(sheet, name))
+    _store_rhythm(row, sheet, by=by)
+    background = background_of(row)
     if sheet.has_exercise_part:
         _store_vitals(row, Reading.Phase.AFTER, sheet.after, False, by=by)
+        _store_vitals(row, Reading.Phase.RECOVERY, sheet.recovery, False, by=by)
         _store_bouts(row, sheet, background, by=by)
-        _store_rhythm(row, sheet, by=by)
-        row.minutes, row.note, row.has_ecg = sheet.minutes, sheet.note, sheet.has_ecg
+        row.minutes, row.note, row.left_early = sheet.minutes, sheet.note, sheet.left_early
     if is_repeat:  # what was not measured again is judged as it was
         earlier = latest_vitals(row, Reading.Phase.BEFORE)
         sheet = replace(sheet, before=earlier)
-    judged = judge(row, sheet, background)
+    rules = rules_for(row.enrolment.patient)
+    judged = judge(row, sheet, background, rules, is_over=step == "finish")
     keep_findings(row, judged, by=by)
     barred = _take(row, step, by=by)
     save_as(row, by=by, reason=step)
     recount(row.enrolment, row.on, by=by)
     row.refresh_from_db()
-    return SheetResult(row, barred)
+    return SheetResult(row, barred, in_words(judged.missing))
 
 
-def judge(visit: Visit, sheet: Sheet, background: Background) -> Evaluation:
-    """What the rules say about a sheet. Stores nothing."""
-    has_exercised = visit.state in {State.EXERCISING, State.FINISHED, State.STOPPED}
-    return evaluate(RULES, readings_of(sheet, background, has_exercised=has_exercised))
+def judge(
+    visit: Visit,
+    sheet: Sheet,
+    background: Background,
+    rules: Sequence[Rule],
+    *,
+    is_over: bool = False,
+) -> Evaluation:
+    """What the rules in force say about a sheet. Stores nothing."""
+    ended = visit.state in {State.FINISHED, State.STOPPED}
+    has_exercised = ended or visit.state == State.EXERCISING
+    readings = readings_of(sheet, background, has_exercised=has_exercised, is_over=ended or is_over)
+    return evaluate(rules, readings)
 
 
 def _store_vitals(visit: Visit, phase: str, vitals: Vitals, is_repeat: bool, *, by: User) -> None:
@@ -164,9 +182,17 @@ def _store_vitals(visit: Visit, phase: str, vitals: Vitals, is_repeat: bool, *, 
         save_as(reading, by=by)
 
 
+# Values that go with another: the row that holds one holds both.
+PAIRED = {
+    "diastolic_mmhg": "systolic_mmhg",
+    "standing_diastolic_mmhg": "standing_systolic_mmhg",
+    "glucose_is_mmoll": "glucose_mgdl",
+}
+
+
 def _holder(rows: list[Reading], name: str) -> Reading:
     """The reading a shown value comes from: the last one that has it, else the last of all."""
-    pair = "systolic_mmhg" if name == "diastolic_mmhg" else name
+    pair = PAIRED.get(name, name)
     having = [reading for reading in rows if getattr(reading, pair) is not None]
     return (having or rows)[-1]
 
@@ -200,11 +226,14 @@ def _store_bouts(visit: Visit, sheet: Sheet, background: Background, *, by: User
 
 
 def _store_rhythm(visit: Visit, sheet: Sheet, *, by: User) -> None:
+    """A form that shows only what comes before exercise changes only that."""
     row = RhythmFinding.objects.filter(visit=visit).first()
     if row is None and sheet.rhythm.is_empty:
         return
     row = row or RhythmFinding(visit=visit)
-    new = asdict(sheet.rhythm)
+    new: dict[str, Any] = asdict(sheet.rhythm)
+    if not sheet.has_exercise_part:
+        new = {name: new[name] for name in ["before", "qrs_before_ms"]}
     if row.pk is None or any(getattr(row, name) != value for name, value in new.items()):
         for name, value in new.items():
             setattr(row, name, value)
@@ -229,10 +258,15 @@ def _take(visit: Visit, step: str, *, by: User) -> list[Finding]:
     open_ones = [f for f in visit.findings.all() if f.bars_start]
     if step in {"start", "finish"} and open_ones:
         return open_ones
+    if step == "start" and not visit.meeting.is_open:
+        raise ValidationError("This class is not open yet. Save, then open the class on Today.")
     if step in {"hold", "stop"}:
         for finding in open_ones:
             record_answer(finding, step, f"{target.label} by staff", "", by=by)
+        interrupt(visit, step, seen=" ".join(f.sentence for f in open_ones), by=by)
     visit.state = target
-    if target != State.EXERCISING:
+    if target == State.EXERCISING:
+        visit.started_at = visit.started_at or timezone.now()
+    else:
         visit.ended_at = timezone.now()
     return []

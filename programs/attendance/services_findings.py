@@ -1,21 +1,23 @@
 """Findings: kept as the rules raise them, answered by people, never passing silently."""
 
+from collections.abc import Iterable
+
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
 from patients.history import save_as
-from programs.attendance.calc.rules import RULES, Evaluation, Level, Phase
+from programs.attendance.calc.catalogue import IN_EXERCISE
+from programs.attendance.calc.levels import Level
+from programs.attendance.calc.rules import Evaluation
 from programs.attendance.calc.rules import Finding as Judged
-from programs.attendance.models import (
-    Finding,
-    Visit,
-)
+from programs.attendance.models import Finding, Interruption, Visit
 from programs.attendance.services_counting import recount
+from programs.attendance.services_interruptions import interrupt, settle
 from programs.staff.models import User
 
 State = Visit.State
-DURING_EXERCISE = {rule.id for rule in RULES if rule.phase == Phase.DURING}
+UNCONFIRMED_RETURN = "E-31"
 
 
 def keep_findings(visit: Visit, judged: Evaluation, *, by: User) -> None:
@@ -25,10 +27,12 @@ def keep_findings(visit: Visit, judged: Evaluation, *, by: User) -> None:
     What happened during exercise happened: such a finding is answered, never cleared.
     """
     now = timezone.now()
-    current = {(f.rule_id, f.level, f.value): f for f in judged.findings}
-    stored = {(f.rule_id, f.level, f.value): f for f in visit.findings.filter(cleared_at=None)}
+    current = {(f.rule_id, f.of, f.level, f.value): f for f in judged.findings}
+    stored = {
+        (f.rule_id, f.about, f.level, f.value): f for f in visit.findings.filter(cleared_at=None)
+    }
     for key, old in stored.items():
-        if key not in current and old.rule_id in judged.checked - DURING_EXERCISE:
+        if key not in current and (old.rule_id, old.about) in judged.checked - IN_EXERCISE:
             old.cleared_at = now
             save_as(old, by=by, reason="no longer triggered")
     for key, found in current.items():
@@ -40,44 +44,60 @@ def _row_of(visit: Visit, found: Judged) -> Finding:
     return Finding(
         visit=visit,
         rule_id=found.rule_id,
+        about=found.of,
         level=found.level,
         value=found.value,
         limit=found.limit,
         sentence=found.sentence,
         source=found.source,
+        origin=found.origin,
+        is_emergency=found.is_emergency,
     )
 
 
 @transaction.atomic
-def answer_finding(
-    finding: Finding, decision: str, reason: str, told: str = "", *, by: User
+def answer_findings(
+    visit: Visit,
+    keys: Iterable[int],
+    decision: str,
+    reason: str,
+    told: str = "",
+    *,
+    by: User,
 ) -> None:
-    """Record what was decided about a finding, by whom and why; it never passes silently.
+    """Record one decision about some open findings of a visit; none ever passes silently.
 
     Raises
     ------
-    ValidationError : no reason; or floor staff go on over a hold or stop without naming the
-        clinician who decided.
+    ValidationError : no reason; no finding chosen, or one already answered; or floor staff go on
+        over a hold or stop without naming the clinician who decided.
     """
     # The visit first, as when a sheet is saved: two people never wait for each other in a ring.
-    visit = Visit.objects.select_for_update().get(pk=finding.visit_id)
-    row = Finding.objects.select_for_update().get(pk=finding.pk)
-    if not row.is_open:
-        raise ValidationError("This finding is already answered.")
-    over_bar = decision == Finding.Decision.PROCEED and row.level >= Level.HOLD
-    if over_bar and by.role == "floor" and not told:
+    visit = Visit.objects.select_for_update().get(pk=visit.pk)
+    wanted = sorted(set(keys))
+    found = visit.findings.select_for_update().filter(pk__in=wanted).order_by("pk")
+    rows = [row for row in found if row.is_open]
+    if not rows or len(rows) < len(wanted):
+        raise ValidationError("Choose findings that are still open; another is already answered.")
+    worst = max(row.level for row in rows)
+    going_on = decision == Finding.Decision.PROCEED
+    if going_on and worst >= Level.HOLD and by.role == "floor" and not told:
         raise ValidationError("Name the clinician who decided to go on.")
-    record_answer(row, decision, reason, told, by=by)
-    if decision == Finding.Decision.STOP and visit.state == State.EXERCISING:
-        visit.state, visit.ended_at = State.STOPPED, timezone.now()
-        save_as(visit, by=by, reason=f"stopped: {reason}")
+    for row in rows:
+        record_answer(row, decision, reason, told, by=by)
+    if going_on:
+        if any(row.rule_id == UNCONFIRMED_RETURN for row in rows):
+            settle(visit, f"{reason}{f'; {told}' if told else ''}", by=by)
+        return
+    if visit.state in {State.EXERCISING, State.ARRIVED}:
+        began = visit.state == State.EXERCISING
+        is_stop = decision == Finding.Decision.STOP and began
+        visit.state = State.STOPPED if is_stop else State.HELD
+        visit.ended_at = timezone.now()
+        save_as(visit, by=by, reason=f"{visit.state}: {reason}")
+        kind = Interruption.Kind.STOP if is_stop else Interruption.Kind.HOLD
+        interrupt(visit, kind, seen=" ".join(row.sentence for row in rows), told=told, by=by)
         recount(visit.enrolment, visit.on, by=by)
-    not_begun = decision == Finding.Decision.STOP and visit.state == State.ARRIVED
-    if not_begun or (
-        decision == Finding.Decision.HOLD and visit.state in {State.ARRIVED, State.EXERCISING}
-    ):
-        visit.state, visit.ended_at = State.HELD, timezone.now()
-        save_as(visit, by=by, reason=f"held: {reason}")
 
 
 def record_answer(finding: Finding, decision: str, reason: str, told: str, *, by: User) -> None:

@@ -6,13 +6,14 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from programs.attendance import services
-from programs.attendance.access import get_planned_for
+from programs.attendance.access import get_planned_for, get_visit_for
 from programs.attendance.forms_class import AbsentForm, AddToClassForm
 from programs.attendance.models import ClassMeeting, Visit
 from programs.attendance.queries import Day, day_of
@@ -44,10 +45,29 @@ def today(request: HttpRequest) -> HttpResponse:
     return render(request, "attendance/today.html", day_context(request, day))
 
 
+@permission_required("attendance.view_visit", raise_exception=True)
+def rows(request: HttpRequest) -> HttpResponse:
+    """What others changed: the roster and the counts again, and who saved the open sheet last.
+
+    Asked for every few seconds by an open page, in the background: it keeps nobody signed in and
+    is no look at a record that the page did not already show.
+    """
+    site = current_site(request)
+    day = day_of(site, chosen_day(request, site.today()), whole(request.GET.get("class")))
+    key = whole(request.GET.get("open"))
+    saved = None
+    if key:
+        visit = get_visit_for(request.user, key)
+        saved = visit.history.select_related("history_user").first()
+    context = day_context(request, day) | {"saved": saved, "opened_pk": key}
+    return render(request, "attendance/_rows.html", context)
+
+
 def day_context(request: HttpRequest, day: Day) -> dict[str, Any]:
     return {
         "day": day,
         "here": day.site,
+        "day_query": f"site={day.site.pk}&on={day.on}",
         "is_today": day.on == day.site.today(),
         "earlier": day.on - timedelta(days=1),
         "later": day.on + timedelta(days=1),
@@ -87,8 +107,9 @@ def arrive_all(request: HttpRequest, pk: int) -> HttpResponse:
         row.planned for row in day_of(site, on, slot.pk).rows if row.state == Visit.State.EXPECTED
     ]
     try:
-        for planned in waiting:
-            services.arrive(planned, by=user)
+        with transaction.atomic():
+            for planned in waiting:
+                services.arrive(planned, by=user)
         messages.success(request, f"{len(waiting)} checked in.")
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))

@@ -2,10 +2,9 @@
 
 from typing import Any
 
-from crispy_forms.layout import Div, Layout
 from django import forms
 
-from patients.forms import DayField, DayInput, plain_helper
+from patients.forms import CrispyModelForm, DayField, DayInput, plain_helper
 from patients.models import PrecautionProtocol
 from programs.enrolment.models import (
     ClassChange,
@@ -14,15 +13,6 @@ from programs.enrolment.models import (
     SiteRuleSet,
     SupervisionPolicy,
 )
-
-
-class CrispyModelForm(forms.ModelForm):
-    """A model form laid out in one block; the page owns the tag and the buttons."""
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.helper = plain_helper()
-        self.helper.layout = Layout(Div(*self.fields, css_class="fields"))
 
 
 class ClassForm(CrispyModelForm):

@@ -11,6 +11,8 @@ from django.db.models import Q
 from django.utils import timezone
 from simple_history.models import HistoricalRecords
 
+from patients.history import ClinicalModel
+from programs.staff.calc.readiness import ITEM_WORDS, LEAST_STAFF, PATIENTS_PER_STAFF
 from programs.staff.roles import Role
 
 
@@ -30,6 +32,19 @@ class Site(models.Model):
     idle_minutes = models.PositiveSmallIntegerField(
         "sign out after minutes without activity", default=15
     )
+    patients_per_staff = models.PositiveSmallIntegerField(
+        "patients to one staff, at most", default=PATIENTS_PER_STAFF
+    )
+    least_staff = models.PositiveSmallIntegerField(
+        "staff in a class, at least", default=LEAST_STAFF
+    )
+    shows_mmoll = models.BooleanField("glucose in mmol/L", default=False)
+    shows_pounds = models.BooleanField("weight in pounds", default=False)
+    keeps_drafts = models.BooleanField(
+        "keep what is typed in the browser until it is saved",
+        default=True,
+        help_text="For twelve hours at most; wiped at sign-out.",
+    )
     history = HistoricalRecords()
 
     class Meta:
@@ -39,7 +54,13 @@ class Site(models.Model):
                 name="site_idle_minutes_bounds",
                 condition=Q(idle_minutes__gte=2, idle_minutes__lte=120),
                 violation_error_message="Sign-out must come after 2 to 120 idle minutes.",
-            )
+            ),
+            models.CheckConstraint(
+                name="site_ratio_bounds",
+                condition=Q(patients_per_staff__gte=1, patients_per_staff__lte=10)
+                & Q(least_staff__gte=1, least_staff__lte=10),
+                violation_error_message="Between 1 and 10 patients to one staff, 1 to 10 staff.",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -106,16 +127,64 @@ class User(AbstractUser):
 class Credential(models.Model):
     """A card or licence with an end date."""
 
+    class Kind(models.TextChoices):
+        BLS = "BLS", "basic life support"
+        ACLS = "ACLS", "advanced life support"
+        LICENCE = "licence", "licence"
+        OTHER = "other", "other"
+
     user = models.ForeignKey(User, on_delete=models.PROTECT, related_name="credentials")
-    kind = models.CharField(max_length=60, help_text="For example BLS, ACLS, state licence.")
-    expires_on = models.DateField()
+    kind = models.CharField(max_length=12, choices=Kind)
+    number = models.CharField("number or note", max_length=60, blank=True, default="")
+    expires_on = models.DateField("valid until")
     history = HistoricalRecords()
 
     class Meta:
         ordering = ["expires_on", "kind"]
 
     def __str__(self) -> str:
-        return f"{self.kind} of {self.user}"
+        return f"{self.get_kind_display()} of {self.user}"
+
+
+class OpeningCheck(ClinicalModel):
+    """Equipment looked at before opening; a later one of the same day takes its place."""
+
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="opening_checks")
+    on = models.DateField()
+    answers = models.JSONField(default=dict)  # item -> in order; not in it: not looked at
+    note = models.CharField(max_length=200, blank=True, default="")
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField(auto_now_add=True)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["-on", "-at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"opening check of {self.on}"
+
+    @property
+    def wrong(self) -> list[str]:
+        """Items not in order or not looked at, in words."""
+        return [words for key, words in ITEM_WORDS.items() if self.answers.get(key) is not True]
+
+
+class Drill(ClinicalModel):
+    """An emergency drill, at least every quarter."""
+
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="drills")
+    on = models.DateField("day")
+    scenario = models.CharField(max_length=120)
+    who = models.CharField("who took part", max_length=200)
+    learned = models.TextField("what was learned", blank=True, default="")
+    is_withdrawn = models.BooleanField("entered in error", default=False)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["-on", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.scenario}, {self.on}"
 
 
 class DemoMark(models.Model):

@@ -20,6 +20,9 @@ READ_CHART = {
     "reports.view_due",
     "reports.view_outcomes",
     "enrolment.view_classslot",
+    "attendance.view_safetyevent",
+    "attendance.view_sitelimit",
+    "staff.view_openingcheck",
 }
 TAKE_IN = {
     "enrolment.view_referral",
@@ -31,7 +34,14 @@ KEEP_TIMETABLE = {
     "enrolment.change_classslot",
     "enrolment.add_closure",
 }
-RUN_CLASS = {"attendance.add_visit", "attendance.acknowledge_finding", "patients.add_background"}
+RUN_CLASS = {
+    "attendance.add_visit",
+    "attendance.acknowledge_finding",
+    "attendance.add_safetyevent",
+    "staff.add_openingcheck",
+    "patients.add_background",
+}
+KEEP_READY = {"staff.view_openingcheck", "staff.add_drill", "staff.change_card"}
 
 PERMISSIONS: dict[str, set[str]] = {
     Role.FLOOR: READ_CHART | RUN_CLASS | {"enrolment.view_referral"},
@@ -45,6 +55,9 @@ PERMISSIONS: dict[str, set[str]] = {
         "enrolment.stratify",
         "enrolment.add_closure",
         "enrolment.view_payer",
+        "attendance.review_event",
+        "attendance.add_personlimit",
+        "staff.add_drill",
         "prescription.add_prescription",
         "prescription.add_plan",
         "assessments.add_assessment",
@@ -61,6 +74,10 @@ PERMISSIONS: dict[str, set[str]] = {
         "enrolment.view_payer",
         "patients.add_background",
         "attendance.acknowledge_finding",
+        "attendance.add_safetyevent",
+        "attendance.review_event",
+        "attendance.add_personlimit",
+        "attendance.change_sitelimit",
         "prescription.add_prescription",
         "prescription.add_plan",
         "prescription.sign_plan",
@@ -69,7 +86,13 @@ PERMISSIONS: dict[str, set[str]] = {
         "reports.view_changes",
     },
     Role.MANAGER: TAKE_IN
-    | {"reports.view_due", "reports.view_program", "enrolment.view_payer"}
+    | {
+        "reports.view_due",
+        "reports.view_program",
+        "enrolment.view_payer",
+        "attendance.view_sitelimit",
+    }
+    | KEEP_READY
     | KEEP_TIMETABLE,
     Role.ADMINISTRATOR: {
         "enrolment.view_referral",
@@ -88,7 +111,10 @@ PERMISSIONS: dict[str, set[str]] = {
         "enrolment.view_payer",
         "enrolment.change_payer",
         "enrolment.change_siteruleset",
+        "attendance.view_sitelimit",
+        "attendance.change_sitelimit",
     }
+    | KEEP_READY
     | KEEP_TIMETABLE,
 }
 

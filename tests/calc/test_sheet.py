@@ -1,16 +1,16 @@
 import pytest
 
 from patients.calc.units import glucose_mmoll, kmh_from_metres_per_minute
-from programs.attendance.calc.sheet import (
-    Background,
+from programs.attendance.calc.effort import (
     BoutEntry,
-    Rhythm,
-    Sheet,
-    Vitals,
+    Fit,
     cost_of,
     dose_of,
-    readings_of,
+    fit,
+    worked,
 )
+from programs.attendance.calc.rhythm import Rhythm
+from programs.attendance.calc.sheet import Background, Sheet, Vitals, merged_answers, readings_of
 
 
 def test_planned_workload_alone_is_not_exercise():
@@ -35,8 +35,54 @@ def test_cost_needs_the_workload_and_for_cycling_the_mass():
 
 
 def test_dose_counts_what_is_known_and_says_what_is_not():
-    dose = dose_of([(10, 3.0), (20, 4.0), (5, None), (None, 3.0)])
+    bouts = [(10, 3.0), (20, 4.0), (5, None), (None, 3.0)]
+    dose = dose_of([("treadmill", m, mets) for m, mets in bouts])
     assert (dose.minutes, dose.met_minutes, dose.n_unknown) == (35, 110, 2)
+    assert dose.kcal is None  # no body mass
+
+
+def test_strength_counts_its_minutes_but_has_no_mets():
+    dose = dose_of([("strength", 12, None), ("treadmill", 10, 4.0)], 80)
+    assert (dose.minutes, dose.met_minutes, dose.n_unknown) == (22, 40, 0)
+    assert dose.kcal == pytest.approx(56)  # hand-worked: 4 x 3.5 x 80 / 200 x 10
+
+
+def test_stepper_by_equation_and_rower_by_what_it_shows():
+    stepper = cost_of(BoutEntry("stepper", steps_per_minute=24, step_height_cm=20), None)
+    # ACSM stepping, hand-worked: 0.2 x 24 + 1.33 x 1.8 x 0.2 x 24 + 3.5 = 19.7912
+    assert stepper is not None
+    assert stepper.vo2 == pytest.approx(19.7912)
+    assert stepper.is_in_range
+    rower = cost_of(BoutEntry("rower", power_w=60, shown_mets=4.5), 80)
+    assert rower is not None
+    assert (rower.mets, rower.is_in_range) == (pytest.approx(4.5), False)
+    assert cost_of(BoutEntry("rower", power_w=60), 80) is None
+    assert cost_of(BoutEntry("strength", shown_mets=4), 80) is None
+
+
+@pytest.mark.parametrize(
+    ("value", "expected"),
+    [(99, Fit.BELOW), (100, Fit.WITHIN), (115, Fit.WITHIN), (116, Fit.ABOVE), (None, None)],
+)
+def test_fit_beside_the_prescribed_range_includes_its_ends(value, expected):
+    assert fit(value, 100, 115) == expected
+    assert fit(value, None, 115) is None
+
+
+def test_worked_bout_says_its_cost_and_where_it_lies():
+    bout = BoutEntry("treadmill", 20, speed_kmh=4.2, heart_rate_bpm=118, rpe=12)
+    (row,) = worked([bout], 80, (100, 115), (12, 13))
+    assert row.met_minutes == pytest.approx(60)  # 3.00 METs for 20 minutes
+    assert row.fits == [("HR 118", Fit.ABOVE), ("RPE 12", Fit.WITHIN)]
+
+
+def test_answers_of_a_part_the_form_did_not_show_are_kept():
+    stored = {"dizzy": True, "pale": True, "needed_help": True}
+    before_only = Sheet(answers={"fell": False}, has_exercise_part=False)
+    assert merged_answers(stored, before_only) == {
+        "pale": True, "needed_help": True, "fell": False
+    }  # fmt: skip
+    assert merged_answers(stored, Sheet()) == {"needed_help": True}
 
 
 @pytest.mark.parametrize(

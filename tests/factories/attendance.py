@@ -2,8 +2,25 @@ import factory
 from django.utils import timezone
 from factory.django import DjangoModelFactory
 
-from programs.attendance.models import Bout, ClassMeeting, Finding, Reading, Visit
+from programs.attendance.models import (
+    Bout,
+    Carbohydrate,
+    ClassMeeting,
+    EventEntry,
+    Finding,
+    HomeReport,
+    Interruption,
+    PersonLimit,
+    Reading,
+    RhythmFinding,
+    SafetyEvent,
+    SiteLimit,
+    Teaching,
+    Visit,
+)
 from tests.factories.enrolment import ClassSlotFactory, EnrolmentFactory
+from tests.factories.patients import PatientFactory
+from tests.factories.staff import SiteFactory, UserFactory
 
 
 class ClassMeetingFactory(DjangoModelFactory):
@@ -71,3 +88,91 @@ class FindingFactory(DjangoModelFactory):
     limit = 180
     sentence = "Systolic 186 is above 180."
     source = "test"
+
+
+class InterruptionFactory(DjangoModelFactory):
+    class Meta:
+        model = Interruption
+
+    visit = factory.SubFactory(VisitFactory, state="held")
+    kind = "hold"
+    by = factory.SubFactory(UserFactory)
+    seen = "Systolic 186, twice."
+
+
+class CarbohydrateFactory(DjangoModelFactory):
+    class Meta:
+        model = Carbohydrate
+
+    visit = factory.SubFactory(VisitFactory)
+    grams = 15
+    given_at = factory.LazyFunction(timezone.now)
+
+
+class RhythmFactory(DjangoModelFactory):
+    class Meta:
+        model = RhythmFinding
+
+    visit = factory.SubFactory(VisitFactory)
+    pvc_per_minute = 0
+
+
+class TeachingFactory(DjangoModelFactory):
+    class Meta:
+        model = Teaching
+
+    enrolment = factory.SubFactory(EnrolmentFactory)
+    on = factory.LazyAttribute(lambda t: t.enrolment.starts_on)
+    component = "nutrition"
+    topic = "Salt and fluids"
+
+
+class HomeReportFactory(DjangoModelFactory):
+    class Meta:
+        model = HomeReport
+
+    enrolment = factory.SubFactory(EnrolmentFactory)
+    week_of = factory.LazyAttribute(lambda r: r.enrolment.starts_on)
+    minutes = 90
+
+
+class SafetyEventFactory(DjangoModelFactory):
+    class Meta:
+        model = SafetyEvent
+
+    site = factory.SubFactory(SiteFactory)
+    patient = factory.SubFactory(PatientFactory, site=factory.SelfAttribute("..site"))
+    kind = "symptom"
+    happened_at = factory.LazyFunction(timezone.now)
+
+
+class EventEntryFactory(DjangoModelFactory):
+    class Meta:
+        model = EventEntry
+
+    event = factory.SubFactory(SafetyEventFactory)
+    at = factory.LazyFunction(timezone.now)
+    words = "Sat down."
+    by = factory.SubFactory(UserFactory)
+
+
+class SiteLimitFactory(DjangoModelFactory):
+    class Meta:
+        model = SiteLimit
+
+    site = factory.SubFactory(SiteFactory)
+    rule_key = "E-01-hold"
+    limit = 170
+    reason = "local protocol"
+    set_on = factory.LazyAttribute(lambda row: row.site.today())
+
+
+class PersonLimitFactory(DjangoModelFactory):
+    class Meta:
+        model = PersonLimit
+
+    patient = factory.SubFactory(PatientFactory)
+    rule_key = "E-01-hold"
+    limit = 150
+    reason = "cardiologist"
+    set_on = factory.LazyAttribute(lambda row: row.patient.site.today())

@@ -1,6 +1,7 @@
 from datetime import date, time, timedelta
 
 import factory
+from django.utils import timezone
 from factory.django import DjangoModelFactory
 
 from programs.enrolment.models import (
@@ -80,12 +81,22 @@ class EnrolmentFactory(DjangoModelFactory):
 class PlannedSessionFactory(DjangoModelFactory):
     class Meta:
         model = PlannedSession
+        skip_postgeneration_save = True
 
     enrolment = factory.SubFactory(EnrolmentFactory)
     slot = factory.SubFactory(
         ClassSlotFactory, site=factory.SelfAttribute("..enrolment.patient.site")
     )
     on = factory.LazyAttribute(lambda p: p.enrolment.patient.site.today())
+
+    @factory.post_generation
+    def is_open(self, create, extracted, **kwargs):
+        """Its class is open, unless a test says otherwise: nobody starts before that."""
+        from programs.attendance.models import ClassMeeting
+
+        if create and extracted is not False:
+            opened = {"opened_at": timezone.now()}
+            ClassMeeting.objects.get_or_create(slot=self.slot, on=self.on, defaults=opened)
 
 
 class SiteRuleSetFactory(DjangoModelFactory):

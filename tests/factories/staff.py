@@ -1,7 +1,10 @@
+from datetime import timedelta
+
 import factory
 from factory.django import DjangoModelFactory
 
-from programs.staff.models import Site, User
+from programs.staff.calc.readiness import ITEMS
+from programs.staff.models import Credential, Drill, OpeningCheck, Site, User
 
 
 class SiteFactory(DjangoModelFactory):
@@ -28,3 +31,32 @@ class UserFactory(DjangoModelFactory):
     def sites(self, create, extracted, **kwargs):
         if create and extracted:
             self.sites.set(extracted)
+
+
+class CredentialFactory(DjangoModelFactory):
+    class Meta:
+        model = Credential
+
+    user = factory.SubFactory(UserFactory)
+    kind = "BLS"
+    expires_on = factory.LazyFunction(lambda: SiteFactory.build().today() + timedelta(days=300))
+
+
+class OpeningCheckFactory(DjangoModelFactory):
+    class Meta:
+        model = OpeningCheck
+
+    site = factory.SubFactory(SiteFactory)
+    on = factory.LazyAttribute(lambda c: c.site.today())
+    answers = factory.LazyFunction(lambda: {key: True for key, _, _ in ITEMS})
+    by = factory.SubFactory(UserFactory)
+
+
+class DrillFactory(DjangoModelFactory):
+    class Meta:
+        model = Drill
+
+    site = factory.SubFactory(SiteFactory)
+    on = factory.LazyAttribute(lambda d: d.site.today())
+    scenario = "Collapse on the treadmill"
+    who = "floor staff"

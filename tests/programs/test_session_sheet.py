@@ -11,7 +11,9 @@ from django.utils import timezone
 from patients.history import StaleVersion
 from patients.submissions import AlreadyTaken
 from programs.attendance import services, services_findings
-from programs.attendance.calc.sheet import BoutEntry, Rhythm, Sheet, Vitals
+from programs.attendance.calc.effort import BoutEntry
+from programs.attendance.calc.rhythm import Rhythm
+from programs.attendance.calc.sheet import Sheet, Vitals
 from programs.attendance.models import Finding, Visit
 from programs.attendance.queries import day_of, n_counted
 from tests.factories.attendance import ReadingFactory, VisitFactory
@@ -37,6 +39,10 @@ def save(nurse):
         return services.save_sheet(visit, sheet, step, **options)
 
     return run
+
+
+def answer(finding, decision, reason, told="", *, by):
+    services_findings.answer_findings(finding.visit, [finding.pk], decision, reason, told, by=by)
 
 
 def test_arriving_twice_makes_one_visit(planned, nurse):
@@ -89,7 +95,7 @@ def test_hold_bars_the_start_but_what_was_typed_is_stored(visit, save):
 def test_answered_hold_lets_the_start_pass(visit, save, clinician):
     save(visit, Sheet(before=HIGH), "start")
     finding = visit.findings.get()
-    services_findings.answer_finding(finding, "proceed", "rechecked by hand, 176", by=clinician)
+    answer(finding, "proceed", "rechecked by hand, 176", by=clinician)
     assert save(visit, Sheet(before=HIGH), "start").visit.state == "exercising"
     finding.refresh_from_db()
     assert (finding.by, finding.decision) == (clinician, "proceed")
@@ -99,18 +105,18 @@ def test_floor_staff_going_on_must_name_the_clinician(visit, save, nurse):
     save(visit, Sheet(before=HIGH))
     finding = visit.findings.get()
     with pytest.raises(ValidationError, match="clinician"):
-        services_findings.answer_finding(finding, "proceed", "feels fine", by=nurse)
-    services_findings.answer_finding(finding, "proceed", "feels fine", "Dr Lind", by=nurse)
+        answer(finding, "proceed", "feels fine", by=nurse)
+    answer(finding, "proceed", "feels fine", "Dr Lind", by=nurse)
 
 
 def test_finding_is_answered_once(visit, save, clinician):
     save(visit, Sheet(before=HIGH))
     finding = visit.findings.get()
-    services_findings.answer_finding(finding, "hold", "sent home", by=clinician)
+    answer(finding, "hold", "sent home", by=clinician)
     visit.refresh_from_db()
     assert visit.state == "held"
     with pytest.raises(ValidationError, match="already answered"):
-        services_findings.answer_finding(finding, "proceed", "no", by=clinician)
+        answer(finding, "proceed", "no", by=clinician)
 
 
 def test_repeat_reading_keeps_both_and_clears_the_finding(visit, save):
@@ -149,7 +155,7 @@ def test_stop_rule_bars_finishing_until_answered(visit, save, clinician):
     result = save(visit, sheet, "finish")
     assert result.visit.state == "exercising"
     assert [f.rule_id for f in result.barred_by] == ["F-21"]
-    services_findings.answer_finding(visit.findings.get(), "stop", "PVCs, ECG taken", by=clinician)
+    answer(visit.findings.get(), "stop", "PVCs, ECG taken", by=clinician)
     visit.refresh_from_db()
     assert visit.state == "stopped"
 
@@ -304,9 +310,7 @@ def test_correction_after_a_repeat_touches_the_row_that_holds_the_value(visit, s
 
 def test_stop_before_exercise_holds(visit, save, nurse):
     save(visit, Sheet(before=HIGH))
-    services_findings.answer_finding(
-        visit.findings.get(), "stop", "sent to the clinician", by=nurse
-    )
+    answer(visit.findings.get(), "stop", "sent to the clinician", by=nurse)
     visit.refresh_from_db()
     assert visit.state == "held"
 
@@ -326,7 +330,10 @@ def test_minutes_of_an_earlier_visit_corrected_later_recount(visit, save, course
     other = PlannedSessionFactory(enrolment=course)
     exercising(visit, save)
     save(visit, Sheet(before=CALM, bouts=WORK), "stop")
-    second = finish(services.arrive(other, by=nurse), save, 60)
+    later = services.arrive(other, by=nurse)
+    save(later, Sheet(before=CALM))  # the stop of the first is not settled yet
+    answer(later.findings.get(rule_id="E-31"), "proceed", "well again", "Dr Lind", by=nurse)
+    second = finish(later, save, 60)
     assert second.sessions_counted == 1
     result = save(visit, Sheet(before=CALM, bouts=WORK, minutes=40))
     second.refresh_from_db()

@@ -3,16 +3,37 @@
 A derived value that cannot be known is None: not checked, never normal.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from programs.attendance.calc.quantities import Glucose, Mass
+from programs.attendance.calc.questions import SYMPTOMS, Answers, any_of
+from programs.attendance.calc.rhythm import Rhythm
 
 
 @dataclass(frozen=True)
 class Effort:
-    """One blood pressure under a load; METs None when the workload cannot be computed."""
+    """What was measured under one load; METs None when the workload cannot be computed."""
 
-    systolic_mmhg: float
+    systolic_mmhg: float | None = None
     mets: float | None = None
     diastolic_mmhg: float | None = None
+    heart_rate_bpm: float | None = None
+    spo2_percent: float | None = None
+    angina: int | None = None
+    dyspnoea: int | None = None
+
+
+@dataclass(frozen=True)
+class Signs:
+    """Vital signs at one moment outside exercise."""
+
+    heart_rate_bpm: float | None = None
+    systolic_mmhg: float | None = None
+    diastolic_mmhg: float | None = None
+    spo2_percent: float | None = None
+    glucose: Glucose | None = None
+    angina: int | None = None
 
 
 @dataclass(frozen=True)
@@ -22,19 +43,43 @@ class Readings:
     heart_rate_bpm: float | None = None
     systolic_mmhg: float | None = None
     diastolic_mmhg: float | None = None
+    standing_systolic_mmhg: float | None = None
     spo2_percent: float | None = None
-    glucose_mgdl: float | None = None
+    temperature_c: float | None = None
+    glucose: Glucose | None = None
+    lowest_glucose_24h: Glucose | None = None  # this visit's readings included
+    ketones: str = ""  # "", none, small, moderate, large
     weight_kg: float | None = None
     weights_last_3_days_kg: tuple[float, ...] = ()
-    has_new_symptoms: bool | None = None
+    answers: Answers = field(default_factory=dict)
+    # from the record
     has_heart_failure: bool = False
-    uses_insulin: bool = False
-    efforts: tuple[Effort, ...] = ()
-    pvc_per_minute: float | None = None
-    has_couplets_or_triplets: bool | None = None
-    qrs_before_ms: float | None = None
-    qrs_during_ms: float | None = None
+    nyha: int | None = None
+    uses_insulin: bool = False  # or a secretagogue
+    has_beta_blocker: bool = False
+    has_pacemaker: bool = False
+    has_icd: bool = False
+    days_since_event: int | None = None
+    days_since_mi: int | None = None
+    entry_answers: Mapping[str, bool] | None = None  # None: no entry screen on record
+    entry_says_start: bool | None = None
+    was_interrupted: bool = False  # an earlier hold or stop whose return is not confirmed
+    upper_limit_bpm: float | None = None
+    # in exercise
     has_exercised: bool = False
+    has_ecg: bool | None = None
+    minutes_exercised: float | None = None
+    efforts: tuple[Effort, ...] = ()
+    rhythm: Rhythm = field(default_factory=Rhythm)
+    # afterwards
+    is_over: bool = False
+    after: Signs = field(default_factory=Signs)
+    recovery: Signs = field(default_factory=Signs)
+
+    @property
+    def has_symptoms(self) -> bool | None:
+        """Any symptom among the questions before exercise."""
+        return any_of(self.answers, SYMPTOMS)
 
 
 def weight_gain_kg(r: Readings) -> float | None:
@@ -44,7 +89,14 @@ def weight_gain_kg(r: Readings) -> float | None:
     """
     if r.weight_kg is None or not r.weights_last_3_days_kg:
         return None
-    return round(r.weight_kg - min(r.weights_last_3_days_kg), 3)
+    return Mass(round(r.weight_kg - min(r.weights_last_3_days_kg), 3))
+
+
+def fall_on_standing_mmhg(r: Readings) -> float | None:
+    """Systolic at rest less systolic standing. [mmHg]"""
+    if r.systolic_mmhg is None or r.standing_systolic_mmhg is None:
+        return None
+    return r.systolic_mmhg - r.standing_systolic_mmhg
 
 
 SYSTOLIC_FALL_LIMIT_MMHG = 10
@@ -57,45 +109,92 @@ def systolic_fall_mmhg(r: Readings) -> float | None:
     ranked, the answer is None: not checked, never normal.
     """
     falls, unranked = [], []
-    earlier: list[Effort] = []
+    earlier: list[tuple[float, float | None]] = []
     for effort in r.efforts:
+        now = effort.systolic_mmhg
+        if now is None:
+            continue
         if r.systolic_mmhg is not None:
-            falls.append(r.systolic_mmhg - effort.systolic_mmhg)
-        falls += [
-            before.systolic_mmhg - effort.systolic_mmhg
-            for before in earlier
-            if before.mets is not None and effort.mets is not None and effort.mets > before.mets
-        ]
-        unranked += [
-            before.systolic_mmhg - effort.systolic_mmhg
-            for before in earlier
-            if before.mets is None or effort.mets is None
-        ]
-        earlier.append(effort)
+            falls.append(r.systolic_mmhg - now)
+        for before, mets in earlier:
+            if mets is None or effort.mets is None:
+                unranked.append(before - now)
+            elif effort.mets > mets:
+                falls.append(before - now)
+        earlier.append((now, effort.mets))
     known = max(falls, default=None)
     if known is not None and known >= SYSTOLIC_FALL_LIMIT_MMHG:
         return known
     return None if max(unranked, default=0) >= SYSTOLIC_FALL_LIMIT_MMHG else known
 
 
-def highest_systolic_mmhg(r: Readings) -> float | None:
-    """Highest systolic pressure during exercise. [mmHg]"""
-    return max((effort.systolic_mmhg for effort in r.efforts), default=None)
+def highest(r: Readings, name: str) -> float | None:
+    """Highest value of one reading over all efforts."""
+    return max((v for e in r.efforts if (v := getattr(e, name)) is not None), default=None)
 
 
-def highest_diastolic_mmhg(r: Readings) -> float | None:
-    """Highest diastolic pressure during exercise. [mmHg]"""
-    known = [e.diastolic_mmhg for e in r.efforts if e.diastolic_mmhg is not None]
-    return max(known, default=None)
+def lowest_spo2_percent(r: Readings) -> float | None:
+    """Lowest saturation in exercise. [%]"""
+    return min((e.spo2_percent for e in r.efforts if e.spo2_percent is not None), default=None)
 
 
-def widened_qrs_ms(r: Readings) -> float | None:
-    """QRS during exercise if it is wider than before, or if before is unknown; 0 if not wider."""
-    if r.qrs_during_ms is None:
+def spo2_fall_with_symptoms(r: Readings) -> float | None:
+    """Fall in saturation from rest, 0 without symptoms in exercise. [percentage points]"""
+    low = lowest_spo2_percent(r)
+    if low is None or r.spo2_percent is None:
         return None
-    if r.qrs_before_ms is not None and r.qrs_during_ms <= r.qrs_before_ms:
-        return 0.0
-    return r.qrs_during_ms
+    signs = any(r.answers.get(key) for key in ("unsteady", "pale", "wheeze"))
+    graded = (highest(r, "angina") or 0) > 0 or (highest(r, "dyspnoea") or 0) > 0
+    return r.spo2_percent - low if signs or graded else 0.0
+
+
+def beats_above_limit(r: Readings) -> float | None:
+    """Highest heart rate in exercise less the person's own upper limit. [beats/min]"""
+    rate = highest(r, "heart_rate_bpm")
+    if rate is None or r.upper_limit_bpm is None:
+        return None
+    return rate - r.upper_limit_bpm
+
+
+KETONE_RANK = {"none": 0, "small": 1, "moderate": 2, "large": 3}
+
+
+def ketone_rank(r: Readings) -> float | None:
+    """0 none or trace, 1 small, 2 moderate, 3 large; None when not tested."""
+    return KETONE_RANK.get(r.ketones)
+
+
+def glucose_without_ketones(r: Readings) -> Glucose | None:
+    """Glucose while ketones are not tested; zero once they are, so that the rule is settled."""
+    if r.glucose is None:
+        return None
+    return r.glucose if r.ketones == "" else Glucose(0)
+
+
+def glucose_with_some_ketones(r: Readings) -> Glucose | None:
+    """Glucose unless ketones were tested and none, or only a trace, were found."""
+    if r.glucose is None:
+        return None
+    return Glucose(0) if r.ketones == "none" else r.glucose
+
+
+def last_glucose(r: Readings) -> Glucose | None:
+    """The latest glucose after exercise began."""
+    return r.recovery.glucose if r.recovery.glucose is not None else r.after.glucose
+
+
+def fall_after_exercise_mmhg(r: Readings) -> float | None:
+    """Systolic before exercise less systolic in recovery. [mmHg]"""
+    if r.systolic_mmhg is None or r.recovery.systolic_mmhg is None:
+        return None
+    return r.systolic_mmhg - r.recovery.systolic_mmhg
+
+
+def rate_above_rest_bpm(r: Readings) -> float | None:
+    """Heart rate in recovery less heart rate before exercise. [beats/min]"""
+    if r.heart_rate_bpm is None or r.recovery.heart_rate_bpm is None:
+        return None
+    return r.recovery.heart_rate_bpm - r.heart_rate_bpm
 
 
 def yes_is_one(answer: bool | None) -> float | None:

@@ -1,80 +1,75 @@
-"""One visit as typed: vital signs, bouts, rhythm; what it costs and what the rules may read."""
+"""One visit as typed: vital signs, answers, bouts, rhythm; and what the rules may read of it."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import time
 
-from programs.attendance.calc.readings import Effort, Readings
-from programs.prescription.calc import workload
+from programs.attendance.calc.effort import BoutEntry, cost_of
+from programs.attendance.calc.quantities import Glucose
+from programs.attendance.calc.questions import ASKED_AFTER, ASKED_BEFORE, SEEN_DURING, Answers
+from programs.attendance.calc.readings import Effort, Readings, Signs
+from programs.attendance.calc.rhythm import Rhythm
 
 
 @dataclass(frozen=True)
 class Vitals:
+    """Readings of one moment, in the units they are stored in."""
+
     heart_rate_bpm: int | None = None
     systolic_mmhg: int | None = None
     diastolic_mmhg: int | None = None
     spo2_percent: int | None = None
     glucose_mgdl: float | None = None
     weight_kg: float | None = None
+    standing_systolic_mmhg: int | None = None
+    standing_diastolic_mmhg: int | None = None
+    temperature_c: float | None = None
+    rpe: int | None = None
+    angina: int | None = None
+    dyspnoea: int | None = None
+    glucose_is_mmoll: bool = False  # what the meter showed
 
     @property
     def is_empty(self) -> bool:
-        return all(value is None for value in vars(self).values())
+        given = {k: v for k, v in vars(self).items() if k != "glucose_is_mmoll"}
+        return all(value is None for value in given.values())
 
     @property
     def pressure(self) -> str:
         return "" if self.systolic_mmhg is None else f"{self.systolic_mmhg}/{self.diastolic_mmhg}"
 
-
-@dataclass(frozen=True)
-class BoutEntry:
-    activity: str
-    minutes: int | None = None
-    speed_kmh: float | None = None
-    grade_percent: float | None = None
-    power_w: float | None = None
-    heart_rate_bpm: int | None = None
-    systolic_mmhg: int | None = None
-    diastolic_mmhg: int | None = None
-    rpe: int | None = None
-
     @property
-    def is_done(self) -> bool:
-        """A planned workload alone is not exercise; something measured makes it one."""
-        measured = (self.minutes, self.heart_rate_bpm, self.systolic_mmhg, self.rpe)
-        return bool(self.activity) and any(value is not None for value in measured)
-
-
-@dataclass(frozen=True)
-class Rhythm:
-    pvc_per_minute: int | None = None
-    has_couplets: bool | None = None
-    has_triplets: bool | None = None
-    qrs_before_ms: int | None = None
-    qrs_during_ms: int | None = None
-
-    @property
-    def is_empty(self) -> bool:
-        return all(value is None for value in vars(self).values())
-
-    @property
-    def couplets_or_triplets(self) -> bool | None:
-        """True if either was seen, False only if both were denied."""
-        if self.has_couplets or self.has_triplets:
-            return True
-        if self.has_couplets is None or self.has_triplets is None:
+    def glucose(self) -> Glucose | None:
+        if self.glucose_mgdl is None:
             return None
-        return False
+        return Glucose(self.glucose_mgdl, is_mmoll=self.glucose_is_mmoll)
+
+    @property
+    def signs(self) -> Signs:
+        return Signs(
+            self.heart_rate_bpm,
+            self.systolic_mmhg,
+            self.diastolic_mmhg,
+            self.spo2_percent,
+            self.glucose,
+            self.angina,
+        )
 
 
 @dataclass(frozen=True)
 class Sheet:
-    before: Vitals = Vitals()
-    after: Vitals = Vitals()
+    before: Vitals = field(default_factory=Vitals)
+    after: Vitals = field(default_factory=Vitals)
+    recovery: Vitals = field(default_factory=Vitals)
     bouts: tuple[BoutEntry, ...] = ()
-    rhythm: Rhythm = Rhythm()
+    rhythm: Rhythm = field(default_factory=Rhythm)
     minutes: int | None = None
-    has_new_symptoms: bool | None = None
+    answers: Answers = field(default_factory=dict)
     symptoms: str = ""
+    ketones: str = ""
+    last_meal_at: time | None = None
+    last_dose_at: time | None = None
+    left_early: str = ""
     note: str = ""
     has_ecg: bool | None = None
     has_exercise_part: bool = True  # False when only "before" was on the form
@@ -84,75 +79,99 @@ class Sheet:
         return [bout for bout in self.bouts if bout.is_done]
 
 
+def merged_answers(stored: Answers, sheet: Sheet) -> dict[str, bool]:
+    """What is on record, with what the form asked about in its place."""
+    shown = {q.id for q in ASKED_BEFORE}
+    if sheet.has_exercise_part:
+        shown |= {q.id for q in (*SEEN_DURING, *ASKED_AFTER)}
+    return {k: v for k, v in stored.items() if k not in shown} | dict(sheet.answers)
+
+
 @dataclass(frozen=True)
 class Background:
     """What the records say about the person that the rules need."""
 
     uses_insulin: bool = False
+    has_beta_blocker: bool = False
     has_heart_failure: bool = False
+    nyha: int | None = None
+    has_pacemaker: bool = False
+    has_icd: bool = False
     weights_last_3_days_kg: tuple[float, ...] = ()
     last_weight_kg: float | None = None  # for workloads, when none was taken today
+    other_glucose_24h: tuple[Glucose, ...] = ()  # of this visit's other readings and earlier ones
+    days_since_event: int | None = None
+    days_since_mi: int | None = None
+    entry_answers: Mapping[str, bool] | None = None
+    entry_says_start: bool | None = None
+    was_interrupted: bool = False
+    upper_limit_bpm: int | None = None
 
 
-def cost_of(bout: BoutEntry, weight_kg: float | None) -> workload.Cost | None:
-    """Oxygen cost of a bout, None when its workload or the body mass is not known."""
-    grade = (bout.grade_percent or 0) / 100
-    if bout.activity in {"treadmill", "track"} and bout.speed_kmh:
-        return workload.treadmill(bout.speed_kmh, grade)
-    if bout.activity == "cycle" and bout.power_w is not None and weight_kg is not None:
-        return workload.leg_cycling(bout.power_w, weight_kg)
-    if bout.activity == "arm" and bout.power_w is not None and weight_kg is not None:
-        return workload.arm_cycling(bout.power_w, weight_kg)
-    return None
-
-
-def readings_of(sheet: Sheet, background: Background, *, has_exercised: bool) -> Readings:
+def readings_of(
+    sheet: Sheet, background: Background, *, has_exercised: bool, is_over: bool = False
+) -> Readings:
     """The facts the rules read, from what was typed and what is on record."""
-    before, rhythm = sheet.before, sheet.rhythm
-    weight = before.weight_kg if before.weight_kg is not None else background.last_weight_kg
+    before, record = sheet.before, background
+    weight = before.weight_kg if before.weight_kg is not None else record.last_weight_kg
     return Readings(
         heart_rate_bpm=before.heart_rate_bpm,
         systolic_mmhg=before.systolic_mmhg,
         diastolic_mmhg=before.diastolic_mmhg,
+        standing_systolic_mmhg=before.standing_systolic_mmhg,
         spo2_percent=before.spo2_percent,
-        glucose_mgdl=before.glucose_mgdl,
+        temperature_c=before.temperature_c,
+        glucose=before.glucose,
+        lowest_glucose_24h=_lowest(sheet, record),
+        ketones=sheet.ketones,
         weight_kg=before.weight_kg,
-        weights_last_3_days_kg=background.weights_last_3_days_kg,
-        has_new_symptoms=sheet.has_new_symptoms,
-        has_heart_failure=background.has_heart_failure,
-        uses_insulin=background.uses_insulin,
-        efforts=efforts_of(sheet.bouts, weight),
-        pvc_per_minute=rhythm.pvc_per_minute,
-        has_couplets_or_triplets=rhythm.couplets_or_triplets,
-        qrs_before_ms=rhythm.qrs_before_ms,
-        qrs_during_ms=rhythm.qrs_during_ms,
+        weights_last_3_days_kg=record.weights_last_3_days_kg,
+        answers=sheet.answers,
+        has_heart_failure=record.has_heart_failure,
+        nyha=record.nyha,
+        uses_insulin=record.uses_insulin,
+        has_beta_blocker=record.has_beta_blocker,
+        has_pacemaker=record.has_pacemaker,
+        has_icd=record.has_icd,
+        days_since_event=record.days_since_event,
+        days_since_mi=record.days_since_mi,
+        entry_answers=record.entry_answers,
+        entry_says_start=record.entry_says_start,
+        was_interrupted=record.was_interrupted,
+        upper_limit_bpm=record.upper_limit_bpm,
         has_exercised=has_exercised,
+        has_ecg=sheet.has_ecg,
+        minutes_exercised=sum(b.minutes or 0 for b in sheet.done),
+        efforts=efforts_of(sheet.bouts, weight),
+        rhythm=sheet.rhythm,
+        is_over=is_over,
+        after=sheet.after.signs,
+        recovery=sheet.recovery.signs,
     )
+
+
+def _lowest(sheet: Sheet, record: Background) -> Glucose | None:
+    typed = [v.glucose for v in (sheet.before, sheet.after, sheet.recovery)]
+    known = [g for g in (*typed, *record.other_glucose_24h) if g is not None]
+    return min(known, default=None)
 
 
 def efforts_of(bouts: Sequence[BoutEntry], weight_kg: float | None) -> tuple[Effort, ...]:
     efforts = []
     for bout in bouts:
-        if bout.systolic_mmhg is not None:
+        measured = (bout.systolic_mmhg, bout.heart_rate_bpm, bout.spo2_percent, bout.angina,
+                    bout.dyspnoea)  # fmt: skip
+        if any(value is not None for value in measured):
             cost = cost_of(bout, weight_kg)
-            mets = cost.mets if cost else None
-            efforts.append(Effort(bout.systolic_mmhg, mets, bout.diastolic_mmhg))
+            efforts.append(
+                Effort(
+                    bout.systolic_mmhg,
+                    cost.mets if cost else None,
+                    bout.diastolic_mmhg,
+                    bout.heart_rate_bpm,
+                    bout.spo2_percent,
+                    bout.angina,
+                    bout.dyspnoea,
+                )
+            )
     return tuple(efforts)
-
-
-@dataclass(frozen=True)
-class Dose:
-    """What the bouts add up to; ``n_unknown`` bouts could not be computed."""
-
-    minutes: int
-    met_minutes: float
-    n_unknown: int = field(default=0)
-
-
-def dose_of(bouts: Sequence[tuple[int | None, float | None]]) -> Dose:
-    """Minutes and MET-minutes of (minutes, METs) pairs."""
-    known = [(m, mets) for m, mets in bouts if m is not None and mets is not None]
-    total = sum(m for m, _ in bouts if m is not None)
-    return Dose(
-        total, sum(workload.met_minutes(mets, m) for m, mets in known), len(bouts) - len(known)
-    )

@@ -1,5 +1,6 @@
-"""A class on a day, and each person's visit to it."""
+"""A person's visit to a class."""
 
+from datetime import datetime
 from typing import Any, ClassVar
 
 from django.db import models
@@ -10,24 +11,10 @@ from patients.calc.limits import (
     SESSION_MINUTES,
 )
 from patients.constraints import within
-from patients.history import ClinicalModel, ClinicalQuerySet, VersionedModel
+from patients.history import ClinicalQuerySet, VersionedModel
 from programs.attendance.calc.counting import session_code
-from programs.enrolment.models import ClassSlot, Enrolment
-
-
-class ClassMeeting(ClinicalModel):
-    """A class on one day."""
-
-    slot = models.ForeignKey(ClassSlot, on_delete=models.PROTECT, related_name="meetings")
-    on = models.DateField()
-    history = HistoricalRecords()
-
-    class Meta:
-        ordering = ["on", "slot__starts_at"]
-        constraints = [models.UniqueConstraint(name="classmeeting_once", fields=["slot", "on"])]
-
-    def __str__(self) -> str:
-        return f"{self.slot}, {self.on}"
+from programs.attendance.models.meeting import ClassMeeting
+from programs.enrolment.models import Enrolment
 
 
 class VisitQuerySet(ClinicalQuerySet):
@@ -55,18 +42,30 @@ class Visit(VersionedModel):
         HOLIDAY = "holiday", "away"
         UNKNOWN = "unknown", "did not say"
 
+    class Ketones(models.TextChoices):
+        NONE = "none", "none or trace"
+        SMALL = "small", "small"
+        MODERATE = "moderate", "moderate"
+        LARGE = "large", "large"
+
     enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="visits")
     meeting = models.ForeignKey(ClassMeeting, on_delete=models.PROTECT, related_name="visits")
     on = models.DateField()  # copied from the meeting: reports count by enrolment and day
     state = models.CharField(max_length=12, choices=State)
     absence = models.CharField("reason", max_length=12, choices=Absence, blank=True, default="")
     arrived_at = models.DateTimeField(null=True, blank=True)
+    started_at = models.DateTimeField("exercise began", null=True, blank=True)
     ended_at = models.DateTimeField(null=True, blank=True)
     minutes = models.PositiveSmallIntegerField("session minutes", null=True, blank=True)
     counts_first = models.BooleanField(default=False, editable=False)
     counts_second = models.BooleanField(default=False, editable=False)
-    has_new_symptoms = models.BooleanField("new symptoms", null=True, blank=True, default=None)
-    symptoms = models.CharField(max_length=200, blank=True)
+    # question id -> yes or no; what is not in it was not asked (calc/questions.py)
+    answers = models.JSONField(default=dict, blank=True)
+    symptoms = models.CharField("in words", max_length=200, blank=True)
+    ketones = models.CharField(max_length=8, choices=Ketones, blank=True, default="")
+    last_meal_at = models.TimeField("last meal", null=True, blank=True)
+    last_dose_at = models.TimeField("last insulin or tablet", null=True, blank=True)
+    left_early = models.CharField("left early because", max_length=120, blank=True, default="")
     has_ecg = models.BooleanField("continuous ECG monitoring", null=True, blank=True, default=None)
     note = models.TextField(blank=True)
     history = HistoricalRecords()
@@ -124,6 +123,13 @@ class Visit(VersionedModel):
                 violation_error_message="An absence needs a reason, and only an absence has one.",
             ),
             models.CheckConstraint(
+                name="visit_starts_after_arrival",
+                condition=Q(started_at=None)
+                | Q(arrived_at=None)
+                | Q(started_at__gte=F("arrived_at")),
+                violation_error_message="Exercise cannot begin before the arrival.",
+            ),
+            models.CheckConstraint(
                 name="visit_ends_after_arrival",
                 condition=Q(ended_at=None) | Q(arrived_at=None) | Q(ended_at__gte=F("arrived_at")),
                 violation_error_message="A session must end after it starts.",
@@ -147,6 +153,20 @@ class Visit(VersionedModel):
 
     def __str__(self) -> str:
         return f"visit of {self.enrolment.patient} on {self.on}"
+
+    @property
+    def late_minutes(self) -> int:
+        """Minutes between the hour of the class and the arrival; 0 when in time.
+
+        An arrival noted after the class was over was noted late, whenever the person came.
+        """
+        if self.arrived_at is None:
+            return 0
+        site = self.meeting.slot.site
+        came = self.arrived_at.astimezone(site.now().tzinfo)
+        due = datetime.combine(self.on, self.meeting.slot.starts_at, came.tzinfo)
+        late = int((came - due).total_seconds() // 60)
+        return late if 0 < late <= self.meeting.slot.minutes else 0
 
     @property
     def sessions_counted(self) -> int:

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from patients.calc.limits import (
     BOUT_MINUTES,
     CYCLE_W,
+    STEP_HEIGHT_CM,
+    STEPS_PER_MINUTE,
     TREADMILL_GRADE,
     WEIGHT_KG,
     NotScorable,
@@ -26,6 +28,7 @@ BRISK_WALK_KMH = 4.8  # a pace to which a grade is suggested (project choice)
 RUN_FROM = 134.0  # [m/min]; between 100 and 134 neither equation is certain
 LEG_RANGE = (300.0, 1200.0)  # [kg·m/min]
 ARM_RANGE = (150.0, 750.0)  # [kg·m/min]
+STEP_RATE_RANGE = (12.0, 30.0)  # [/min]
 MET_BANDS = ((0.0, "light"), (3.0, "moderate"), (6.0, "vigorous"))
 
 
@@ -96,6 +99,26 @@ def arm_cycling(power_w: float, weight_kg: float) -> Cost:
     rate = power_w * KGM_PER_MIN_PER_W
     vo2 = 3.0 * rate / weight_kg + RESTING_VO2
     return Cost(vo2, ARM_RANGE[0] <= rate <= ARM_RANGE[1], "ACSM arm ergometer")
+
+
+def stepping(steps_per_minute: float, height_cm: float) -> Cost:
+    """Bench or machine stepping: 0.2 f + 1.33 x 1.8 x H x f + 3.5.
+
+    Parameters
+    ----------
+    steps_per_minute : complete steps up and down. [/min], 5 to 60; validated 12 to 30
+    height_cm : step height. [cm], 4 to 50; validated 4 to 40
+
+    References
+    ----------
+    ACSM stepping equation (coefficients and validated span from memory).
+    """
+    STEPS_PER_MINUTE.check(steps_per_minute)
+    STEP_HEIGHT_CM.check(height_cm)
+    rise = height_cm / 100 * steps_per_minute
+    vo2 = 0.2 * steps_per_minute + 1.33 * 1.8 * rise + RESTING_VO2
+    in_range = STEP_RATE_RANGE[0] <= steps_per_minute <= STEP_RATE_RANGE[1] and height_cm <= 40
+    return Cost(vo2, in_range, "ACSM stepping")
 
 
 def treadmill(speed_kmh: float, grade: float = 0.0) -> Cost:

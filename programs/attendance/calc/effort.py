@@ -1,0 +1,168 @@
+"""One bout of exercise: what it costs, and whether it was as hard as prescribed."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from programs.prescription.calc import workload
+
+NEEDS_NO_METS = frozenset({"strength", "flexibility"})  # no equation; counted in minutes and sets
+
+
+@dataclass(frozen=True)
+class BoutEntry:
+    activity: str
+    minutes: int | None = None
+    speed_kmh: float | None = None
+    grade_percent: float | None = None
+    power_w: float | None = None
+    steps_per_minute: int | None = None
+    step_height_cm: float | None = None
+    shown_mets: float | None = None  # what the machine shows, where no equation applies
+    exercise: str = ""
+    sets: int | None = None
+    repetitions: int | None = None
+    load_kg: float | None = None
+    heart_rate_bpm: int | None = None
+    systolic_mmhg: int | None = None
+    diastolic_mmhg: int | None = None
+    spo2_percent: int | None = None
+    rpe: int | None = None
+    angina: int | None = None
+    dyspnoea: int | None = None
+
+    @property
+    def is_done(self) -> bool:
+        """A planned workload alone is not exercise; something measured makes it one."""
+        measured = (
+            self.minutes,
+            self.heart_rate_bpm,
+            self.systolic_mmhg,
+            self.spo2_percent,
+            self.rpe,
+            self.angina,
+            self.dyspnoea,
+            self.repetitions,
+        )
+        return bool(self.activity) and any(value is not None for value in measured)
+
+
+def cost_of(bout: BoutEntry, weight_kg: float | None) -> workload.Cost | None:
+    """Oxygen cost of a bout, None when its workload or the body mass is not known.
+
+    An equation comes before what a machine shows; rowing has none.
+    """
+    by_equation = _by_equation(bout, weight_kg)
+    if by_equation is not None:
+        return by_equation
+    if bout.shown_mets is not None and bout.activity not in NEEDS_NO_METS:
+        return workload.Cost(bout.shown_mets * workload.RESTING_VO2, False, "shown by the machine")
+    return None
+
+
+def _by_equation(bout: BoutEntry, weight_kg: float | None) -> workload.Cost | None:
+    grade = (bout.grade_percent or 0) / 100
+    if bout.activity in {"treadmill", "track"} and bout.speed_kmh:
+        return workload.treadmill(bout.speed_kmh, grade)
+    if bout.activity == "stepper" and bout.steps_per_minute and bout.step_height_cm:
+        return workload.stepping(bout.steps_per_minute, bout.step_height_cm)
+    if bout.activity == "cycle" and bout.power_w is not None and weight_kg is not None:
+        return workload.leg_cycling(bout.power_w, weight_kg)
+    if bout.activity == "arm" and bout.power_w is not None and weight_kg is not None:
+        return workload.arm_cycling(bout.power_w, weight_kg)
+    return None
+
+
+@dataclass(frozen=True)
+class Dose:
+    """What the bouts add up to; ``n_unknown`` aerobic bouts could not be computed."""
+
+    minutes: int
+    met_minutes: float
+    kcal: float | None = None  # None without a body mass or with nothing computed
+    n_unknown: int = field(default=0)
+
+
+def dose_of(
+    bouts: Sequence[tuple[str, int | None, float | None]], weight_kg: float | None = None
+) -> Dose:
+    """Minutes, MET-minutes and gross energy of (activity, minutes, METs)."""
+    aerobic = [(m, mets) for activity, m, mets in bouts if activity not in NEEDS_NO_METS]
+    known = [(m, mets) for m, mets in aerobic if m is not None and mets is not None]
+    kcal = None
+    if known and weight_kg is not None:
+        kcal = sum(workload.energy_kcal(mets, weight_kg, m) for m, mets in known)
+    return Dose(
+        sum(m for _, m, _ in bouts if m is not None),
+        sum(workload.met_minutes(mets, m) for m, mets in known),
+        kcal,
+        len(aerobic) - len(known),
+    )
+
+
+class Fit(StrEnum):
+    """Where a value lies beside the prescribed range."""
+
+    BELOW = "below"
+    WITHIN = "within"
+    ABOVE = "above"
+
+
+def fit(value: float | None, low: float | None, high: float | None) -> Fit | None:
+    """Below, within or above a range, its ends included; None when either is unknown."""
+    if value is None or low is None or high is None:
+        return None
+    if value < low:
+        return Fit.BELOW
+    return Fit.ABOVE if value > high else Fit.WITHIN
+
+
+@dataclass(frozen=True)
+class Worked:
+    """One bout beside the prescription."""
+
+    activity: str
+    minutes: int | None
+    mets: float | None
+    is_in_range: bool
+    met_minutes: float | None
+    heart_rate_bpm: int | None
+    heart_rate_fit: Fit | None
+    rpe: int | None
+    rpe_fit: Fit | None
+
+    @property
+    def fits(self) -> list[tuple[str, Fit]]:
+        """What lies where, in words: heart rate, exertion."""
+        said = [
+            (f"HR {self.heart_rate_bpm}", self.heart_rate_fit),
+            (f"RPE {self.rpe}", self.rpe_fit),
+        ]
+        return [(words, fit) for words, fit in said if fit is not None]
+
+
+def worked(
+    bouts: Sequence[BoutEntry],
+    weight_kg: float | None,
+    heart_rate: tuple[float | None, float | None],
+    rpe: tuple[float | None, float | None],
+) -> list[Worked]:
+    """Each bout that was done, with its cost and where it lies beside the prescribed ranges."""
+    rows = []
+    for bout in bouts:
+        cost = cost_of(bout, weight_kg)
+        known = cost is not None and bout.minutes is not None
+        rows.append(
+            Worked(
+                bout.activity,
+                bout.minutes,
+                cost.mets if cost else None,
+                cost.is_in_range if cost else True,
+                workload.met_minutes(cost.mets, bout.minutes or 0) if cost and known else None,
+                bout.heart_rate_bpm,
+                fit(bout.heart_rate_bpm, *heart_rate),
+                bout.rpe,
+                fit(bout.rpe, *rpe),
+            )
+        )
+    return rows

@@ -1,0 +1,54 @@
+"""Treating a low: 15 g of fast carbohydrate, recheck after 15 minutes, again while still low.
+
+Turner 2019, Sports Med Open, doi:10.1186/s40798-019-0192-1; some texts give 15 to 20 g. Local
+protocol comes first. Levels stand in ``rules_glucose.level_of_low``.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from programs.attendance.calc.quantities import Glucose
+from programs.attendance.calc.rules_glucose import level_of_low
+
+FIRST_GRAMS = 15
+RECHECK_MINUTES = 15
+AFTERWARDS = "When no longer low: a snack or meal, and no risky or solitary activity today."
+
+
+@dataclass(frozen=True)
+class Checked:
+    at: datetime
+    glucose: Glucose
+
+
+@dataclass(frozen=True)
+class Care:
+    """Where the treatment of a low stands."""
+
+    level: int  # of the latest value; 0 when it is no longer low
+    next_step: str  # give, wait, recheck, over
+    recheck_at: datetime | None = None
+    grams_so_far: int = 0
+    was_low: bool = False
+
+
+def care_of(
+    checks: Sequence[Checked], given: Sequence[tuple[datetime, int]], now: datetime
+) -> Care | None:
+    """What comes next, from the glucose checks and the carbohydrate given, each in order of time.
+
+    None when nothing was ever low and nothing was given.
+    """
+    if not given and not any(level_of_low(check.glucose) for check in checks):
+        return None
+    latest = checks[-1] if checks else None
+    level = level_of_low(latest.glucose) if latest else 0
+    grams = sum(g for _, g in given)
+    last_given = given[-1][0] if given else None
+    if last_given is not None and (latest is None or latest.at < last_given):
+        due = last_given + timedelta(minutes=RECHECK_MINUTES)
+        return Care(level, "recheck" if now >= due else "wait", due, grams, was_low=True)
+    if level:
+        return Care(level, "give", None, grams, was_low=True)
+    return Care(0, "over", None, grams, was_low=True)

@@ -1,0 +1,66 @@
+"""In recovery: who should not leave yet (R).
+
+No published list gives limits for leaving; these are common practice, with the numbers of the
+lists at rest where there are any. A hold here means: stays until a clinician has looked.
+"""
+
+from patients.calc.limits import Limit
+from programs.attendance.calc.levels import Level, Phase
+from programs.attendance.calc.questions import ASKED_AFTER
+from programs.attendance.calc.readings import (
+    Readings,
+    fall_after_exercise_mmhg,
+    rate_above_rest_bpm,
+)
+from programs.attendance.calc.rules import Rule
+from programs.attendance.calc.rules_before import (
+    DIASTOLIC_BOUNDS,
+    FALL_BOUNDS,
+    LOW_SYSTOLIC_BOUNDS,
+    RATE_BOUNDS,
+    SPO2_BOUNDS,
+    SYSTOLIC_BOUNDS,
+    rule_of,
+)
+from programs.enrolment.calc import resting_limits as at
+
+A, HOLD, CAUTION = Phase.AFTER, Level.HOLD, Level.CAUTION
+SETTLED_WITHIN_BPM = 20  # of the rate before exercise
+ABOVE_REST_BOUNDS = Limit("Heart rate above rest before leaving", "/min", 5, 40)
+ANGINA_AFTER_BOUNDS = Limit("Angina grade", "of 4", 1, 1)
+
+
+def _dizzy(r: Readings) -> bool:
+    return r.answers.get("after_dizzy") is True
+
+
+AFTER: tuple[Rule, ...] = (
+    Rule("R-01", A, HOLD, lambda r: r.recovery.systolic_mmhg, "<", at.SYSTOLIC_LOW_BELOW,
+         "Systolic {value:g} in recovery is below {limit:g}.", at.PRACTICE,
+         "blood pressure in recovery", bounds=LOW_SYSTOLIC_BOUNDS),
+    Rule("R-02", A, HOLD, fall_after_exercise_mmhg, ">=", at.ORTHOSTATIC_FALL_MMHG,
+         "Systolic is {value:g} below the pressure before exercise, with dizziness.",
+         at.PRACTICE, "", _dizzy, bounds=FALL_BOUNDS),
+    Rule("R-02", A, CAUTION, fall_after_exercise_mmhg, ">=", at.ORTHOSTATIC_FALL_MMHG,
+         "Systolic is {value:g} below the pressure before exercise; the limit is {limit:g}.",
+         at.PRACTICE, "", bounds=FALL_BOUNDS),
+    Rule("R-03", A, HOLD, lambda r: r.recovery.heart_rate_bpm, ">", at.HEART_RATE_HOLD_ABOVE,
+         "Heart rate {value:g} in recovery is above {limit:g}.", at.PRACTICE,
+         "heart rate in recovery", of="rate", bounds=RATE_BOUNDS),
+    Rule("R-03", A, CAUTION, rate_above_rest_bpm, ">", SETTLED_WITHIN_BPM,
+         "Heart rate is still {value:g} above the rate before exercise; the limit is {limit:g}.",
+         at.PRACTICE, "", of="settled", bounds=ABOVE_REST_BOUNDS),
+    Rule("R-04", A, HOLD, lambda r: r.recovery.systolic_mmhg, ">", at.SYSTOLIC_HOLD_ABOVE,
+         "Systolic {value:g} in recovery is above {limit:g}.", at.PRACTICE, "",
+         of="systolic", bounds=SYSTOLIC_BOUNDS),
+    Rule("R-04", A, HOLD, lambda r: r.recovery.diastolic_mmhg, ">", at.DIASTOLIC_HOLD_ABOVE,
+         "Diastolic {value:g} in recovery is above {limit:g}.", at.PRACTICE, "",
+         of="diastolic", bounds=DIASTOLIC_BOUNDS),
+    Rule("R-05", A, HOLD, lambda r: r.recovery.spo2_percent, "<", at.SPO2_HOLD_BELOW,
+         "Oxygen saturation {value:g} % in recovery is below {limit:g} %.", at.PRACTICE, "",
+         bounds=SPO2_BOUNDS),
+    Rule("R-06", A, HOLD, lambda r: r.recovery.angina, ">=", 1,
+         "Angina of grade {value:g} in recovery: stays until a clinician has seen it.",
+         at.PRACTICE, "", of="angina", bounds=ANGINA_AFTER_BOUNDS),
+    *[rule_of(q, asks_for="symptoms in recovery") for q in ASKED_AFTER],
+)  # fmt: skip

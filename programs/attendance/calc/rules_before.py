@@ -1,0 +1,197 @@
+"""Before exercise: vital signs, the questions of the day, and what the record says (E)."""
+
+from collections.abc import Callable
+
+from patients.calc.limits import Limit
+from programs.attendance.calc.levels import Level, Phase
+from programs.attendance.calc.questions import ASKED_BEFORE, QUESTIONS, Question, applies_to
+from programs.attendance.calc.readings import (
+    Readings,
+    fall_on_standing_mmhg,
+    weight_gain_kg,
+    yes_is_one,
+)
+from programs.attendance.calc.rhythm import UNCONTROLLED
+from programs.attendance.calc.rules import Rule
+from programs.enrolment.calc import resting_limits as at
+from programs.enrolment.calc import screen
+
+B, HOLD, CAUTION, NOTE = Phase.BEFORE, Level.HOLD, Level.CAUTION, Level.NOTE
+SYSTOLIC = "Systolic {value:g} is above this program’s limit of {limit:g} before exercise."
+DIASTOLIC = "Diastolic {value:g} is above this program’s limit of {limit:g} before exercise."
+WEIGHTS = "weight, and a weight of the last three days"
+RECENT_EVENT_DAYS, RECENT_MI_DAYS = 2, 21
+FEVER_C = 38.0
+# Within these a site may set a limit of its own (project choice).
+SYSTOLIC_BOUNDS = Limit("Systolic before exercise", "mmHg", 130, 200)
+DIASTOLIC_BOUNDS = Limit("Diastolic before exercise", "mmHg", 80, 115)
+LOW_SYSTOLIC_BOUNDS = Limit("Low systolic", "mmHg", 80, 110)
+FALL_BOUNDS = Limit("Fall on standing", "mmHg", 10, 30)
+RATE_BOUNDS = Limit("Resting heart rate", "/min", 80, 130)
+GAIN_BOUNDS = Limit("Weight gain in three days", "kg", 0.5, 2.3)
+SPO2_BOUNDS = Limit("Oxygen saturation", "%", 85, 96)
+FEVER_BOUNDS = Limit("Temperature", "°C", 37.2, 38.5)
+
+
+def _vital(id: str, level: Level, name: str, compare: str, limit: float, sentence: str,
+           source: str, asks_for: str, bounds: Limit, **more) -> Rule:  # fmt: skip
+    def read(r: Readings) -> float | None:
+        return getattr(r, name)
+
+    return Rule(id, B, level, read, compare, limit, sentence, source, asks_for,
+                bounds=bounds, **more)  # fmt: skip
+
+
+VITAL_SIGNS = (
+    _vital("E-01", HOLD, "systolic_mmhg", ">", at.SYSTOLIC_HOLD_ABOVE, SYSTOLIC, at.PRESSURE_LIST,
+           "blood pressure", SYSTOLIC_BOUNDS),
+    _vital("E-01", CAUTION, "systolic_mmhg", ">", at.SYSTOLIC_CAUTION_ABOVE, SYSTOLIC,
+           at.PRESSURE_LIST, "blood pressure", SYSTOLIC_BOUNDS),
+    _vital("E-02", HOLD, "diastolic_mmhg", ">", at.DIASTOLIC_HOLD_ABOVE, DIASTOLIC,
+           at.PRESSURE_LIST, "blood pressure", DIASTOLIC_BOUNDS),
+    _vital("E-02", CAUTION, "diastolic_mmhg", ">", at.DIASTOLIC_CAUTION_ABOVE, DIASTOLIC,
+           at.PRESSURE_LIST, "blood pressure", DIASTOLIC_BOUNDS),
+    Rule("E-03", B, HOLD, fall_on_standing_mmhg, ">", at.ORTHOSTATIC_FALL_MMHG,
+         "Systolic fell by {value:g} on standing, with dizziness; the limit is {limit:g}.",
+         at.ENROLMENT_LIST, "standing blood pressure, asked for because of dizziness",
+         lambda r: r.answers.get("dizzy") is True, bounds=FALL_BOUNDS),
+    Rule("E-03", B, CAUTION, fall_on_standing_mmhg, ">=", at.ORTHOSTATIC_FALL_MMHG,
+         "Systolic fell by {value:g} on standing; the limit is {limit:g}. Ask about dizziness.",
+         f"{at.ENROLMENT_LIST}; without symptoms: project default", "", bounds=FALL_BOUNDS),
+    _vital("E-04", HOLD, "heart_rate_bpm", ">", at.HEART_RATE_HOLD_ABOVE,
+           "Resting heart rate {value:g} is above this program’s limit of {limit:g}.",
+           at.HEART_ONLINE, "heart rate", RATE_BOUNDS),
+    _vital("E-04", CAUTION, "heart_rate_bpm", ">=", at.HEART_RATE_CAUTION_FROM,
+           "Resting heart rate {value:g} has reached {limit:g}.",
+           f"{at.HEART_FAILURE_LIST}; from memory for others", "heart rate", RATE_BOUNDS),
+    Rule("E-10", B, HOLD, weight_gain_kg, ">=", at.WEIGHT_GAIN_KG,
+         "Weight is up {value} within three days and there are symptoms; the limit in heart "
+         "failure is {limit}.", at.HEART_FAILURE_LIST, WEIGHTS,
+         lambda r: r.has_heart_failure and r.has_symptoms is True, bounds=GAIN_BOUNDS),
+    Rule("E-10", B, CAUTION, weight_gain_kg, ">=", at.WEIGHT_GAIN_KG,
+         "Weight is up {value} within three days; the limit in heart failure is {limit}. Ask "
+         "about breathlessness and swelling.", at.HEART_FAILURE_LIST, WEIGHTS,
+         lambda r: r.has_heart_failure, bounds=GAIN_BOUNDS),
+    _vital("E-13", HOLD, "temperature_c", ">", FEVER_C,
+           "Temperature {value:g} °C is above {limit:g} °C.", at.ENROLMENT_LIST, "",
+           FEVER_BOUNDS),
+    _vital("E-17", HOLD, "systolic_mmhg", "<", at.SYSTOLIC_LOW_BELOW,
+           "Systolic {value:g} is below {limit:g} and there are symptoms.", at.PRACTICE,
+           "blood pressure", LOW_SYSTOLIC_BOUNDS, applies=lambda r: r.has_symptoms is True),
+    _vital("E-17", CAUTION, "systolic_mmhg", "<", at.SYSTOLIC_LOW_BELOW,
+           "Systolic {value:g} is below {limit:g}. Ask about dizziness.", at.PRACTICE, "",
+           LOW_SYSTOLIC_BOUNDS),
+    _vital("E-18", HOLD, "spo2_percent", "<", at.SPO2_HOLD_BELOW,
+           "Resting oxygen saturation {value:g} % is below this program’s limit of {limit:g} %.",
+           at.PRACTICE, "oxygen saturation", SPO2_BOUNDS),
+)  # fmt: skip
+
+
+def _in_words(codes: frozenset[str]) -> Callable[[Readings], float | None]:
+    def read(r: Readings) -> float | None:
+        return float(r.rhythm.before in codes) if r.rhythm.before else None
+
+    return read
+
+
+def _block_3_unpaced(r: Readings) -> float | None:
+    if not r.rhythm.before:
+        return None
+    return float(r.rhythm.before == "block_3" and not r.has_pacemaker)
+
+
+def _monitored(r: Readings) -> bool:
+    return r.has_ecg is True
+
+
+RHYTHM_AT_REST = (
+    Rule("E-05", B, HOLD, _in_words(UNCONTROLLED), ">=", 1,
+         "Uncontrolled or new arrhythmia on the monitor before exercise.",
+         f"{at.ENROLMENT_LIST}; {at.HEART_ONLINE}", "rhythm before exercise",
+         asks_when=_monitored),
+    Rule("E-06", B, HOLD, _block_3_unpaced, ">=", 1,
+         "Third-degree AV block, and no pacemaker on record.", "from memory", ""),
+    Rule("E-20", B, CAUTION, _in_words(frozenset({"complex"})), ">=", 1,
+         "Complex ventricular ectopy at rest: a clinician decides.",
+         f"{at.HEART_FAILURE_LIST} (relative)", ""),
+)  # fmt: skip
+
+# What the entry screen found stays in force until somebody screens again.
+STANDING = {"E-08", "E-08b", "E-11", "E-12", "E-21"}
+SCREENED = {q.id: q for q in screen.QUESTIONS}
+
+
+def _on_record(key: str) -> Callable[[Readings], float | None]:
+    def read(r: Readings) -> float | None:
+        if r.entry_answers is None or key not in r.entry_answers:
+            return None
+        return float(bool(r.entry_answers[key]))
+
+    return read
+
+
+def _standing(key: str) -> list[Rule]:
+    """A hold from the entry screen; a note where a clinician decided on a start in spite of it."""
+    asked = SCREENED[key]
+    level = CAUTION if asked.level is screen.Found.CAUTION else HOLD
+    on_record = f"On record since the entry screen: {asked.asks[0].lower()}{asked.asks[1:]}."
+    return [
+        Rule(key, B, level, _on_record(key), ">=", 1, on_record, asked.source,
+             "the entry screen", lambda r: r.entry_says_start is not True),
+        Rule(key, B, NOTE, _on_record(key), ">=", 1,
+             f"{on_record} A clinician decided that the person may start.", asked.source,
+             "the entry screen", lambda r: r.entry_says_start is True),
+    ]  # fmt: skip
+
+
+ON_RECORD = (
+    *[rule for key in sorted(STANDING) for rule in _standing(key)],
+    Rule("E-16", B, HOLD, lambda r: r.days_since_event, "<", RECENT_EVENT_DAYS + 1,
+         "Only {value:g} days since the last event on record; a clinician clears the return.",
+         at.ENROLMENT_LIST, "", of="event"),
+    Rule("E-16", B, HOLD, lambda r: r.days_since_mi, "<", RECENT_MI_DAYS,
+         "Heart failure, and only {value:g} days since the heart attack; the lists ask for three "
+         "weeks. A clinician clears the return.",
+         f"{at.HEART_ONLINE}; {at.HEART_FAILURE_LIST}", "",
+         lambda r: r.has_heart_failure, of="mi"),
+    Rule("E-20", B, CAUTION, lambda r: r.nyha, ">=", 4,
+         "NYHA class IV on record: a clinician decides.",
+         f"{at.HEART_FAILURE_LIST} (relative)", "", lambda r: r.has_heart_failure, of="nyha"),
+    Rule("E-entry", B, HOLD, lambda r: yes_is_one(r.entry_says_start), "<", 1,
+         "The entry screen on record says: not yet. A clinician decides.", at.PRACTICE,
+         "the entry screen"),
+    Rule("E-31", B, HOLD, lambda r: float(r.was_interrupted), ">=", 1,
+         "An earlier session was held or stopped, and its return is not confirmed yet.",
+         at.PRACTICE, ""),
+)  # fmt: skip
+
+
+def groups_of(r: Readings) -> frozenset[str]:
+    """Who somebody is, for questions asked of some only."""
+    marks = {"heart failure": r.has_heart_failure, "insulin": r.uses_insulin, "icd": r.has_icd}
+    return frozenset(name for name, is_so in marks.items() if is_so)
+
+
+def rule_of(question: Question, *, asks_for: str = "") -> Rule:
+    """A question as a rule: yes is the finding."""
+    return Rule(
+        question.rule_id,
+        question.phase,
+        question.level,
+        lambda r: float(r.answers[question.id]) if question.id in r.answers else None,
+        ">=",
+        1,
+        question.sentence,
+        question.source,
+        asks_for,
+        asks_when=lambda r: applies_to(question, groups=groups_of(r)),
+        of=question.id,
+        is_emergency=question.id == "needed_help",
+    )
+
+
+ASKED = (
+    *[rule_of(q, asks_for="the questions before exercise") for q in ASKED_BEFORE],
+    *[rule_of(q) for q in QUESTIONS if q.id == "needed_help"],
+)
+BEFORE: tuple[Rule, ...] = (*VITAL_SIGNS, *RHYTHM_AT_REST, *ON_RECORD, *ASKED)

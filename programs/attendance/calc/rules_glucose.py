@@ -1,0 +1,124 @@
+"""Glucose before and after exercise (G). Limits stand in mg/dL and in mmol/L as published."""
+
+from patients.calc.limits import Limit
+from programs.attendance.calc.levels import Level, Phase
+from programs.attendance.calc.quantities import Glucose
+from programs.attendance.calc.questions import TYPE_1_CONSENSUS
+from programs.attendance.calc.readings import (
+    Readings,
+    glucose_with_some_ketones,
+    glucose_without_ketones,
+    ketone_rank,
+    last_glucose,
+)
+from programs.attendance.calc.rules import Rule
+
+B, A, HOLD, CAUTION, NOTE = Phase.BEFORE, Phase.AFTER, Level.HOLD, Level.CAUTION, Level.NOTE
+COLBERG = "Colberg 2016, Diabetes Care 39:2065, Table 1, doi:10.2337/dc16-1728"
+ADA = "American Diabetes Association 2017, Diabetes Care 40(Suppl 1), Table 6.3"
+OLDER_RULE = "ADA/ACSM general guidelines (older rule)"
+ASKED_GLUCOSE = "glucose, asked for because insulin or a secretagogue is listed"
+LEVEL_1_BELOW, LEVEL_2_BELOW = 70, 54  # mg/dL
+SEVERE_BELOW_MMOLL = 2.9
+SEVERE_BELOW = 52.2  # mg/dL; 2.9 mmol/L is about 52
+FLOOR = 90
+LONG_EXERCISE_MINUTES = 30  # rechecked every 30 to 45 minutes; the earlier end
+LOW_BOUNDS = Limit("Low glucose", "mg/dL", 60, 80)
+VERY_LOW_BOUNDS = Limit("Level 2 low", "mg/dL", 50, 60)
+FLOOR_BOUNDS = Limit("Glucose before exercise, at least", "mg/dL", 80, 110)
+CARBOHYDRATE_BOUNDS = Limit("Carbohydrate from the start, below", "mg/dL", 120, 180)
+HIGH_BOUNDS = Limit("High glucose", "mg/dL", 200, 300)
+VERY_HIGH_BOUNDS = Limit("Very high glucose", "mg/dL", 250, 400)
+
+
+def level_of_low(mgdl: Glucose, *, needed_help: bool = False) -> int:
+    """Level of a low: 1 below 70 (3.9), 2 below 54 (3.0), 3 when somebody had to help; else 0."""
+    if needed_help:
+        return 3
+    value, first, second = (
+        (mgdl.mmoll, 3.9, 3.0) if mgdl.is_mmoll else (float(mgdl), LEVEL_1_BELOW, LEVEL_2_BELOW)
+    )
+    return 2 if value < second else 1 if value < first else 0
+
+
+def _insulin(r: Readings) -> bool:
+    return r.uses_insulin
+
+
+def _others(r: Readings) -> bool:
+    return not r.uses_insulin
+
+
+def _treated_low(r: Readings) -> float | None:
+    """1 when there was a level 1 low today that is over now."""
+    if r.lowest_glucose_24h is None or r.glucose is None:
+        return None
+    return float(level_of_low(r.lowest_glucose_24h) == 1 and level_of_low(r.glucose) == 0)
+
+
+def _masked(r: Readings) -> float | None:
+    if r.lowest_glucose_24h is None:
+        return None
+    return float(level_of_low(r.lowest_glucose_24h) > 0)
+
+
+def _long(r: Readings) -> bool:
+    return r.uses_insulin and (r.minutes_exercised or 0) >= LONG_EXERCISE_MINUTES
+
+
+GLUCOSE: tuple[Rule, ...] = (
+    Rule("G-02", B, HOLD, lambda r: r.glucose, "<", LEVEL_2_BELOW,
+         "Glucose {value} is below {limit}, a level 2 low: treat now, no exercise.", ADA, "",
+         bounds=VERY_LOW_BOUNDS, mmoll=3.0),
+    Rule("G-01", B, HOLD, lambda r: r.glucose, "<", LEVEL_1_BELOW,
+         "Glucose {value} is below {limit}, a low: treat and recheck before exercise.",
+         f"{ADA}; exactly 70 from memory", "", bounds=LOW_BOUNDS, mmoll=3.9),
+    Rule("G-06", B, HOLD, lambda r: r.lowest_glucose_24h, "<", SEVERE_BELOW,
+         "Glucose was {value} within 24 hours, below {limit}: no exercise today, even if it is "
+         "fine now.", TYPE_1_CONSENSUS, "", mmoll=SEVERE_BELOW_MMOLL),
+    Rule("G-07", B, NOTE, _treated_low, ">=", 1,
+         "A low was treated today: no risky or solitary activity afterwards.",
+         TYPE_1_CONSENSUS, ""),
+    Rule("G-mask", B, NOTE, _masked, ">=", 1,
+         "Takes a beta-blocker: a low may not be felt; go by the meter.", "from memory", "",
+         lambda r: r.has_beta_blocker),
+    Rule("G-05", B, HOLD, glucose_with_some_ketones, ">=", 350,
+         "Glucose {value} has reached {limit} in somebody on insulin or a secretagogue: test "
+         "ketones; a clinician decides, and no intense effort.", COLBERG, ASKED_GLUCOSE, _insulin,
+         of="high", bounds=VERY_HIGH_BOUNDS, mmoll=19.4),
+    Rule("G-05", B, CAUTION, lambda r: r.glucose, ">=", 350,
+         "Glucose {value} has reached {limit}: no intense effort; the prescriber may correct it.",
+         COLBERG, "", _insulin, of="high", bounds=VERY_HIGH_BOUNDS, mmoll=19.4),
+    Rule("G-05", B, CAUTION, lambda r: r.glucose, ">=", 250,
+         "Glucose {value} has reached {limit}: mild to moderate effort only.",
+         COLBERG, "", _insulin, of="raised", bounds=HIGH_BOUNDS, mmoll=13.9),
+    Rule("G-05", B, HOLD, glucose_without_ketones, ">=", 250,
+         "Glucose {value} has reached {limit} in somebody on insulin or a secretagogue: test "
+         "ketones before exercise.", COLBERG, "", _insulin, of="untested", bounds=HIGH_BOUNDS,
+         mmoll=13.9),
+    Rule("G-05", B, HOLD, ketone_rank, ">=", 2,
+         "Ketones are moderate or large: no exercise; a clinician decides.", COLBERG, "",
+         of="ketones"),
+    Rule("G-08", B, CAUTION, lambda r: r.glucose, ">", 300,
+         "Glucose {value} is above {limit}: exercise with caution, and only if well.",
+         OLDER_RULE, "", _others, bounds=VERY_HIGH_BOUNDS, mmoll=16.7),
+    Rule("G-05", B, HOLD, lambda r: r.glucose, "<", FLOOR,
+         "Glucose {value} is below {limit} in somebody on insulin or a secretagogue: 15 to 30 g "
+         "carbohydrate first, then recheck.", COLBERG, ASKED_GLUCOSE, _insulin,
+         bounds=FLOOR_BOUNDS, mmoll=5.0),
+    Rule("G-05", B, CAUTION, lambda r: r.glucose, "<", FLOOR,
+         "Glucose {value} is below {limit}.", "from memory for people without insulin", "",
+         _others, bounds=FLOOR_BOUNDS, mmoll=5.0),
+    Rule("G-05", B, NOTE, lambda r: r.glucose, "<", 150,
+         "Glucose {value} is below {limit}: carbohydrate from the start of most exercise.",
+         COLBERG, "", _insulin, bounds=CARBOHYDRATE_BOUNDS, mmoll=8.3),
+    Rule("G-09", A, HOLD, last_glucose, "<", LEVEL_1_BELOW,
+         "Glucose {value} after exercise is below {limit}, a low: treat and recheck before "
+         "leaving.", ADA, "glucose after exercise", asks_when=_long, bounds=LOW_BOUNDS,
+         mmoll=3.9),
+    Rule("G-09", A, CAUTION, last_glucose, "<", FLOOR,
+         "Glucose {value} after exercise is below {limit}: carbohydrate, and late lows are "
+         "possible for 24 hours.",
+         "Zaharieva & Riddell, Diabetes Spectrum, Table 1; Turner 2019", "", _insulin,
+         bounds=FLOOR_BOUNDS, mmoll=5.0),
+)  # fmt: skip

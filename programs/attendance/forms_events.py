@@ -1,0 +1,63 @@
+"""Forms of an event: written up, a line of its time line, the review."""
+
+from datetime import datetime
+from typing import Any
+
+from crispy_forms.layout import Div, Layout
+from django import forms
+from django.db.models import Q
+
+from patients.forms import CrispyModelForm, OnceForm
+from patients.models import Patient
+from programs.attendance.models import SafetyEvent
+from programs.staff.models import Site
+
+LOCAL = "%Y-%m-%dT%H:%M"
+
+
+class MomentInput(forms.DateTimeInput):
+    input_type = "datetime-local"
+
+    def __init__(self) -> None:
+        super().__init__(format=LOCAL)
+
+
+class EventForm(CrispyModelForm):
+    """Times are the site's wall clock."""
+
+    seen_version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+
+    class Meta:
+        model = SafetyEvent
+        fields = ["kind", "happened_at", "patient", "what", "told", "outcome"]
+        widgets = {
+            "happened_at": MomentInput(),
+            "what": forms.Textarea(attrs={"rows": 3}),
+        }
+
+    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        patient: Any = self.fields["patient"]
+        in_a_course = Q(enrolments__isnull=False, enrolments__closed_on=None)
+        found = Patient.objects.filter(in_a_course | Q(pk=self.instance.patient_id), site=site)
+        patient.queryset = found.distinct().order_by("family_name", "given_name")
+        patient.empty_label = "to be named"
+        self.fields["happened_at"].input_formats = [LOCAL]  # type: ignore[attr-defined]
+        self.fields["happened_at"].label = "When"
+        first = Div("kind", "happened_at", "patient", css_class="fields")
+        self.helper.layout = Layout("seen_version", first, "what", "told", "outcome")
+
+
+class EntryForm(OnceForm):
+    at = forms.DateTimeField(
+        required=False, input_formats=[LOCAL], widget=MomentInput(), label="At; empty is now"
+    )
+    words = forms.CharField(max_length=300, label="What")
+
+    def when(self) -> datetime | None:
+        return self.cleaned_data["at"]
+
+
+class ReviewForm(forms.Form):
+    seen_version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+    review = forms.CharField(widget=forms.Textarea(attrs={"rows": 3}), label="Review")

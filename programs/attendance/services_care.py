@@ -1,0 +1,103 @@
+"""Treating a low glucose, teaching, home reports."""
+
+from collections.abc import Collection
+from datetime import date
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+
+from patients.history import save_as
+from programs.attendance.calc.quantities import Glucose
+from programs.attendance.models import Carbohydrate, HomeReport, Reading, Teaching, Visit
+from programs.attendance.queries_visit import background_of, rules_for, stored_sheet
+from programs.attendance.services import judge
+from programs.attendance.services_findings import keep_findings
+from programs.enrolment.models import Enrolment
+from programs.staff.models import User
+
+State = Visit.State
+PHASE_OF: dict[str, str] = {
+    State.ARRIVED: Reading.Phase.BEFORE,
+    State.HELD: Reading.Phase.BEFORE,
+    State.EXERCISING: Reading.Phase.DURING,
+}
+
+
+@transaction.atomic
+def give_carbohydrate(visit: Visit, grams: int, what: str = "", *, by: User) -> Carbohydrate:
+    """Note fast carbohydrate given now; the recheck is due fifteen minutes later."""
+    row = Carbohydrate(visit=visit, grams=grams, what=what, given_at=timezone.now())
+    save_as(row, by=by, reason="carbohydrate given")
+    return row
+
+
+@transaction.atomic
+def recheck(
+    visit: Visit, glucose: Glucose, *, needed_help: bool | None = None, by: User
+) -> Reading:
+    """Store a glucose recheck beside the earlier values and judge the visit again."""
+    row = (
+        Visit.objects.select_for_update(of=("self",))
+        .select_related("meeting__slot", "enrolment__patient__site", "enrolment__referral")
+        .get(pk=visit.pk)
+    )
+    fresh = Reading(
+        visit=row,
+        phase=PHASE_OF.get(row.state, Reading.Phase.RECOVERY),
+        taken_at=timezone.now(),
+        glucose_mgdl=float(glucose),
+        glucose_is_mmoll=glucose.is_mmoll,
+    )
+    save_as(fresh, by=by, reason="glucose recheck")
+    if needed_help is not None:
+        row.answers = row.answers | {"needed_help": needed_help}
+    sheet = stored_sheet(row)
+    judged = judge(row, sheet, background_of(row), rules_for(row.enrolment.patient))
+    keep_findings(row, judged, by=by)
+    save_as(row, by=by, reason="glucose recheck")  # a sheet open elsewhere is told
+    return fresh
+
+
+@transaction.atomic
+def teach(
+    enrolments: Collection[Enrolment],
+    on: date,
+    component: str,
+    topic: str,
+    minutes: int | None,
+    *,
+    by: User,
+) -> list[Teaching]:
+    """One topic taught to some people on a day.
+
+    Raises
+    ------
+    ValidationError : a day ahead, an unknown component, or impossible minutes.
+    """
+    rows = []
+    for enrolment in enrolments:
+        if on > enrolment.patient.site.today():
+            raise ValidationError("Teaching is noted on its day or afterwards.")
+        row = Teaching(
+            enrolment=enrolment, on=on, component=component, topic=topic, minutes=minutes
+        )
+        save_as(row, by=by, reason="taught")
+        rows.append(row)
+    return rows
+
+
+@transaction.atomic
+def withdraw_teaching(teaching: Teaching, *, by: User) -> None:
+    """Entered in error: it stays in the record, marked."""
+    row = Teaching.objects.select_for_update().get(pk=teaching.pk)
+    row.is_withdrawn = True
+    save_as(row, by=by, reason="entered in error")
+
+
+@transaction.atomic
+def report_home(row: HomeReport, *, by: User) -> None:
+    """Store a week's report, new or corrected; raises ValidationError for a week ahead."""
+    if row.week_of > row.enrolment.patient.site.today():
+        raise ValidationError("This week has not begun.")
+    save_as(row, by=by, reason="home report")

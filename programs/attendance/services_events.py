@@ -1,0 +1,106 @@
+"""Events: opened in one press, written up afterwards, reviewed by a clinician."""
+
+from datetime import datetime
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+
+from patients.history import save_as
+from programs.attendance.models import EventEntry, SafetyEvent, Visit
+from programs.staff.models import Site, User
+
+FIELDS = ["kind", "happened_at", "what", "told", "outcome"]
+
+
+@transaction.atomic
+def open_event(
+    site: Site,
+    kind: str,
+    *,
+    happened_at: datetime | None = None,
+    patient: Any = None,
+    visit: Visit | None = None,
+    what: str = "",
+    words: str = "",
+    by: User,
+) -> SafetyEvent:
+    """Start an event with the first line of its time line; everything else can follow.
+
+    Raises
+    ------
+    ValidationError : the time lies ahead.
+    """
+    now = timezone.now()
+    at = happened_at or now
+    if at > now:
+        raise ValidationError("An event is noted once it has happened.")
+    row = SafetyEvent(site=site, kind=kind, happened_at=at, patient=patient, visit=visit, what=what)
+    save_as(row, by=by, reason="opened")
+    add_entry(row, words or "Time line started.", at=at, by=by)
+    return row
+
+
+@transaction.atomic
+def add_entry(
+    event: SafetyEvent, words: str, *, at: datetime | None = None, by: User
+) -> EventEntry:
+    """One line of the time line, now or at a time given; raises ValidationError for one ahead."""
+    now = timezone.now()
+    if at is not None and at > now:
+        raise ValidationError("The time line holds what has happened.")
+    row = EventEntry(event=event, at=at or now, words=words, by=by)
+    save_as(row, by=by, reason="time line")
+    return row
+
+
+@transaction.atomic
+def withdraw_entry(entry: EventEntry, *, by: User) -> None:
+    """A line entered in error stays, struck through."""
+    row = EventEntry.objects.select_for_update().get(pk=entry.pk)
+    row.is_withdrawn = True
+    save_as(row, by=by, reason="entered in error")
+
+
+@transaction.atomic
+def change_event(event: SafetyEvent, *, seen: int, by: User, **given: Any) -> SafetyEvent:
+    """Write an event up: kind, time, patient, what happened, who was told, outcome.
+
+    Raises
+    ------
+    StaleVersion : somebody else saved it meanwhile.
+    ValidationError : a field is refused, or the event is reviewed already.
+    """
+    row = SafetyEvent.objects.select_for_update().get(pk=event.pk)
+    row.check_version(seen)
+    if row.reviewed_at is not None:
+        raise ValidationError("This event is reviewed; what follows goes into the time line.")
+    if given.get("happened_at") and given["happened_at"] > timezone.now():
+        raise ValidationError("An event is noted once it has happened.")
+    for name, value in given.items():
+        setattr(row, name, value)
+    save_as(row, by=by, reason="written up")
+    return row
+
+
+@transaction.atomic
+def review_event(event: SafetyEvent, review: str, *, seen: int, by: User) -> SafetyEvent:
+    """A clinician's review closes an event.
+
+    Raises
+    ------
+    StaleVersion : somebody else saved it meanwhile.
+    ValidationError : it is reviewed already, or what happened or the outcome is not written.
+    """
+    row = SafetyEvent.objects.select_for_update().get(pk=event.pk)
+    row.check_version(seen)
+    if row.reviewed_at is not None:
+        raise ValidationError("This event is already reviewed.")
+    if not (review.strip() and row.what and row.outcome and row.patient_id):
+        raise ValidationError(
+            "Before the review: whom it concerns, what happened, its outcome, and your words."
+        )
+    row.review, row.reviewed_by, row.reviewed_at = review, by, timezone.now()
+    save_as(row, by=by, reason="reviewed")
+    return row

@@ -1,0 +1,55 @@
+"""Forms of readiness: the opening check, a drill, a card."""
+
+from typing import Any
+
+from crispy_forms.layout import Div, Layout
+from django import forms
+
+from patients.forms import CrispyModelForm, DayField, OnceForm, YesNoField
+from programs.staff.calc.readiness import ITEMS
+from programs.staff.models import Credential, User
+
+
+class CheckForm(OnceForm):
+    """Each item in order, not in order, or not looked at."""
+
+    note = forms.CharField(
+        max_length=200, required=False, label="What is not in order, and what is done about it"
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for key, words, source in ITEMS:
+            field = YesNoField(label=words, unanswered="not looked at", help_text=source)
+            field.choices = [("", "not looked at"), ("yes", "in order"), ("no", "not in order")]
+            self.fields[key] = field
+        items = Div(*[key for key, _, _ in ITEMS], css_class="items")
+        self.helper.layout = Layout("submission_key", "seen_version", items, "note")
+
+    def answers(self) -> dict[str, bool]:
+        given = {key: self.cleaned_data[key] for key, _, _ in ITEMS}
+        return {key: answer for key, answer in given.items() if answer is not None}
+
+
+class DrillForm(OnceForm):
+    on = DayField(label="Day")
+    scenario = forms.CharField(max_length=120)
+    who = forms.CharField(max_length=200, label="Who took part")
+    learned = forms.CharField(
+        required=False, widget=forms.Textarea(attrs={"rows": 2}), label="What was learned"
+    )
+
+
+class CardForm(CrispyModelForm):
+    expires_on = DayField(label="Valid until")
+
+    class Meta:
+        model = Credential
+        fields = ["user", "kind", "number", "expires_on"]
+
+    def __init__(self, *args: Any, sites: list[int], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        user: Any = self.fields["user"]
+        people = User.objects.filter(sites__in=sites, is_active=True).distinct()
+        user.queryset = people.order_by("last_name", "first_name")
+        user.label = "Who"

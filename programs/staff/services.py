@@ -1,0 +1,62 @@
+"""Writes about readiness: the opening check, drills, cards."""
+
+import uuid
+from collections.abc import Mapping
+from datetime import date
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from patients.history import save_as
+from patients.submissions import claim
+from programs.staff.models import Credential, Drill, OpeningCheck, Site, User
+
+
+@transaction.atomic
+def record_check(
+    site: Site,
+    answers: Mapping[str, bool],
+    note: str = "",
+    *,
+    key: uuid.UUID | None = None,
+    by: User,
+) -> OpeningCheck:
+    """Store today's look at the equipment; a later one takes its place, both are kept.
+
+    Raises
+    ------
+    AlreadyTaken : the same form was saved before.
+    ValidationError : something is not in order and no note says what.
+    """
+    claim(key, by=by)
+    if any(answer is False for answer in answers.values()) and not note.strip():
+        raise ValidationError("Say in the note what is not in order and what is done about it.")
+    row = OpeningCheck(site=site, on=site.today(), answers=dict(answers), note=note, by=by)
+    save_as(row, by=by, reason="opening check")
+    return row
+
+
+@transaction.atomic
+def record_drill(
+    site: Site, on: date, scenario: str, who: str, learned: str = "", *, by: User
+) -> Drill:
+    """Store an emergency drill; raises ValidationError for a day ahead."""
+    if on > site.today():
+        raise ValidationError("A drill is noted once it was held.")
+    row = Drill(site=site, on=on, scenario=scenario, who=who, learned=learned)
+    save_as(row, by=by, reason="drill held")
+    return row
+
+
+@transaction.atomic
+def withdraw_drill(drill: Drill, *, by: User) -> None:
+    """Entered in error: it stays in the record, marked, and no longer counts."""
+    row = Drill.objects.select_for_update().get(pk=drill.pk)
+    row.is_withdrawn = True
+    save_as(row, by=by, reason="entered in error")
+
+
+@transaction.atomic
+def save_card(card: Credential, *, by: User) -> None:
+    """Add or correct somebody's card."""
+    save_as(card, by=by, reason="card")

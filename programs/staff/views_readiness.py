@@ -1,0 +1,108 @@
+"""Readiness: opening checks, drills, cards with their last day."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
+
+from patients.submissions import AlreadyTaken, claim
+from programs.staff import services
+from programs.staff.access import current_site
+from programs.staff.calc.readiness import DRILL_DAYS, card_state, drill_is_due
+from programs.staff.forms import CardForm, CheckForm, DrillForm
+from programs.staff.models import Credential, Drill, OpeningCheck, Site
+
+
+def _page(request: HttpRequest, site: Site, **forms: Any) -> HttpResponse:
+    today = site.today()
+    drills = list(Drill.objects.filter(site=site)[:12])
+    held = [drill for drill in drills if not drill.is_withdrawn]
+    last = held[0].on if held else None
+    cards = Credential.objects.filter(user__sites=site, user__is_active=True).select_related("user")
+    checks = list(OpeningCheck.objects.filter(site=site).select_related("by")[:14])
+    context = {
+        "site": site,
+        "today": today,
+        "checks": checks,
+        "checked_today": checks[0] if checks and checks[0].on == today else None,
+        "drills": drills,
+        "drill_due": drill_is_due(last, today),
+        "drill_days": DRILL_DAYS,
+        "cards": [(card, card_state(card.expires_on, today)) for card in cards],
+        "check_form": CheckForm(),
+        "drill_form": DrillForm(initial={"on": today}),
+    }
+    return render(request, "staff/readiness.html", context | forms)
+
+
+@permission_required("staff.view_openingcheck", raise_exception=True)
+def readiness(request: HttpRequest) -> HttpResponse:
+    return _page(request, current_site(request))
+
+
+@require_POST
+@permission_required("staff.add_openingcheck", raise_exception=True)
+def check(request: HttpRequest) -> HttpResponse:
+    user: Any = request.user
+    site = current_site(request)
+    form = CheckForm(request.POST)
+    if form.is_valid():
+        try:
+            note = form.cleaned_data["note"]
+            services.record_check(site, form.answers(), note, key=form.key, by=user)
+            messages.success(request, "Opening check stored.")
+            return redirect("staff:readiness")
+        except AlreadyTaken:
+            return redirect("staff:readiness")
+        except ValidationError as error:
+            form.add_error(None, error.messages)
+    return _page(request, site, check_form=form)
+
+
+@require_POST
+@permission_required("staff.add_drill", raise_exception=True)
+def drill(request: HttpRequest) -> HttpResponse:
+    user: Any = request.user
+    site = current_site(request)
+    form = DrillForm(request.POST)
+    if form.is_valid():
+        given = {n: form.cleaned_data[n] for n in ["on", "scenario", "who", "learned"]}
+        try:
+            claim(form.key, by=user)
+            services.record_drill(site, by=user, **given)
+            messages.success(request, "Drill stored.")
+            return redirect("staff:readiness")
+        except AlreadyTaken:
+            return redirect("staff:readiness")
+        except ValidationError as error:
+            form.add_error(None, error.messages)
+    return _page(request, site, drill_form=form)
+
+
+@require_POST
+@permission_required("staff.add_drill", raise_exception=True)
+def withdraw_drill(request: HttpRequest, pk: int) -> HttpResponse:
+    user: Any = request.user
+    row = get_object_or_404(Drill.objects.filter(site__in=user.site_ids()), pk=pk)
+    services.withdraw_drill(row, by=user)
+    return redirect("staff:readiness")
+
+
+@permission_required("staff.change_card", raise_exception=True)
+def edit_card(request: HttpRequest, pk: int | None = None) -> HttpResponse:
+    user: Any = request.user
+    mine = Credential.objects.filter(user__sites__in=user.site_ids()).distinct()
+    row = get_object_or_404(mine, pk=pk) if pk else Credential()
+    form = CardForm(request.POST or None, instance=row, sites=user.site_ids())
+    if request.method == "POST" and form.is_valid():
+        try:
+            services.save_card(form.save(commit=False), by=user)
+            messages.success(request, "Card stored.")
+            return redirect("staff:readiness")
+        except ValidationError as error:
+            form.add_error(None, error.messages)
+    return render(request, "staff/edit_card.html", {"form": form, "row": row})
