@@ -12,7 +12,7 @@ document.addEventListener("keydown", (event) => {
   const next = rows[rows.indexOf(row) + (event.key === "ArrowDown" ? 1 : -1)];
   if (!next) return;
   event.preventDefault();
-  next.querySelector(".act a, .act button, a.who").focus();
+  (next.querySelector(".act a, .act button") || next.querySelector("a.who")).focus();
 });
 
 const sheet = document.getElementById("sheet");

@@ -1,0 +1,78 @@
+"""Today with forty rows beside the least a signed-in page costs, measured in the same run.
+
+The floor is a view of this file: five queries and a table of thirty rows, through the same
+middleware and base template. Times are medians of whole requests in this process.
+"""
+
+import statistics
+import time
+
+import pytest
+from django.contrib.auth.decorators import login_required
+from django.db import connection
+from django.http import HttpResponse
+from django.template import engines
+from django.test.utils import CaptureQueriesContext
+from django.urls import include, path, reverse
+
+from patients.models import Patient
+from tests.factories.attendance import ReadingFactory, VisitFactory
+from tests.factories.enrolment import ClassSlotFactory, EnrolmentFactory, PlannedSessionFactory
+from tests.factories.patients import MedicineFactory
+from tests.factories.prescription import PrescriptionFactory
+
+pytestmark = pytest.mark.django_db
+ROUNDS = 25
+FLOOR_PAGE = """{% extends "base.html" %}{% block main %}<table>{% for p in people %}
+<tr><td>{{ p.family_name }}</td><td>{{ p.given_name }}</td><td>{{ p.born_on|date:"j M Y" }}</td>
+<td>{{ p.record_number }}</td><td>{{ p.phone }}</td></tr>{% endfor %}</table>{% endblock %}"""
+
+
+@login_required
+def floor_page(request):
+    """Session, user and sites are three queries; two of its own make five."""
+    people = list(Patient.objects.filter(site__in=request.user.site_ids())[:30])
+    Patient.objects.filter(site__in=request.user.site_ids()).count()
+    page = engines["django"].from_string(FLOOR_PAGE)
+    return HttpResponse(page.render({"people": people}, request))
+
+
+urlpatterns = [path("benchmark-floor/", floor_page), path("", include("config.urls"))]
+
+
+def median_ms(client, url):
+    client.get(url)
+    times = []
+    for _ in range(ROUNDS):
+        start = time.perf_counter()
+        assert client.get(url).status_code == 200
+        times.append((time.perf_counter() - start) * 1000)
+    return statistics.median(times)
+
+
+def n_queries(client, url):
+    client.get(url)
+    with CaptureQueriesContext(connection) as captured:
+        client.get(url)
+    return len(captured)
+
+
+@pytest.mark.urls("tests.benchmarks.test_today")
+def test_today_with_forty_rows_beside_the_floor(client, people, site):
+    slot = ClassSlotFactory(site=site, seats=40)
+    for _ in range(40):
+        course = EnrolmentFactory(patient__site=site)
+        planned = PlannedSessionFactory(enrolment=course, slot=slot)
+        visit = VisitFactory(enrolment=course, meeting=planned.slot.meetings.get())
+        ReadingFactory(visit=visit)
+        MedicineFactory(patient=course.patient, drug_class="beta_blocker")
+        PrescriptionFactory(enrolment=course)
+    client.force_login(people["floor"])
+    today = reverse("attendance:today")
+    floor, page = median_ms(client, "/benchmark-floor/"), median_ms(client, today)
+    print(
+        f"floor {floor:.1f} ms with {n_queries(client, '/benchmark-floor/')} queries, "
+        f"Today with 40 rows {page:.1f} ms with {n_queries(client, today)} queries, "
+        f"{page / floor:.1f} times"
+    )
+    assert n_queries(client, "/benchmark-floor/") == 5

@@ -1,0 +1,387 @@
+"""The floor in a real browser: a whole class, two at once, lost connections, a killed server."""
+
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+import time
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.browser.conftest import PASSWORD, Desk
+from tests.factories.attendance import BoutFactory, InterruptionFactory, VisitFactory
+from tests.factories.enrolment import ClassSlotFactory, EnrolmentFactory, PlannedSessionFactory
+from tests.factories.patients import MedicineFactory
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+KEPT = "What you typed is kept on this device"
+
+
+def class_of(clinic, n):
+    """A class of today, open, with n people."""
+    slot = clinic.classes.get(weekday=clinic.today().weekday())
+    slot.seats = max(slot.seats, n)
+    slot.save()
+    return [
+        PlannedSessionFactory(
+            enrolment=EnrolmentFactory(
+                patient__site=clinic, patient__family_name=f"Person{place:02d}"
+            ),
+            slot=slot,
+        )
+        for place in range(n)
+    ]
+
+
+class Hands:
+    """Types and clicks, and counts what is not the numbers themselves."""
+
+    def __init__(self, page):
+        self.page, self.keys, self.clicks = page, 0, 0
+
+    def number(self, text):
+        self.page.keyboard.type(text)
+
+    def press(self, *keys):
+        for key in keys:
+            self.page.keyboard.press(key)
+            self.keys += 1
+
+    def click(self, locator):
+        locator.click()
+        self.clicks += 1
+
+
+def test_class_of_twelve_with_readings_exercise_and_finish(desk, clinic):
+    """Arrival with four readings and the questions, exercise, finish: by keyboard alone."""
+    for planned in class_of(clinic, 12):
+        earlier = VisitFactory(
+            enrolment=planned.enrolment,
+            finished=True,
+            meeting__slot=ClassSlotFactory(site=clinic),
+            meeting__on=planned.enrolment.starts_on,
+        )
+        BoutFactory(visit=earlier)  # the last session's treadmill fills the sheet in
+    page = desk.page
+    desk.sign_in("floor")
+    hands = Hands(page)
+    for n in range(12):
+        # the focus waits on the next "Arrived"
+        expect(page.get_by_role("button", name="Arrived").first).to_be_focused()
+        hands.press("Enter")
+        expect(page.locator("[name=before_heart_rate_bpm]")).to_be_focused()
+        hands.number(str(60 + n))
+        hands.press("Tab")
+        hands.number("128/74")
+        hands.press("Tab")
+        hands.number("97")
+        hands.press("Tab")
+        hands.number(f"{70 + n}.5")
+        hands.press("Tab", "ArrowDown")  # all asked, all no
+        hands.press("Enter")
+        page.get_by_text(f"Person{n:02d}: saved").wait_for()
+    hands.click(page.get_by_role("button", name="Start all who are ready"))
+    page.get_by_text("12 started").wait_for()
+    for n in range(12):
+        row = page.locator("tr[data-row]").nth(n)
+        hands.click(row.get_by_role("link", name="Open"))
+        expect(page.locator("[name=bout1_minutes]")).to_be_focused()
+        hands.number("31")
+        hands.press("Tab")
+        hands.number("98")
+        hands.press("Tab")
+        hands.number("140/80")
+        hands.press("Tab")
+        hands.number("12")
+        hands.click(page.locator("[name=minutes]"))
+        hands.number("41")
+        hands.click(page.get_by_role("button", name="Finish"))
+        page.get_by_text(f"Person{n:02d}: saved, finished").wait_for()
+    from programs.attendance.models import Visit
+
+    visits = Visit.objects.filter(on=clinic.today())
+    assert [v.state for v in visits] == ["finished"] * 12
+    assert all(v.sessions_counted == 1 and v.answers["fell"] is False for v in visits)
+    print(f"keys beyond the numbers {hands.keys / 12:.1f}, clicks {hands.clicks / 12:.1f} a person")
+    assert hands.keys / 12 <= 12
+    assert hands.clicks / 12 <= 4
+
+
+def second_desk(browser, live_server):
+    page = browser.new_context().new_page()
+    page.set_default_timeout(8000)
+    return Desk(page, live_server.url)
+
+
+def test_two_browsers_lose_nothing_and_are_told(desk, clinic, browser, live_server):
+    planned = class_of(clinic, 2)
+    other = second_desk(browser, live_server)
+    desk.sign_in("floor")
+    other.sign_in("clinician")
+    other.go("/today/")
+    # one arrives here, and the other window shows it by itself
+    desk.page.locator("tr[data-row]").first.get_by_role("button", name="Arrived").click()
+    desk.page.locator("#sheet").wait_for()
+    first = other.page.locator("tr[data-row]").first
+    expect(first.get_by_text("Before exercise")).to_be_visible(timeout=15000)
+    # both open the same sheet; the second to save sees both versions
+    visit = planned[0].enrolment.visits.get()
+    other.go(f"/visits/{visit.pk}/")
+    other.page.locator("[name=before_heart_rate_bpm]").fill("88")
+    desk.page.locator("[name=before_heart_rate_bpm]").fill("71")
+    desk.page.locator("[name=before_pressure]").fill("126/74")
+    desk.page.get_by_role("button", name="Save", exact=True).click()
+    desk.page.get_by_text("saved, before exercise").wait_for()
+    expect(other.page.locator("#told")).to_contain_text("saved this visit", timeout=15000)
+    assert other.page.locator("[name=before_heart_rate_bpm]").input_value() == "88"
+    other.page.get_by_role("button", name="Save", exact=True).click()
+    other.page.get_by_text("Somebody else saved this visit meanwhile").wait_for()
+    table = other.page.locator(".both table").inner_text()
+    assert "71" in table
+    assert "88" in table
+    assert visit.readings.get().heart_rate_bpm == 71
+    assert other.trouble == []
+
+
+def test_network_cut_while_typing_arrives_once_after_it_is_back(desk, clinic):
+    (planned,) = class_of(clinic, 1)
+    page = desk.page
+    desk.sign_in("floor")
+    page.get_by_role("button", name="Arrived").click()
+    page.locator("#sheet").wait_for()
+    page.locator("[name=before_heart_rate_bpm]").fill("71")
+    page.context.set_offline(True)
+    page.locator("[name=before_pressure]").fill("128/74")
+    page.get_by_role("button", name="Save", exact=True).click()
+    page.get_by_text(KEPT).wait_for()
+    page.locator("[name=before_spo2_percent]").fill("97")  # typing goes on meanwhile
+    page.context.set_offline(False)
+    page.get_by_text("saved, before exercise").wait_for()
+    reading = planned.enrolment.visits.get().readings.get()
+    assert (reading.heart_rate_bpm, reading.pressure, reading.spo2_percent) == (71, "128/74", 97)
+    assert not page.evaluate("Object.keys(sessionStorage).filter(k => k.startsWith('draft:'))")
+    desk.trouble[:] = [t for t in desk.trouble if "ERR_INTERNET_DISCONNECTED" not in t]
+
+
+def test_answer_lost_on_the_way_back_counts_once(desk, clinic):
+    """The server has saved, the answer never came: the same key is sent again and counts once."""
+    (planned,) = class_of(clinic, 1)
+    page = desk.page
+    desk.sign_in("floor")
+    page.get_by_role("button", name="Arrived").click()
+    page.locator("#sheet").wait_for()
+    page.locator("[name=before_heart_rate_bpm]").fill("71")
+    cut = []
+
+    def lose_first_answer(route):
+        if route.request.method == "POST" and not cut:
+            cut.append(route.fetch(max_redirects=0))
+            route.abort("connectionreset")
+        else:
+            route.continue_()
+
+    page.route("**/visits/*/", lose_first_answer)
+    page.get_by_role("button", name="Save", exact=True).click()
+    page.get_by_text(KEPT).wait_for()
+    page.get_by_role("link", name="Open", exact=True).or_(
+        page.get_by_role("link", name="Close", exact=True)
+    ).first.wait_for()
+    expect(page.get_by_text(KEPT)).to_have_count(0)
+    assert cut
+    visit = planned.enrolment.visits.get()
+    assert visit.readings.count() == 1
+    assert visit.readings.get().history.count() == 1
+    desk.trouble[:] = [t for t in desk.trouble if "ERR_CONNECTION_RESET" not in t]
+
+
+def test_site_may_switch_the_keeping_off(desk, clinic):
+    class_of(clinic, 1)
+    clinic.keeps_drafts = False
+    clinic.save()
+    page = desk.page
+    desk.sign_in("floor")
+    page.get_by_role("button", name="Arrived").click()
+    page.locator("#sheet").wait_for()
+    page.locator("[name=before_heart_rate_bpm]").fill("71")
+    assert not page.evaluate("Object.keys(sessionStorage).filter(k => k.startsWith('draft:'))")
+
+
+def test_one_press_opens_the_emergency_card(desk, clinic):
+    (planned,) = class_of(clinic, 1)
+    clinic.emergency_card = "Stop. Call 555-0100."
+    clinic.save()
+    page = desk.page
+    desk.sign_in("floor")
+    page.get_by_role("button", name="Emergency").click()
+    assert page.get_by_text("Call 555-0100").is_visible()
+    page.keyboard.press("Escape")
+    page.get_by_role("button", name="Arrived").click()
+    page.locator("#sheet").wait_for()
+    page.get_by_role("button", name="Emergency").click()
+    page.get_by_role("button", name=re.compile("Start the time line for")).click()
+    page.get_by_text("Time line started.").wait_for()
+    event = clinic.events.get()
+    assert event.patient == planned.enrolment.patient
+
+
+def test_stop_leads_to_its_record_and_stands_next_time(desk, clinic):
+    (planned,) = class_of(clinic, 1)
+    earlier = VisitFactory(
+        enrolment=planned.enrolment,
+        state="held",
+        meeting__slot=ClassSlotFactory(site=clinic),
+        meeting__on=planned.enrolment.starts_on,
+    )
+    InterruptionFactory(visit=earlier, return_condition="pressure below 160", seen="186/92.")
+    page = desk.page
+    desk.sign_in("floor")
+    assert page.get_by_text("return not confirmed").is_visible()
+    page.get_by_role("button", name="Arrived").click()
+    page.get_by_text("pressure below 160").wait_for()
+    page.get_by_role("button", name="Hold today").click()
+    page.get_by_text("Write the held visit up").wait_for()
+    assert page.evaluate("document.activeElement.name") == "seen"
+    for name, words in {"seen": "tired", "done": "sent home", "told": "Dr Lind"}.items():
+        page.locator(f"#write-up [name={name}]").fill(words)
+    page.get_by_role(
+        "button", name="Keep the record"
+    ).click()  # one is missing: the browser says so
+    assert page.locator("#write-up [name=return_condition]:invalid").count() == 1
+    assert page.locator("#write-up [name=done]").input_value() == "sent home"
+    page.locator("#write-up [name=return_condition]").fill("rested")
+    page.get_by_role("button", name="Keep the record").click()
+    page.get_by_text("written up").first.wait_for()
+
+
+def test_glucose_in_the_other_unit_and_the_countdown(desk, clinic):
+    (planned,) = class_of(clinic, 1)
+    MedicineFactory(patient=planned.enrolment.patient, drug_class="insulin")
+    page = desk.page
+    desk.sign_in("floor")
+    page.get_by_role("button", name="Arrived").click()
+    page.locator("#sheet").wait_for()
+    page.get_by_role("button", name="Glucose in mmol/L").click()
+    page.get_by_role("button", name="Glucose in mg/dL").wait_for()
+    page.locator("[name=before_glucose_mgdl]").fill("64")
+    page.get_by_text("Is 64 in mg/dL? Then switch the unit").first.wait_for()
+    page.locator("[name=before_glucose_mgdl]").fill("3.6")
+    page.get_by_text("3.6 mmol/L (65 mg/dL)").first.wait_for()
+    page.get_by_role("button", name="Save", exact=True).click()
+    page.get_by_role("button", name="Given now").click()
+    page.get_by_text(re.compile(r"recheck at .*, in 1[45]:\d\d")).wait_for()
+    page.locator("[name=recheck_mgdl]").fill("6.1")
+    page.get_by_role("button", name="Recheck").click()
+    page.get_by_text("no longer low").first.wait_for()
+
+
+# --- a server of its own, killed in the middle ---------------------------------------------------
+
+
+def free_port():
+    with socket.socket() as s:
+        s.bind(("127.0.0.1", 0))
+        return s.getsockname()[1]
+
+
+class Server:
+    """The program on a database of its own, in a process that can be killed."""
+
+    def __init__(self, folder):
+        self.port = free_port()
+        self.env = os.environ | {"DATABASE_URL": f"sqlite:///{folder}/killed.sqlite3"}
+        self.address = f"http://127.0.0.1:{self.port}"
+        self.process = None
+
+    def manage(self, *words):
+        done = subprocess.run(
+            [sys.executable, "manage.py", *words],
+            env=self.env, check=True, capture_output=True, text=True,
+        )  # fmt: skip
+        return done.stdout
+
+    def start(self):
+        self.process = subprocess.Popen(
+            [sys.executable, "manage.py", "runserver", "--noreload", f"127.0.0.1:{self.port}"],
+            env=self.env, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        )  # fmt: skip
+        for _ in range(100):
+            with socket.socket() as s:
+                if s.connect_ex(("127.0.0.1", self.port)) == 0:
+                    return
+            time.sleep(0.1)
+        raise RuntimeError("The server did not come up.")
+
+    def kill(self):
+        self.process.send_signal(signal.SIGKILL)
+        self.process.wait()
+
+
+@pytest.fixture
+def server(tmp_path):
+    found = Server(tmp_path)
+    yield found
+    if found.process is not None:
+        found.kill()
+
+
+SETUP = f"""
+from datetime import time
+from programs.attendance.models import Visit
+from tests.factories.enrolment import ClassSlotFactory, EnrolmentFactory, PlannedSessionFactory
+from tests.factories.staff import SiteFactory, UserFactory
+from django.contrib.auth.hashers import make_password
+site = SiteFactory(timezone="UTC")
+slot = ClassSlotFactory(site=site, weekday=site.today().weekday(), starts_at=time(9))
+course = EnrolmentFactory(patient__site=site)
+PlannedSessionFactory(enrolment=course, slot=slot)
+UserFactory(username="floor", role="floor", sites=[site], password=make_password("{PASSWORD}"))
+"""
+STORED = "from programs.attendance.models import Reading as R; print([(r.heart_rate_bpm, r.pressure) for r in R.objects.all()])"  # noqa: E501
+
+
+def test_server_killed_in_mid_save_keeps_what_it_acknowledged(server, page):
+    server.manage("migrate", "-v", "0")
+    server.manage("shell", "-v", "0", "-c", SETUP)
+    server.start()
+    page.set_default_timeout(10000)
+    page.goto(server.address + "/login/")
+    page.get_by_label("Username").fill("floor")
+    page.get_by_label("Password").fill(PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+    page.get_by_role("button", name="Arrived").click()
+    page.locator("#sheet").wait_for()
+    page.locator("[name=before_heart_rate_bpm]").fill("71")
+    page.get_by_role("button", name="Save", exact=True).click()
+    page.get_by_text("saved, before exercise").wait_for()  # acknowledged
+    page.get_by_role("link", name="Open", exact=True).click()
+    page.locator("[name=before_pressure]").fill("128/74")
+    page.route("**/visits/*/", lambda route: (server.kill(), route.continue_()))
+    page.get_by_role("button", name="Save", exact=True).click()
+    page.get_by_text(KEPT).wait_for()
+    page.unroute("**/visits/*/")
+    assert "[(71, '')]" in server.manage("shell", "-v", "0", "-c", STORED)
+    server.start()
+    page.get_by_text("saved, before exercise").wait_for()
+    assert "[(71, '128/74')]" in server.manage("shell", "-v", "0", "-c", STORED)
+
+
+def test_reload_after_a_killed_server_offers_what_was_typed(server, page):
+    server.manage("migrate", "-v", "0")
+    server.manage("shell", "-v", "0", "-c", SETUP)
+    server.start()
+    page.set_default_timeout(10000)
+    page.goto(server.address + "/login/")
+    page.get_by_label("Username").fill("floor")
+    page.get_by_label("Password").fill(PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+    page.get_by_role("button", name="Arrived").click()
+    page.locator("#sheet").wait_for()
+    page.locator("[name=before_pressure]").fill("128/74")
+    server.kill()
+    server.start()
+    page.reload()
+    page.get_by_role("button", name="Put them back").click()
+    assert page.locator("[name=before_pressure]").input_value() == "128/74"
