@@ -97,7 +97,7 @@ TABLE = {
     "prescription:sign-prescription": ("post", "prescription", {"physician"}),
     "attendance:today": ("get", None, CLINICAL),
     "attendance:arrive": ("post", "planned", EXERCISERS),
-    "attendance:absent": ("post", "planned", EXERCISERS),
+    "attendance:absent": ("get", "planned", EXERCISERS),
     "attendance:undo": ("post", "planned", EXERCISERS),
     "attendance:arrive-all": ("post", "slot", EXERCISERS),
     "attendance:add-someone": ("get", "slot", EXERCISERS),

@@ -14,22 +14,24 @@ DUE_SOON_DAYS = 3
 def flags_of(patients: list[int]) -> dict[int, list[str]]:
     """Short words about each person that matter on the floor."""
     flags: dict[int, list[str]] = defaultdict(list)
-    words = {
+    words: dict[str, str] = {
         Medicine.DrugClass.INSULIN: "insulin",
         Medicine.DrugClass.SECRETAGOGUE: "secretagogue",
         Medicine.DrugClass.BETA_BLOCKER: "beta-blocker",
     }
-    for medicine in Medicine.objects.filter(patient__in=patients, stopped_on=None):
-        word = words.get(medicine.drug_class)  # type: ignore[call-overload]
-        if word and word not in flags[medicine.patient_id]:
-            flags[medicine.patient_id].append(word)
-    for condition in Condition.objects.filter(
-        patient__in=patients, kind=Condition.Kind.HEART_FAILURE
-    ):
-        flags[condition.patient_id].append("heart failure")
-    for device in Device.objects.filter(patient__in=patients, removed_on=None):
+    here = {"patient__in": patients}
+    taken = Medicine.objects.filter(**here, stopped_on=None, drug_class__in=list(words))
+    for patient, drug_class in taken.order_by("name", "pk").values_list("patient", "drug_class"):
+        if words[drug_class] not in flags[patient]:
+            flags[patient].append(words[drug_class])
+    failing = Condition.objects.filter(**here, kind=Condition.Kind.HEART_FAILURE)
+    for patient in failing.order_by().values_list("patient", flat=True):
+        flags[patient].append("heart failure")
+    devices = Device.objects.filter(**here, removed_on=None)
+    for device in devices.only("patient", "kind", "detection_bpm"):
         flags[device.patient_id].append(str(device))
-    for precaution in Precaution.objects.filter(patient__in=patients, lifted_on=None):
+    precautions = Precaution.objects.filter(**here, lifted_on=None)
+    for precaution in precautions.only("patient", "kind", "instruction"):
         flags[precaution.patient_id].append(str(precaution))
     return flags
 

@@ -10,7 +10,6 @@ from programs.attendance.services_counting import recount
 from programs.staff.models import User
 
 State = Visit.State
-ENDED = {State.FINISHED, State.HELD, State.STOPPED}
 
 
 def interrupt(visit: Visit, kind: str, *, seen: str = "", told: str = "", by: User) -> Interruption:
@@ -76,7 +75,7 @@ def take_back(visit: Visit, reason: str, *, seen: int, by: User) -> Visit:
     """
     row = Visit.objects.select_for_update(of=("self",)).get(pk=visit.pk)
     row.check_version(seen)
-    if row.state not in ENDED:
+    if row.state not in Visit.ENDED:
         raise ValidationError("Only a finished, held or stopped visit is taken back.")
     if not reason.strip():
         raise ValidationError("Taking it back needs a reason.")

@@ -8,8 +8,10 @@ from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
+from django.middleware.csrf import get_token
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.html import format_html
 from django.views.decorators.http import require_POST
 
 from programs.attendance import services
@@ -68,10 +70,16 @@ def day_context(request: HttpRequest, day: Day) -> dict[str, Any]:
         "day": day,
         "here": day.site,
         "day_query": f"site={day.site.pk}&on={day.on}",
+        # Looked up once, not four times a row.
+        "visits_url": reverse("attendance:sheet", args=[0]).removesuffix("0/"),
+        "patients_url": reverse("patients:list"),
+        "today_url": reverse("attendance:today"),
+        "token": format_html(
+            '<input type="hidden" name="csrfmiddlewaretoken" value="{}">', get_token(request)
+        ),
         "is_today": day.on == day.site.today(),
         "earlier": day.on - timedelta(days=1),
         "later": day.on + timedelta(days=1),
-        "absences": Visit.Absence.choices,
         "may_write": request.user.has_perm("attendance.add_visit"),  # type: ignore[union-attr]
     }
 
@@ -116,10 +124,14 @@ def arrive_all(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect(f"{reverse('attendance:today')}?site={site.pk}&on={on}&class={pk}")
 
 
-@require_POST
 @permission_required("attendance.add_visit", raise_exception=True)
 def absent(request: HttpRequest, pk: int) -> HttpResponse:
+    """Why somebody is not here: one press a reason."""
     planned = get_planned_for(request.user, pk)
+    if request.method != "POST":
+        context = {"planned": planned, "absences": Visit.Absence.choices,
+                   "back": class_url(planned)}  # fmt: skip
+        return render(request, "attendance/absent.html", context)
     form = AbsentForm(request.POST)
     try:
         if not form.is_valid():

@@ -38,7 +38,7 @@ from programs.attendance.queries_visit import (
     with_detail,
 )
 from programs.attendance.services_counting import exercised_on
-from programs.attendance.services_interruptions import ENDED, unsettled
+from programs.attendance.services_interruptions import unsettled
 from programs.attendance.units import units_of
 from programs.attendance.views import class_url, day_context
 from programs.prescription.models import Prescription
@@ -240,7 +240,7 @@ def _context(
             "write_up": WriteUpForm(row=written[0]) if written else None,
             "interruption": written[0] if written else None,
             "take_back": TakeBackForm(initial={"seen_version": visit.version})
-            if visit.state in ENDED
+            if visit.has_ended
             else None,
             "why_not_counted": _why_not(visit)
             if visit.state in {State.FINISHED, State.STOPPED} and not visit.sessions_counted

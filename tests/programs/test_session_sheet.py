@@ -15,7 +15,8 @@ from programs.attendance.calc.effort import BoutEntry
 from programs.attendance.calc.rhythm import Rhythm
 from programs.attendance.calc.sheet import Sheet, Vitals
 from programs.attendance.models import Finding, Visit
-from programs.attendance.queries import day_of, n_counted
+from programs.attendance.queries import day_of
+from programs.attendance.queries_roster import n_counted
 from tests.factories.attendance import ReadingFactory, VisitFactory
 from tests.factories.enrolment import ClassSlotFactory, PlannedSessionFactory
 from tests.factories.patients import ConditionFactory, MedicineFactory

@@ -32,6 +32,8 @@ class Visit(VersionedModel):
         STOPPED = "stopped", "stopped"
         ABSENT = "absent", "absent"
 
+    ENDED = frozenset({State.FINISHED, State.HELD, State.STOPPED})
+
     class Absence(models.TextChoices):
         ILL = "ill", "ill"
         HOSPITAL = "hospital", "in hospital"
@@ -179,4 +181,4 @@ class Visit(VersionedModel):
 
     @property
     def has_ended(self) -> bool:
-        return self.state in {self.State.FINISHED, self.State.HELD, self.State.STOPPED}
+        return self.state in self.ENDED
