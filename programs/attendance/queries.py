@@ -6,7 +6,7 @@ from datetime import date, time
 from django.db.models import Q
 
 from programs.attendance.models import ClassMeeting, Visit
-from programs.attendance.queries_roster import RosterRow, roster_of
+from programs.attendance.queries_roster import RosterRow, planned_on, roster_of, visits_on
 from programs.enrolment.models import ClassChange, ClassSlot, Closure, PlannedSession
 from programs.staff.models import Site
 
@@ -66,44 +66,36 @@ class Day:
 
 def day_of(site: Site, on: date, slot_pk: int | None = None) -> Day:
     """A site's day: its classes and the roster of one. Constant in the number of people."""
-    planned = list(
-        PlannedSession.objects.filter(slot__site=site, on=on)
-        .order_by()
-        .values_list("enrolment", "slot")
-    )
+    planned, visits = planned_on(site, on), visits_on(site, on)
     meetings = {
         m.slot_id: m
         for m in ClassMeeting.objects.filter(slot__site=site, on=on).select_related("closed_by")
     }
-    states = {
-        (enrolment, slot): state
-        for enrolment, slot, state in Visit.objects.filter(meeting__in=meetings.values())
-        .order_by()
-        .values_list("enrolment", "meeting__slot", "state")
-    }
-    classes = _classes(site, on, planned, states, meetings)
+    classes = _classes(site, on, planned, visits, meetings)
     chosen = _choose(site, on, classes, slot_pk)
     closure = None if planned else Closure.objects.in_force().filter(site=site, on=on).first()
     meeting = meetings.get(chosen.pk) if chosen else None
-    rows = roster_of(site, chosen, meeting, on) if chosen else []
+    here = [p for p in planned if chosen and p.slot_id == chosen.pk]
+    rows = roster_of(site, chosen, meeting, here, visits, on) if chosen else []
     return Day(site, on, closure, meeting, classes, chosen, rows)
 
 
 def _classes(
     site: Site,
     on: date,
-    planned: list[tuple[int, int]],
-    states: dict[tuple[int, int], str],
+    planned: list[PlannedSession],
+    visits: dict[tuple[int, int], Visit],
     meetings: dict[int, ClassMeeting],
 ) -> list[ClassLine]:
     changes = {c.slot_id: c for c in ClassChange.objects.filter(slot__site=site, on=on)}
-    held = Q(weekday=on.weekday()) | Q(pk__in={slot for _, slot in planned})
+    held = Q(weekday=on.weekday()) | Q(pk__in={p.slot_id for p in planned})
     lines = {
         slot.pk: ClassLine(slot, changes.get(slot.pk), meetings.get(slot.pk))
         for slot in ClassSlot.objects.filter(held, site=site)
     }
-    for enrolment, slot in planned:
-        line, state = lines[slot], states.get((enrolment, slot), Visit.State.EXPECTED)
+    for p in planned:
+        line, visit = lines[p.slot_id], visits.get((p.enrolment_id, p.slot_id))
+        state = visit.state if visit else Visit.State.EXPECTED
         line.n_expected += 1
         line.n_absent += state == Visit.State.ABSENT
         line.n_finished += state in Visit.ENDED

@@ -1,10 +1,10 @@
 """The roster of one class: each person with what matters before they start."""
 
-from collections.abc import Iterable
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 
-from django.db.models import Count, Max, Q
+from django.db.models import Count, F, Max, Q
 
 from programs.attendance.calc.sheet import Vitals
 from programs.attendance.models import ClassMeeting, Finding, Interruption, Reading, Visit
@@ -130,23 +130,39 @@ class RosterRow:
         return max(0, self.enrolment.sessions_planned - done)
 
 
-def roster_of(
-    site: Site, slot: ClassSlot, meeting: ClassMeeting | None, on: date
-) -> list[RosterRow]:
-    """Everybody planned in a class on a day, by name. Constant in the number of people.
-
-    Rows are put together by hand: Django's prefetching makes a query set for every object.
-    """
-    slot.site = site
-    planned = list(
-        PlannedSession.objects.filter(slot=slot, on=on)
+def planned_on(site: Site, on: date) -> list[PlannedSession]:
+    """Everybody planned at a site on a day, by name."""
+    return list(
+        PlannedSession.objects.filter(slot__site=site, on=on)
         .select_related("enrolment__patient")
         .only(*OF_THE_PERSON)
         .order_by("enrolment__patient__family_name", "pk")
     )
-    visits = _visits(slot, meeting)
-    before = _before(visits.values())
-    findings = _open_findings(visits.values())
+
+
+def visits_on(site: Site, on: date) -> dict[tuple[int, int], Visit]:
+    """The visits of a site's day, by course and class."""
+    rows = Visit.objects.filter(meeting__slot__site=site, on=on).order_by()
+    found = rows.annotate(slot=F("meeting__slot")).only(*OF_THE_VISIT)
+    return {(visit.enrolment_id, visit.slot): visit for visit in found}
+
+
+def roster_of(
+    site: Site,
+    slot: ClassSlot,
+    meeting: ClassMeeting | None,
+    planned: list[PlannedSession],
+    visits: Mapping[tuple[int, int], Visit],
+    on: date,
+) -> list[RosterRow]:
+    """The rows of a class on a day. Constant in the number of people.
+
+    Rows are put together by hand: Django's prefetching makes a query set for every object.
+    """
+    slot.site = site
+    if meeting is not None:
+        meeting.slot = slot
+    before, findings = _before(meeting), _open_findings(meeting)
     enrolments = [p.enrolment_id for p in planned]
     patients = [p.enrolment.patient_id for p in planned]
     counted = _counted(enrolments, on)
@@ -168,7 +184,9 @@ def roster_of(
     rows = []
     for p in planned:
         p.slot = slot
-        visit, patient = visits.get(p.enrolment_id), p.enrolment.patient
+        visit, patient = visits.get((p.enrolment_id, slot.pk)), p.enrolment.patient
+        if visit is not None and meeting is not None:
+            visit.meeting = meeting
         row = RosterRow(
             planned=p,
             visit=visit,
@@ -187,20 +205,11 @@ def roster_of(
     return rows
 
 
-def _visits(slot: ClassSlot, meeting: ClassMeeting | None) -> dict[int, Visit]:
+def _before(meeting: ClassMeeting | None) -> dict[int, Vitals]:
+    """The last known values before exercise over all repeats, by visit."""
     if meeting is None:
         return {}
-    meeting.slot = slot
-    found = {}
-    for visit in Visit.objects.filter(meeting=meeting).order_by().only(*OF_THE_VISIT):
-        visit.meeting = meeting
-        found[visit.enrolment_id] = visit
-    return found
-
-
-def _before(visits: Iterable[Visit]) -> dict[int, Vitals]:
-    """The last known values before exercise over all repeats, by visit."""
-    readings = Reading.objects.filter(visit__in=list(visits), phase=Reading.Phase.BEFORE)
+    readings = Reading.objects.filter(visit__meeting=meeting, phase=Reading.Phase.BEFORE)
     found: dict[int, Vitals] = {}
     for visit, rate, upper, lower, spo2 in readings.values_list("visit", *SHOWN_BEFORE):
         earlier = found.get(visit, Vitals())
@@ -212,9 +221,11 @@ def _before(visits: Iterable[Visit]) -> dict[int, Vitals]:
     return found
 
 
-def _open_findings(visits: Iterable[Visit]) -> dict[int, list[Finding]]:
+def _open_findings(meeting: ClassMeeting | None) -> dict[int, list[Finding]]:
     found: dict[int, list[Finding]] = {}
-    rows = Finding.objects.filter(visit__in=list(visits), decision="", cleared_at=None)
+    if meeting is None:
+        return found
+    rows = Finding.objects.filter(visit__meeting=meeting, decision="", cleared_at=None)
     for row in rows.only("visit", "rule_id", "level", "decision", "cleared_at"):
         found.setdefault(row.visit_id, []).append(row)
     return found
