@@ -36,30 +36,23 @@ from programs.attendance.calc.questions import (
     ASKED_AFTER,
     ASKED_BEFORE,
     SEEN_DURING,
-    Question,
     applies_to,
 )
-from programs.attendance.calc.rhythm import BLOCKS, LEAD_GROUPS, RHYTHMS, ST_CHANGES, Rhythm
-from programs.attendance.calc.sheet import Sheet, Vitals
+from programs.attendance.calc.rhythm import BLOCKS, LEAD_GROUPS, RHYTHMS, ST_CHANGES
+from programs.attendance.calc.sheet import Vitals
 from programs.attendance.forms_layout import BOUTS, SheetLayout
 from programs.attendance.forms_parts import (
-    BOUT_FIELDS,
+    ECTOPY,
     NONE,
     SOME,
     add_bout,
-    answers_of,
     asked_field,
     ticks_field,
 )
+from programs.attendance.forms_values import SheetValues
 from programs.attendance.models import Visit
 
 WEIGHT_JUMP_KG = 5  # more than this from the last weight is asked about (project choice)
-ECTOPY = {
-    "has_couplets": "couplets",
-    "has_triplets": "triplets",
-    "is_multiform": "multiform PVCs",
-    "pvc_is_rising": "PVCs more frequent",
-}
 MONITOR_DETAILS = ["run_beats", "run_rate_bpm", "st_mm", "st_change", "st_leads", "new_block"]
 
 
@@ -71,6 +64,7 @@ class About:
     shows_mmoll: bool = False
     shows_pounds: bool = False
     last_weight_kg: float | None = None
+    last: Vitals | None = None  # before exercise, last time
 
     @property
     def units(self) -> str:
@@ -88,7 +82,7 @@ def _time(label: str) -> forms.TimeField:
     )
 
 
-class SheetForm(SheetLayout, AsksTwiceForm):
+class SheetForm(SheetLayout, SheetValues, AsksTwiceForm):
     """Before, exercise, after, recovery. The later parts appear once exercise has begun."""
 
     is_repeat = forms.BooleanField(required=False, widget=forms.HiddenInput)
@@ -166,7 +160,21 @@ class SheetForm(SheetLayout, AsksTwiceForm):
         self._choose_units()
         for place in range(1, BOUTS + 1):
             add_bout(self, place, plan[place - 1] if place <= len(plan) else None)
+        self._show_last_time()
         self.helper.layout = self._layout()
+
+    def _show_last_time(self) -> None:
+        """Last time's values stand in the empty boxes."""
+        last = self.about.last
+        if last is None:
+            return
+        for name in ["heart_rate_bpm", "spo2_percent", "weight_kg", "glucose_mgdl"]:
+            field: Any = self.fields[f"before_{name}"]
+            value = getattr(last, name)
+            if value is not None:
+                field.widget.attrs["placeholder"] = f"last {field.prepare_value(value)}"
+        if last.pressure:
+            self.fields["before_pressure"].widget.attrs["placeholder"] = f"last {last.pressure}"
 
     def _choose_units(self) -> None:
         """The units this form was shown in; a form without them is in the stored units."""
@@ -249,88 +257,3 @@ class SheetForm(SheetLayout, AsksTwiceForm):
                 typed = str(self.data.get(self.add_prefix(name), "")).strip()
                 if typed == str(field.prepare_value(stored)):
                     self.cleaned_data[name] = float(stored)
-
-    # --- what was typed, as the domain's own values -----------------------------------------
-
-    def sheet(self) -> Sheet:
-        d = self.cleaned_data
-        return Sheet(
-            before=self._vitals("before"),
-            after=self._vitals("after"),
-            recovery=self._vitals("recovery"),
-            bouts=tuple(self._bout(place) for place in range(1, BOUTS + 1)),
-            rhythm=self._rhythm(),
-            minutes=d.get("minutes"),
-            answers=self._answers(),
-            symptoms=d.get("symptoms") or "",
-            ketones=d.get("ketones") or "",
-            last_meal_at=d.get("last_meal_at"),
-            last_dose_at=d.get("last_dose_at"),
-            left_early=d.get("left_early") or "",
-            note=d.get("note") or "",
-            has_ecg=d.get("has_ecg"),
-            has_exercise_part=self.with_exercise,
-        )
-
-    def _answers(self) -> dict[str, bool]:
-        asked: list[tuple[str, Collection[Question]]] = [("before", self.questions)]
-        if self.with_exercise:
-            asked += [("during", SEEN_DURING), ("after", ASKED_AFTER)]
-        answers: dict[str, bool] = {}
-        for name, questions in asked:
-            given = self.cleaned_data.get(f"{name}_asked") or ""
-            answers |= answers_of(questions, given, self.cleaned_data.get(f"{name}_ticks") or [])
-        return answers
-
-    def _rhythm(self) -> Rhythm:
-        d = self.cleaned_data
-        plain = {
-            name: d.get(name)
-            for name in Rhythm.__dataclass_fields__
-            if name in self.fields and name not in ECTOPY
-        }
-        words = {name: d.get(name) or "" for name in ["st_change", "st_leads", "new_block"]}
-        asked, ticks = d.get("monitor_asked") or "", d.get("monitor_ticks") or []
-        seen = {name: (name in ticks) if asked or name in ticks else None for name in ECTOPY}
-        if asked == NONE:
-            words |= {"st_change": "none", "new_block": "none"}
-        return Rhythm(
-            before=d.get("rhythm_before") or "",
-            during=d.get("rhythm_during") or "",
-            **(plain | words | seen),
-        )
-
-    def _vitals(self, phase: str) -> Vitals:
-        d = self.cleaned_data
-        values = {
-            name: d.get(f"{phase}_{name}")
-            for name in Vitals.__dataclass_fields__
-            if f"{phase}_{name}" in self.fields
-        }
-        for which in ["", "standing_"]:
-            pair = d.get(f"{phase}_{which}pressure") or (None, None)
-            values[f"{which}systolic_mmhg"], values[f"{which}diastolic_mmhg"] = pair
-        return Vitals(**values, glucose_is_mmoll=self._is_mmoll(phase))
-
-    def _is_mmoll(self, phase: str) -> bool:
-        """What the meter showed: as stored while the value is untouched, else as typed."""
-        name = f"{phase}_glucose_mgdl"
-        value = self.cleaned_data.get(name)
-        if value is None:
-            return False
-        if value == self.stored.get(name):
-            return bool(self.stored.get(f"{phase}_glucose_is_mmoll"))
-        field: Any = self.fields[name]
-        return field.chosen is MMOL_L
-
-    def _bout(self, place: int) -> BoutEntry:
-        d = self.cleaned_data
-        systolic, diastolic = d.get(f"bout{place}_pressure") or (None, None)
-        values = {name: d.get(f"bout{place}_{name}") for name in BOUT_FIELDS}
-        return BoutEntry(
-            activity=d.get(f"bout{place}_activity") or "",
-            exercise=d.get(f"bout{place}_exercise") or "",
-            systolic_mmhg=systolic,
-            diastolic_mmhg=diastolic,
-            **values,
-        )

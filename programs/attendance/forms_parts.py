@@ -30,6 +30,12 @@ from programs.attendance.calc.effort import BoutEntry
 from programs.attendance.calc.questions import Question
 from programs.attendance.models import Bout
 
+ECTOPY = {
+    "has_couplets": "couplets",
+    "has_triplets": "triplets",
+    "is_multiform": "multiform PVCs",
+    "pvc_is_rising": "PVCs more frequent",
+}
 NONE, SOME, UNASKED = "none", "some", ""
 
 

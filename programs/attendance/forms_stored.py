@@ -7,8 +7,14 @@ from django import forms
 from patients.forms import as_typed
 from programs.attendance.calc.questions import ASKED_AFTER, ASKED_BEFORE, SEEN_DURING, applies_to
 from programs.attendance.calc.rhythm import Rhythm
-from programs.attendance.forms import ECTOPY
-from programs.attendance.forms_parts import BOUT_FIELDS, NONE, SOME, UNASKED, asked_initial
+from programs.attendance.forms_parts import (
+    BOUT_FIELDS,
+    ECTOPY,
+    NONE,
+    SOME,
+    UNASKED,
+    asked_initial,
+)
 from programs.attendance.models import Reading, RhythmFinding, Visit
 
 PLAIN = ["minutes", "symptoms", "note", "has_ecg", "ketones", "last_meal_at", "last_dose_at",

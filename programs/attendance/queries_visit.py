@@ -158,7 +158,7 @@ def stored_sheet(visit: Visit) -> Sheet:
         before=merged_vitals([r for r in readings if r.phase == "before"]),
         after=merged_vitals([r for r in readings if r.phase in {"during", "after"}]),
         recovery=merged_vitals([r for r in readings if r.phase == "recovery"]),
-        bouts=tuple(_entry(bout) for bout in visit.bouts.all() if not bout.is_withdrawn),
+        bouts=entries_of(visit),
         rhythm=Rhythm(**{name: getattr(rhythm, name) for name in Rhythm.__dataclass_fields__})
         if rhythm
         else Rhythm(),
@@ -170,8 +170,11 @@ def stored_sheet(visit: Visit) -> Sheet:
     )
 
 
-def _entry(bout: Bout) -> BoutEntry:
-    return BoutEntry(**{name: getattr(bout, name) for name in BoutEntry.__dataclass_fields__})
+def entries_of(visit: Visit) -> tuple[BoutEntry, ...]:
+    """The bouts of a visit that were not withdrawn."""
+    kept = [bout for bout in visit.bouts.all() if not bout.is_withdrawn]
+    names = list(BoutEntry.__dataclass_fields__)
+    return tuple(BoutEntry(**{name: getattr(bout, name) for name in names}) for bout in kept)
 
 
 def last_visit_before(visit: Visit) -> Visit | None:
