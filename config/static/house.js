@@ -34,6 +34,9 @@ async function send(form, submitter) {
       });
       if (response.status === 204) {
         const next = response.headers.get("X-Next"), here = location.pathname + location.search;
+        // A session sheet's draft goes when the page says that it was saved; others go now.
+        const draft = form.dataset.draft || "";
+        if (draft && !draft.startsWith("visit-") && !next.startsWith("/login/")) sessionStorage.removeItem(draftName(form));
         if (next.split("#")[0] === here) location.reload(); else location.assign(next);
         return;
       }

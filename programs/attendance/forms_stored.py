@@ -90,7 +90,9 @@ def differences(form: forms.Form, stored: dict[str, Any]) -> list[tuple[str, str
             typed = str(form.data.get(form.add_prefix(name), "") or "").strip()
             value = field.prepare_value(stored.get(name))
             there = str("" if value is None else value).strip()
-        if typed != there and not _same_number(typed, there) and typed != there[:5]:
+            if isinstance(field, forms.TimeField):
+                there = there[:5]  # seconds are not typed
+        if typed != there and not _same_number(typed, there):
             rows.append((f"{field.label or name}", there or "empty", typed or "empty"))
     return rows
 

@@ -84,6 +84,10 @@ def take_back(visit: Visit, reason: str, *, seen: int, by: User) -> Visit:
     row.ended_at, row.left_early = None, ""
     row.counts_first = row.counts_second = False
     save_as(row, by=by, reason=f"taken back: {reason}")
+    # What led to the hold or stop is judged and decided anew before anybody goes on.
+    for finding in row.findings.filter(cleared_at=None, decision__in=["hold", "stop"]):
+        finding.cleared_at = timezone.now()
+        save_as(finding, by=by, reason=f"decision taken back: {reason}")
     for stop in row.interruptions.filter(is_taken_back=False, settled_at=None):
         stop.is_taken_back = True
         save_as(stop, by=by, reason=f"taken back: {reason}")

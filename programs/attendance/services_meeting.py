@@ -10,7 +10,9 @@ from django.utils import timezone
 
 from patients.history import save_as
 from programs.attendance.models import ClassMeeting, Visit
-from programs.attendance.services import mark_absent
+from programs.attendance.queries_visit import background_of, rules_for, stored_sheet
+from programs.attendance.services import judge, mark_absent
+from programs.attendance.services_findings import keep_findings
 from programs.enrolment.models import ClassSlot, PlannedSession
 from programs.staff.calc.readiness import Card, Facts, Readiness, readiness
 from programs.staff.models import Credential, Drill, OpeningCheck, Site, User
@@ -141,7 +143,8 @@ def reopen_class(slot: ClassSlot, on: date, *, by: User) -> None:
 def start_ready(meeting: ClassMeeting, *, by: User) -> tuple[list[Visit], list[tuple[Visit, str]]]:
     """Start everybody who has heart rate and pressure, and no open hold or stop.
 
-    Returns who started, and who did not with the reason.
+    Each is judged again by the record and the limits of this moment. Returns who started, and
+    who did not with the reason.
 
     Raises
     ------
@@ -153,10 +156,12 @@ def start_ready(meeting: ClassMeeting, *, by: User) -> tuple[list[Visit], list[t
     rows = (
         meeting.visits.select_for_update(of=("self",))
         .filter(state=State.ARRIVED)
-        .select_related("enrolment__patient")
-        .prefetch_related("readings", "findings")
+        .select_related("enrolment__patient__site", "enrolment__referral", "rhythm")
+        .prefetch_related("readings", "bouts")
     )
     for visit in rows.order_by("pk"):
+        rules = rules_for(visit.enrolment.patient)
+        keep_findings(visit, judge(visit, stored_sheet(visit), background_of(visit), rules), by=by)
         why = _not_ready(visit)
         if why:
             left.append((visit, why))

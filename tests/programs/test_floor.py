@@ -268,6 +268,33 @@ def test_held_before_exercise_goes_back_to_before_exercise(visit, save, nurse):
     assert back.state == "arrived"
 
 
+def test_hold_taken_back_is_decided_anew_before_a_start(visit, save, nurse):
+    """The reading is as high as before: taking the hold back must not let the start pass."""
+    save(visit, Sheet(before=HIGH), "hold")
+    visit.refresh_from_db()
+    services_interruptions.take_back(visit, "slipped", seen=visit.version, by=nurse)
+    result = save(visit, Sheet(before=HIGH), "start")
+    assert [f.rule_id for f in result.barred_by] == ["E-01"]
+    started, left = services_meeting.start_ready(visit.meeting, by=nurse)
+    assert (started, [why for _, why in left]) == ([], ["a finding is open"])
+
+
+def test_stop_taken_back_bars_the_finish_until_decided(visit, save, nurse):
+    save(visit, Sheet(before=CALM), "start")
+    ectopy = Sheet(before=CALM, bouts=WORK, rhythm=Rhythm(pvc_per_minute=8), minutes=40)
+    save(visit, ectopy, "stop")
+    visit.refresh_from_db()
+    services_interruptions.take_back(visit, "slipped", seen=visit.version, by=nurse)
+    assert [f.rule_id for f in save(visit, ectopy, "finish").barred_by] == ["F-21"]
+
+
+def test_start_all_judges_by_the_limits_of_the_moment(visit, save, course, nurse, clinician):
+    save(visit, Sheet(before=replace(CALM, systolic_mmhg=158)))
+    services_limits.set_person_limit(course.patient, "E-01-hold", 150, "letter", by=clinician)
+    _, left = services_meeting.start_ready(visit.meeting, by=nurse)
+    assert [why for _, why in left] == ["a finding is open"]
+
+
 # --- low glucose -------------------------------------------------------------------------------
 
 
