@@ -38,6 +38,9 @@ PAGES = {
     "enrolment:risk": "patients",
     "enrolment:stratify": "patients",
     "enrolment:screen": "patients",
+    "attendance:teaching": "patients",
+    "attendance:person-limits": "patients",
+    "staff:readiness": "today",
 }
 
 

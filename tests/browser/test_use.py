@@ -4,7 +4,12 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 
 from tests.factories.assessments import AssessmentFactory, MeasurementFactory
-from tests.factories.attendance import FindingFactory, ReadingFactory, VisitFactory
+from tests.factories.attendance import (
+    FindingFactory,
+    ReadingFactory,
+    SafetyEventFactory,
+    VisitFactory,
+)
 from tests.factories.enrolment import (
     ClassChangeFactory,
     ClassSlotFactory,
@@ -44,7 +49,16 @@ def course(clinic):
 
 def pages_of(course):
     return {
-        "floor": ["/today/", "/due/", "/referrals/", "/patients/"],
+        "floor": [
+            "/today/",
+            "/due/",
+            "/referrals/",
+            "/patients/",
+            "/readiness/",
+            "/events/",
+            "/rules/",
+            *floor_pages_of(course),
+        ],
         "clinician": [
             f"/patients/{course.patient_id}/",
             f"/patients/{course.patient_id}/background/",
@@ -70,8 +84,26 @@ def pages_of(course):
             "/policy/rules/copy/medicare/",
             "/policy/supervision/high/",
             "/policy/precautions/add/",
+            "/rules/E-01-hold/",
+            "/readiness/cards/add/",
         ],
     }
+
+
+def floor_pages_of(course):
+    planned = course.planned.get()
+    event = SafetyEventFactory(site=course.patient.site, patient=course.patient)
+    visit = course.visits.get()
+    return [
+        f"/events/{event.pk}/",
+        f"/visits/{visit.pk}/",
+        f"/enrolments/{course.pk}/teaching/",
+        f"/patients/{course.patient_id}/limits/",
+        f"/today/{planned.pk}/absent/",
+        f"/classes/{planned.slot_id}/open/",
+        f"/classes/{planned.slot_id}/close/",
+        f"/classes/{planned.slot_id}/teach/",
+    ]
 
 
 def intake_pages_of(course):
