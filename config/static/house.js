@@ -14,23 +14,28 @@ document.addEventListener("submit", (event) => {
   send(form, event.submitter);
 });
 
-function waiting(words) {
+// What waits to be sent is what was on the form when it was sent: the form rests meanwhile, so that
+// nothing typed later is taken for sent. "Go on typing" stops the waiting; the draft keeps all.
+function waiting(form, stop) {
   const main = document.getElementById("main");
-  let note = main.querySelector(".waiting");
-  if (!note) {
-    note = document.createElement("p");
-    note.className = "message warning waiting";
-    note.setAttribute("role", "alert");
-    main.prepend(note);
-  }
-  note.textContent = words;
+  if (main.querySelector(".waiting")) return;
+  const note = document.createElement("p"), more = document.createElement("button");
+  note.className = "message warning waiting";
+  note.setAttribute("role", "alert");
+  note.textContent = "No connection. What you typed is kept on this device and sent as soon as the server answers. ";
+  Object.assign(more, { type: "button", className: "btn", textContent: "Go on typing" });
+  more.addEventListener("click", () => { stop(); note.remove(); form.inert = false; delete form.dataset.sent; });
+  note.append(more);
+  main.prepend(note);
+  form.inert = true;
 }
 
 async function send(form, submitter) {
+  const body = new FormData(form, submitter), stopped = new AbortController();
   for (;;) {
     try {
       const response = await fetch(form.action, {
-        method: "POST", body: new FormData(form, submitter), headers: { "X-Kept": "1" }, redirect: "manual", cache: "no-store",
+        method: "POST", body, headers: { "X-Kept": "1" }, redirect: "manual", cache: "no-store", signal: stopped.signal,
       });
       if (response.status === 204) {
         const next = response.headers.get("X-Next"), here = location.pathname + location.search;
@@ -42,13 +47,16 @@ async function send(form, submitter) {
       }
       if (![502, 503, 504].includes(response.status)) break;
     } catch { /* no answer: nothing is known to be saved */ }
-    waiting("No connection. What you typed is kept on this device and sent as soon as the server answers.");
+    if (stopped.signal.aborted) return;
+    waiting(form, () => stopped.abort());
     await new Promise((resolve) => {
       const timer = setTimeout(done, RETRY_MS);
       function done() { clearTimeout(timer); window.removeEventListener("online", done); resolve(); }
       window.addEventListener("online", done);
     });
+    if (stopped.signal.aborted) return;
   }
+  form.inert = false;
   // Refused: the browser shows the server's page, with the same values and the same key.
   if (submitter && submitter.name) {
     const step = document.createElement("input");

@@ -106,3 +106,12 @@ async function look() {
 }
 setInterval(look, EVERY_MS);
 document.addEventListener("visibilitychange", () => { if (!document.hidden) look(); });
+
+// The other unit shows another form: what is typed and not saved would not come along.
+document.querySelectorAll("form[data-switches]").forEach((form) => form.addEventListener("submit", (event) => {
+  const typed = sheet && fieldsOf(sheet).some((field) => (isTick(field) ? field.checked !== field.defaultChecked : field.tagName !== "SELECT" && field.value !== field.defaultValue));
+  if (typed && !window.confirm("What is typed is not saved yet and would have to be typed again in the other unit. Switch all the same?")) {
+    event.preventDefault();
+    delete form.dataset.sent;
+  }
+}));
