@@ -174,7 +174,7 @@ def test_one_persons_pages_stay_under_the_limit(client, people, site):
 def test_changes_show_before_and_after_with_who_and_why(client, opened, people):
     send(client, opened, **CALM)
     opened.refresh_from_db()
-    send(client, opened, **CALM | {"before_pressure": "140/80"})
+    send(client, opened, **CALM | {"before_pressure": "140/80", "because": "misread"})
     client.force_login(people["clinician"])
     url = reverse("reports:changes", args=[opened.enrolment.patient_id])
     page = client.get(url).content.decode()
@@ -349,7 +349,7 @@ def opened(client, people, planned):
 
 
 def send(client, visit, **fields):
-    data = {"seen_version": visit.version, "step": "save", **fields}
+    data = {"seen_version": visit.version, "step": "save"} | fields
     return client.post(reverse("attendance:sheet", args=[visit.pk]), data)
 
 
@@ -359,6 +359,40 @@ CALM = {
     "before_spo2_percent": "97",
     "before_weight_kg": "80,5",
 }
+
+
+def test_start_without_questions_or_glucose_is_asked_about(client, opened):
+    MedicineFactory(patient=opened.enrolment.patient, drug_class="insulin")
+    page = send(client, opened, **CALM, step="start").content.decode()
+    assert "the questions before exercise are not all answered" in page
+    assert "no glucose, though insulin" in page
+    opened.refresh_from_db()
+    assert opened.state == "arrived"
+    assert not opened.readings.exists()
+
+
+@pytest.mark.parametrize(
+    ("fields", "words"),
+    [
+        ({"st_mm": "1.5"}, "Elevation or depression?"),
+        ({"run_rate_bpm": "150"}, "A run of how many beats?"),
+        ({"symptoms": "chest felt tight"}, "tick what it is"),
+        ({"symptoms": "chest felt tight", "before_asked": "none"}, "tick what it is"),
+        ({"step": "launch"}, "Nothing was saved"),
+    ],
+)
+def test_half_a_statement_is_asked_about_never_dropped(client, opened, fields, words):
+    page = send(client, opened, **CALM, part="all", **fields).content.decode()
+    assert words in page
+    assert not opened.readings.exists()
+
+
+def test_emptied_value_asks_for_words_in_its_own_box(client, opened):
+    send(client, opened, **CALM)
+    opened.refresh_from_db()
+    page = send(client, opened, **CALM | {"before_spo2_percent": ""}).content.decode()
+    assert "Oxygen saturation was emptied. Write what was wrong." in page
+    assert 'name="because"' in page
 
 
 def test_two_people_see_both_versions(client, opened):

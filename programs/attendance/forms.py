@@ -136,6 +136,7 @@ class SheetForm(SheetLayout, SheetValues, AsksTwiceForm):
     after_ticks = ticks_field([(q.id, q.asks) for q in ASKED_AFTER])
     minutes = NumberField(SESSION_MINUTES, whole=True, label="Session minutes")
     left_early = forms.CharField(max_length=120, required=False, label="Left early because")
+    because = forms.CharField(max_length=120, required=False, label="Changed because")
     note = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 2}))
 
     def __init__(
@@ -203,6 +204,12 @@ class SheetForm(SheetLayout, SheetValues, AsksTwiceForm):
                 found.append("no heart rate")
             if not self.typed_pressure() and not self.has_earlier("pressure"):
                 found.append("no blood pressure")
+            if self.wants_glucose and not (
+                data.get("before_glucose_mgdl") or self.has_earlier("glucose_mgdl")
+            ):
+                found.append("no glucose, though insulin or a secretagogue is listed")
+            if not data.get("before_asked"):
+                found.append("the questions before exercise are not all answered")
         return found
 
     def has_earlier(self, name: str) -> bool:
@@ -241,6 +248,13 @@ class SheetForm(SheetLayout, SheetValues, AsksTwiceForm):
                 self.add_error(f"{name}_asked", "Tick what it is.")
         if data.get("st_change") not in (None, "", "none") and data.get("st_mm") is None:
             self.add_error("st_mm", "By how many mm?")
+        if data.get("st_change") in ("", "none") and data.get("st_mm"):
+            self.add_error("st_change", "Elevation or depression?")
+        if data.get("run_rate_bpm") is not None and data.get("run_beats") is None:
+            self.add_error("run_beats", "A run of how many beats?")
+        if data.get("symptoms") and not data.get("before_ticks"):
+            words = "Something is written in words: tick what it is, or “Anything else new”."
+            self.add_error("before_asked", words)
         return data
 
     def _ticked(self, name: str) -> bool:

@@ -23,16 +23,19 @@ class SheetLayout:
     is_bound: bool
     data: Any
     initial: Any
+    stored: dict[str, Any]
     wants_glucose: bool
     errors: Any
 
     def _layout(self) -> Layout:
         hidden = ["submission_key", "seen_version", "confirmed", "is_repeat", "part"]
         hidden += ["glucose_unit", "weight_unit"]
-        if not self.with_exercise:
-            return Layout(*hidden, self._before())
-        parts = [self._exercise(), self._monitor(), self._after()]
-        return Layout(*hidden, self._before(), *parts)
+        parts = [self._before()]
+        if self.with_exercise:
+            parts += [self._exercise(), self._monitor(), self._after()]
+        if any(value not in (None, "", [], False) for value in self.stored.values()):
+            parts.append(Div("because", css_class="fields because"))
+        return Layout(*hidden, *parts)
 
     def _before(self) -> Div:
         glucose = ["before_glucose_mgdl", "ketones", "last_meal_at", "last_dose_at"]

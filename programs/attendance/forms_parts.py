@@ -42,7 +42,7 @@ NONE, SOME, UNASKED = "none", "some", ""
 def asked_field(label: str, none: str, unasked: str) -> forms.ChoiceField:
     """All answered no at once, something ticked below, or not asked."""
     return forms.ChoiceField(
-        choices=[(NONE, none), (SOME, "something, tick it"), (UNASKED, unasked)],
+        choices=[(NONE, none), (SOME, "all asked; yes to what is ticked"), (UNASKED, unasked)],
         required=False,
         initial=UNASKED,
         label=label,

@@ -39,14 +39,18 @@ class SheetValues:
             note=d.get("note") or "",
             has_ecg=d.get("has_ecg"),
             has_exercise_part=self.with_exercise,
+            asked=frozenset(q.id for _, questions in self._asked() for q in questions),
         )
 
-    def _answers(self) -> dict[str, bool]:
+    def _asked(self) -> list[tuple[str, Collection[Question]]]:
         asked: list[tuple[str, Collection[Question]]] = [("before", self.questions)]
         if self.with_exercise:
             asked += [("during", SEEN_DURING), ("after", ASKED_AFTER)]
+        return asked
+
+    def _answers(self) -> dict[str, bool]:
         answers: dict[str, bool] = {}
-        for name, questions in asked:
+        for name, questions in self._asked():
             given = self.cleaned_data.get(f"{name}_asked") or ""
             answers |= answers_of(questions, given, self.cleaned_data.get(f"{name}_ticks") or [])
         return answers

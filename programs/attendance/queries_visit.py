@@ -52,6 +52,7 @@ def background_of(visit: Visit) -> Background:
     latest = list(weights.order_by("-visit__on", "-pk").values_list("visit__on", "weight_kg")[:12])
     since = visit.on - timedelta(days=3)
     facts = _person_facts(visit)
+    lows, helped = _lows_of_24h(visit)
     screen = EntryScreen.objects.filter(patient=patient).first()
     dose = Prescription.objects.in_force().filter(enrolment=visit.enrolment_id).first()
     return Background(
@@ -63,7 +64,8 @@ def background_of(visit: Visit) -> Background:
         has_icd=facts["icd"],
         weights_last_3_days_kg=tuple(kg for on, kg in latest if on >= since and kg is not None),
         last_weight_kg=latest[0][1] if latest else None,
-        other_glucose_24h=_other_glucose(visit),
+        other_glucose_24h=lows,
+        needed_help_24h=helped,
         days_since_event=_days(facts["last_event"], visit.on),
         days_since_mi=_days(facts["last_mi"], visit.on),
         entry_answers=None if screen is None else screen.answers,
@@ -110,21 +112,32 @@ def _days(happened: date | None, on: date) -> int | None:
     return None if happened is None else (on - happened).days
 
 
-def _other_glucose(visit: Visit) -> tuple[Glucose, ...]:
-    """Glucose of the last 24 hours beside what the sheet shows: earlier visits, replaced values."""
+def _lows_of_24h(visit: Visit) -> tuple[tuple[Glucose, ...], bool]:
+    """Glucose of the last 24 hours beside what the sheet shows, and whether a low needed help.
+
+    The glucose is of earlier visits and of values replaced at this one; the help of earlier
+    visits, since this one's stands in its own answers.
+    """
     upto = visit.ended_at or timezone.now()
-    rows = Reading.objects.filter(
-        visit__enrolment__patient=visit.enrolment.patient_id,
-        glucose_mgdl__isnull=False,
-        taken_at__gt=upto - DAY,
-        taken_at__lte=upto,
-    ).order_by("taken_at", "pk")
-    shown = {r.phase: r.pk for r in rows if r.visit_id == visit.pk and r.phase != "during"}
-    return tuple(
-        Glucose(r.glucose_mgdl or 0, is_mmoll=r.glucose_is_mmoll)
-        for r in rows
-        if r.pk not in shown.values()
+    rows = list(
+        Reading.objects.filter(
+            visit__enrolment__patient=visit.enrolment.patient_id,
+            glucose_mgdl__isnull=False,
+            taken_at__gt=upto - DAY,
+            taken_at__lte=upto,
+        )
+        .select_related("visit")
+        .order_by("taken_at", "pk")
     )
+    shown = {r.phase: r.pk for r in rows if r.visit_id == visit.pk and r.phase != "during"}
+    others = tuple(glucose_of(r) for r in rows if r.pk not in shown.values())
+    helped = any(r.visit.answers.get("needed_help") for r in rows if r.visit_id != visit.pk)
+    return others, helped
+
+
+def glucose_of(reading: Reading) -> Glucose:
+    """The glucose of a reading that has one."""
+    return Glucose(reading.glucose_mgdl or 0, is_mmoll=reading.glucose_is_mmoll)
 
 
 def groups_of(background: Background) -> frozenset[str]:
@@ -167,14 +180,24 @@ def stored_sheet(visit: Visit) -> Sheet:
         symptoms=visit.symptoms,
         ketones=visit.ketones,
         has_ecg=visit.has_ecg,
+        rechecks=tuple(
+            (r.taken_at, glucose_of(r))
+            for r in readings
+            if r.glucose_mgdl is not None and r.phase != "before"
+        ),
     )
 
 
 def entries_of(visit: Visit) -> tuple[BoutEntry, ...]:
-    """The bouts of a visit that were not withdrawn."""
-    kept = [bout for bout in visit.bouts.all() if not bout.is_withdrawn]
+    """The bouts of a visit in their places, an empty one where none stands."""
+    kept = {bout.place: bout for bout in visit.bouts.all() if not bout.is_withdrawn}
     names = list(BoutEntry.__dataclass_fields__)
-    return tuple(BoutEntry(**{name: getattr(bout, name) for name in names}) for bout in kept)
+    return tuple(
+        BoutEntry(**{name: getattr(kept[place], name) for name in names})
+        if place in kept
+        else BoutEntry()
+        for place in range(1, max(kept, default=0) + 1)
+    )
 
 
 def last_visit_before(visit: Visit) -> Visit | None:

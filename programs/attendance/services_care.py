@@ -9,19 +9,17 @@ from django.utils import timezone
 
 from patients.history import save_as
 from programs.attendance.calc.quantities import Glucose
+from programs.attendance.locking import lock_visit
 from programs.attendance.models import Carbohydrate, HomeReport, Reading, Teaching, Visit
 from programs.attendance.queries_visit import background_of, rules_for, stored_sheet
 from programs.attendance.services import judge
 from programs.attendance.services_findings import keep_findings
+from programs.attendance.services_storing import untested_since
 from programs.enrolment.models import Enrolment
 from programs.staff.models import User
 
 State = Visit.State
-PHASE_OF: dict[str, str] = {
-    State.ARRIVED: Reading.Phase.BEFORE,
-    State.HELD: Reading.Phase.BEFORE,
-    State.EXERCISING: Reading.Phase.DURING,
-}
+CARED_FOR = {State.ARRIVED, State.EXERCISING, *Visit.ENDED}
 
 
 @transaction.atomic
@@ -36,27 +34,38 @@ def give_carbohydrate(visit: Visit, grams: int, what: str = "", *, by: User) -> 
 def recheck(
     visit: Visit, glucose: Glucose, *, needed_help: bool | None = None, by: User
 ) -> Reading:
-    """Store a glucose recheck beside the earlier values and judge the visit again."""
-    row = (
-        Visit.objects.select_for_update(of=("self",))
-        .select_related("meeting__slot", "enrolment__patient__site", "enrolment__referral")
-        .get(pk=visit.pk)
-    )
+    """Store a glucose recheck beside the earlier values and judge the visit again.
+
+    Raises
+    ------
+    ValidationError : the person is not here, or the visit is of another day.
+    """
+    row = lock_visit(visit)
+    if row.state not in CARED_FOR or row.on != row.enrolment.patient.site.today():
+        raise ValidationError("A recheck is noted on the day, for somebody who is here.")
+    earlier = stored_sheet(row).latest_glucose
     fresh = Reading(
         visit=row,
-        phase=PHASE_OF.get(row.state, Reading.Phase.RECOVERY),
+        phase=_phase_of(row),
         taken_at=timezone.now(),
         glucose_mgdl=float(glucose),
         glucose_is_mmoll=glucose.is_mmoll,
     )
     save_as(fresh, by=by, reason="glucose recheck")
-    if needed_help is not None:
-        row.answers = row.answers | {"needed_help": needed_help}
-    sheet = stored_sheet(row)
-    judged = judge(row, sheet, background_of(row), rules_for(row.enrolment.patient))
+    if needed_help or (needed_help is False and "needed_help" not in row.answers):
+        row.answers = row.answers | {"needed_help": needed_help}  # a yes stays: it happened
+    if untested_since(row, earlier, glucose):
+        row.ketones = ""
+    judged = judge(row, stored_sheet(row), background_of(row), rules_for(row.enrolment.patient))
     keep_findings(row, judged, by=by)
     save_as(row, by=by, reason="glucose recheck")  # a sheet open elsewhere is told
     return fresh
+
+
+def _phase_of(visit: Visit) -> str:
+    if visit.started_at is None:
+        return Reading.Phase.BEFORE
+    return Reading.Phase.DURING if visit.state == State.EXERCISING else Reading.Phase.RECOVERY
 
 
 @transaction.atomic

@@ -7,11 +7,12 @@ from django.db import transaction
 from django.utils import timezone
 
 from patients.history import save_as
-from programs.attendance.calc.catalogue import IN_EXERCISE
+from programs.attendance.calc.catalogue import is_lasting
 from programs.attendance.calc.levels import Level
 from programs.attendance.calc.rules import Evaluation
 from programs.attendance.calc.rules import Finding as Judged
-from programs.attendance.models import Finding, Interruption, Visit
+from programs.attendance.locking import lock_visit
+from programs.attendance.models import Finding, Visit
 from programs.attendance.services_counting import recount
 from programs.attendance.services_interruptions import interrupt, settle
 from programs.staff.models import User
@@ -32,7 +33,8 @@ def keep_findings(visit: Visit, judged: Evaluation, *, by: User) -> None:
         (f.rule_id, f.about, f.level, f.value): f for f in visit.findings.filter(cleared_at=None)
     }
     for key, old in stored.items():
-        if key not in current and (old.rule_id, old.about) in judged.checked - IN_EXERCISE:
+        subject = old.rule_id, old.about
+        if key not in current and subject in judged.checked and not is_lasting(*subject):
             old.cleared_at = now
             save_as(old, by=by, reason="no longer triggered")
     for key, found in current.items():
@@ -72,8 +74,7 @@ def answer_findings(
     ValidationError : no reason; no finding chosen, or one already answered; or floor staff go on
         over a hold or stop without naming the clinician who decided.
     """
-    # The visit first, as when a sheet is saved: two people never wait for each other in a ring.
-    visit = Visit.objects.select_for_update().get(pk=visit.pk)
+    visit = lock_visit(visit)
     wanted = sorted(set(keys))
     found = visit.findings.select_for_update().filter(pk__in=wanted).order_by("pk")
     rows = [row for row in found if row.is_open]
@@ -89,15 +90,19 @@ def answer_findings(
         if any(row.rule_id == UNCONFIRMED_RETURN for row in rows):
             settle(visit, f"{reason}{f'; {told}' if told else ''}", by=by)
         return
+    seen = " ".join(row.sentence for row in rows)
     if visit.state in {State.EXERCISING, State.ARRIVED}:
+        # Once exercise has begun the visit is stopped, and its minutes count, whatever the word.
         began = visit.state == State.EXERCISING
-        is_stop = decision == Finding.Decision.STOP and began
-        visit.state = State.STOPPED if is_stop else State.HELD
-        visit.ended_at = timezone.now()
-        save_as(visit, by=by, reason=f"{visit.state}: {reason}")
-        kind = Interruption.Kind.STOP if is_stop else Interruption.Kind.HOLD
-        interrupt(visit, kind, seen=" ".join(row.sentence for row in rows), told=told, by=by)
-        recount(visit.enrolment, visit.on, by=by)
+        visit.state, visit.ended_at = State.STOPPED if began else State.HELD, timezone.now()
+    elif standing := visit.interruptions.filter(settled_at=None, is_taken_back=False).first():
+        standing.seen = f"{standing.seen} {seen}".strip()[:300]
+        save_as(standing, by=by, reason=decision)
+        seen = ""
+    if seen:
+        interrupt(visit, decision, seen=seen, told=told, by=by)
+    save_as(visit, by=by, reason=f"{visit.state}: {reason}")
+    recount(visit.enrolment, visit.on, by=by)
 
 
 def record_answer(finding: Finding, decision: str, reason: str, told: str, *, by: User) -> None:

@@ -5,6 +5,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from patients.history import save_as
+from programs.attendance.locking import lock_visit
 from programs.attendance.models import Interruption, Visit
 from programs.attendance.services_counting import recount
 from programs.staff.models import User
@@ -58,8 +59,18 @@ def unsettled(visit: Visit) -> list[Interruption]:
 
 
 def settle(visit: Visit, words: str, *, by: User) -> None:
-    """The return was confirmed at this visit: what earlier ones asked for is met."""
-    for row in unsettled(visit):
+    """The return was confirmed at this visit: what earlier ones asked for is met.
+
+    Raises
+    ------
+    ValidationError : one of them is not written up, so nobody can know what was asked for.
+    """
+    rows = unsettled(visit)
+    unwritten = [row for row in rows if row.written_at is None]
+    if unwritten:
+        days = ", ".join(f"{row.visit.on:%-d %b %Y}" for row in unwritten)
+        raise ValidationError(f"Write up first what happened on {days}, and when to return.")
+    for row in rows:
         row.settled_at, row.settled_by, row.settled_words = timezone.now(), by, words[:200]
         save_as(row, by=by, reason="return confirmed")
 
@@ -73,7 +84,7 @@ def take_back(visit: Visit, reason: str, *, seen: int, by: User) -> Visit:
     ValidationError : the visit has not ended, or no reason is given.
     StaleVersion : somebody else saved the visit meanwhile.
     """
-    row = Visit.objects.select_for_update(of=("self",)).get(pk=visit.pk)
+    row = lock_visit(visit)
     row.check_version(seen)
     if row.state not in Visit.ENDED:
         raise ValidationError("Only a finished, held or stopped visit is taken back.")

@@ -2,15 +2,22 @@
 
 from collections.abc import Collection, Mapping
 from datetime import date
-from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
 from patients.history import save_as
+from programs.attendance.calc.questions import ASKED_BEFORE, applies_to
+from programs.attendance.calc.sheet import Background
+from programs.attendance.locking import lock_enrolments
 from programs.attendance.models import ClassMeeting, Visit
-from programs.attendance.queries_visit import background_of, rules_for, stored_sheet
+from programs.attendance.queries_visit import (
+    background_of,
+    groups_of,
+    rules_for,
+    stored_sheet,
+)
 from programs.attendance.services import judge, mark_absent
 from programs.attendance.services_findings import keep_findings
 from programs.enrolment.models import ClassSlot, PlannedSession
@@ -27,13 +34,13 @@ def readiness_of(
     """What a class would still lack with these people on it. Four queries."""
     check = OpeningCheck.objects.filter(site=site, on=on).first()
     drill = Drill.objects.filter(site=site, is_withdrawn=False, on__lte=on).first()
-    cards = Credential.objects.filter(user__in=[p.pk for p in staff]).select_related("user")
+    cards = Credential.objects.filter(user__in=[p.pk for p in staff])
     return readiness(
         Facts(
             on=on,
             n_people=n_people,
-            staff=[str(person) for person in staff],
-            cards=[Card(str(c.user), c.kind, c.expires_on) for c in cards],
+            staff={person.pk: str(person) for person in staff},
+            cards=[Card(c.user_id, c.kind, c.expires_on) for c in cards],
             supervisor=str(supervisor) if supervisor else "",
             check=check.answers if check else None,
             last_drill_on=drill.on if drill else None,
@@ -64,8 +71,8 @@ def open_class(
 
     Raises
     ------
-    ValidationError : somebody with an expired card is assigned, a day ahead, or something is
-        missing and no exception is written.
+    ValidationError : somebody with an expired card or of another site is assigned, a day ahead,
+        or something is missing and no exception is written.
     """
     site = slot.site
     if on > site.today():
@@ -73,14 +80,7 @@ def open_class(
     row = meeting_of(slot, on)
     n_people = PlannedSession.objects.filter(slot=slot, on=on).count()
     unmet = readiness_of(site, on, n_people, staff, supervisor).sentences
-    expired = Credential.objects.filter(user__in=[p.pk for p in staff], expires_on__lt=on)
-    newest = {(c.user_id, c.kind) for c in Credential.objects.filter(
-        user__in=[p.pk for p in staff], expires_on__gte=on)}  # fmt: skip
-    barred = [c for c in expired.select_related("user") if (c.user_id, c.kind) not in newest]
-    if barred:
-        words = "; ".join(f"{c.user}: {c.get_kind_display()} ended {c.expires_on:%-d %b %Y}"
-                          for c in barred)  # fmt: skip
-        raise ValidationError(f"Nobody is assigned with an expired card. {words}.")
+    _check_people(site, [*staff, *([supervisor] if supervisor else [])], on)
     if unmet and not exception.strip():
         raise ValidationError(
             ["Something asked for is missing. Write why the class opens all the same.", *unmet]
@@ -91,6 +91,21 @@ def open_class(
     save_as(row, by=by, reason="opened")
     row.staff.set(staff)
     return row
+
+
+def _check_people(site: Site, people: Collection[User], on: date) -> None:
+    """Refuse people of another site, and anybody whose card ended and was not renewed."""
+    strangers = [str(p) for p in people if site.pk not in p.site_ids()]
+    if strangers:
+        raise ValidationError(f"Not on the staff of {site}: {', '.join(strangers)}.")
+    cards = Credential.objects.filter(user__in=[p.pk for p in people]).select_related("user")
+    valid = {(c.user_id, c.kind) for c in cards if c.expires_on >= on}
+    ended = [c for c in cards if c.expires_on < on and (c.user_id, c.kind) not in valid]
+    if ended:
+        words = "; ".join(
+            f"{c.user}: {c.get_kind_display()} ended {c.expires_on:%-d %b %Y}" for c in ended
+        )
+        raise ValidationError(f"Nobody is assigned with an expired card. {words}.")
 
 
 def what_keeps_open(meeting: ClassMeeting) -> list[str]:
@@ -141,7 +156,7 @@ def reopen_class(slot: ClassSlot, on: date, *, by: User) -> None:
 
 @transaction.atomic
 def start_ready(meeting: ClassMeeting, *, by: User) -> tuple[list[Visit], list[tuple[Visit, str]]]:
-    """Start everybody who has heart rate and pressure, and no open hold or stop.
+    """Start everybody who is measured and asked, and has no open hold or stop.
 
     Each is judged again by the record and the limits of this moment. Returns who started, and
     who did not with the reason.
@@ -153,6 +168,7 @@ def start_ready(meeting: ClassMeeting, *, by: User) -> tuple[list[Visit], list[t
     if not meeting.is_open:
         raise ValidationError("Open the class first.")
     started, left = [], []
+    lock_enrolments(meeting)
     rows = (
         meeting.visits.select_for_update(of=("self",))
         .filter(state=State.ARRIVED)
@@ -161,8 +177,9 @@ def start_ready(meeting: ClassMeeting, *, by: User) -> tuple[list[Visit], list[t
     )
     for visit in rows.order_by("pk"):
         rules = rules_for(visit.enrolment.patient)
-        keep_findings(visit, judge(visit, stored_sheet(visit), background_of(visit), rules), by=by)
-        why = _not_ready(visit)
+        record = background_of(visit)
+        keep_findings(visit, judge(visit, stored_sheet(visit), record, rules), by=by)
+        why = _not_ready(visit, record)
         if why:
             left.append((visit, why))
             continue
@@ -172,10 +189,17 @@ def start_ready(meeting: ClassMeeting, *, by: User) -> tuple[list[Visit], list[t
     return started, left
 
 
-def _not_ready(visit: Visit) -> str:
-    before: list[Any] = [r for r in visit.readings.all() if r.phase == "before"]
+def _not_ready(visit: Visit, record: Background) -> str:
+    """Why somebody is left to a clinician's own eyes; empty when nothing is in the way."""
+    before = stored_sheet(visit).before
     if any(f.bars_start for f in visit.findings.all()):
         return "a finding is open"
-    if not any(r.heart_rate_bpm for r in before) or not any(r.systolic_mmhg for r in before):
+    if before.heart_rate_bpm is None or before.systolic_mmhg is None:
         return "no heart rate or no blood pressure yet"
+    groups = groups_of(record)
+    asked = [q for q in ASKED_BEFORE if applies_to(q, groups=groups)]
+    if any(q.id not in visit.answers for q in asked):
+        return "the questions before exercise are not all answered"
+    if record.uses_insulin and before.glucose_mgdl is None:
+        return "no glucose yet, and insulin or a secretagogue is listed"
     return ""

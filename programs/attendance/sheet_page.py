@@ -6,6 +6,7 @@ from typing import Any
 from django.http import HttpRequest
 
 from patients.calc.limits import NotScorable, OutOfRange
+from patients.submissions import new_key
 from programs.attendance import services
 from programs.attendance.calc.catalogue import N_RULES
 from programs.attendance.calc.counting import why_not_counted
@@ -76,7 +77,7 @@ def shows_exercise(visit: Visit) -> bool:
 
 def planned_bouts(visit: Visit, last: Visit | None) -> list[BoutEntry]:
     """What to train today: the last session's workloads, else the prescription's."""
-    done = entries_of(last) if last else ()
+    done = [bout for bout in entries_of(last) if bout.is_done] if last else []
     if done:
         return [
             replace(b, heart_rate_bpm=None, systolic_mmhg=None, diastolic_mmhg=None,
@@ -167,6 +168,7 @@ def context_of(
             "why_not_counted": why_not(visit)
             if visit.state in {State.FINISHED, State.STOPPED} and not visit.sessions_counted
             else "",
+            "give_key": new_key(),
             "care": care_panel(visit, record, form.about.shows_mmoll),
         }
         | worked_context(typed, record, dose)

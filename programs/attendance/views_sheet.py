@@ -92,7 +92,9 @@ def _save(
     step = request.POST.get("step", "save")
     if form.is_valid():
         form.check_step(step)
-    if not form.is_valid() or step not in STEPS:
+    if step not in STEPS:
+        form.add_error(None, "Nothing was saved: press one of the buttons under the sheet.")
+    if not form.is_valid():
         return None
     try:
         result = services.save_sheet(
@@ -103,6 +105,7 @@ def _save(
             key=form.key,
             by=user,
             is_repeat=form.cleaned_data["is_repeat"],
+            because=form.cleaned_data["because"],
         )
     except AlreadyTaken:
         return redirect("attendance:sheet", visit.pk)

@@ -17,14 +17,14 @@ from programs.staff.calc.readiness import (
 
 DAY = date(2026, 11, 25)
 CARDS = [
-    Card("Okafor", "BLS", date(2027, 5, 1)),
-    Card("Okafor", "ACLS", date(2027, 5, 1)),
-    Card("Brandvold", "BLS", date(2027, 5, 1)),
+    Card(1, "BLS", date(2027, 5, 1)),
+    Card(1, "ACLS", date(2027, 5, 1)),
+    Card(2, "BLS", date(2027, 5, 1)),
 ]
 READY = Facts(
     on=DAY,
     n_people=8,
-    staff=["Okafor", "Brandvold"],
+    staff={1: "Okafor", 2: "Brandvold"},
     cards=CARDS,
     supervisor="Lindqvist",
     check={key: True for key, _, _ in ITEMS},

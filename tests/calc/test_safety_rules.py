@@ -10,6 +10,7 @@ from patients.calc.units import glucose_mgdl, kg_from_lb
 from programs.attendance.calc.catalogue import BY_KEY, RULES, Setting, check_limit, in_force
 from programs.attendance.calc.levels import Level, Phase
 from programs.attendance.calc.quantities import Glucose, Mass
+from programs.attendance.calc.questions import QUESTIONS
 from programs.attendance.calc.readings import Effort, Readings, Signs
 from programs.attendance.calc.rhythm import Rhythm
 from programs.attendance.calc.rules import evaluate, in_words
@@ -17,6 +18,7 @@ from tests.reference import rows
 
 FLAGS = {
     "hf": {"has_heart_failure": True},
+    "helped": {"needed_help_24h": True},
     "insulin": {"uses_insulin": True},
     "beta": {"has_beta_blocker": True},
     "pacemaker": {"has_pacemaker": True},
@@ -58,7 +60,7 @@ def effort_of(text: str) -> Effort:
 def readings(given: str) -> Readings:
     facts: dict = {"has_exercised": True}
     parts: dict = {"r": {}, "after": {}, "rec": {}, "q": {}, "screen": {}}
-    efforts = []
+    efforts: list[Effort] = []
     for token in given.split():
         name, _, text = token.partition("=")
         group, _, rest = name.partition(".")
@@ -71,8 +73,9 @@ def readings(given: str) -> Readings:
             efforts.append(effort_of(text))
         elif group in parts:
             parts[group][rest] = plain(rest, text)
-        elif name == "low24":
-            facts["lowest_glucose_24h"] = quantity(text)
+        elif name in {"low24", "latest"}:
+            field = "lowest_glucose_24h" if name == "low24" else "latest_recheck"
+            facts[field] = quantity(text)
         elif name == "weight":
             facts["weight_kg"] = quantity(text)
         elif name == "earlier":
@@ -97,8 +100,7 @@ def said_of(subject: str, given: str) -> str:
     rule_id, _, of = subject.partition("/")
     found = evaluate([r for r in RULES if r.subject == (rule_id, of)], readings(given))
     if found.findings:
-        (finding,) = found.findings
-        return finding.level.word
+        return found.findings[0].level.word
     return "missing" if found.missing else ""
 
 
@@ -228,4 +230,51 @@ def test_a_rule_reads_nothing_that_readings_do_not_have():
     empty = Readings()
     assert {f.name for f in fields(empty)} >= {"answers", "rhythm", "recovery"}
     for rule in RULES:
-        assert rule.reads(replace(empty)) is None or rule.id in {"E-31", "F-12"}
+        assert rule.reads(replace(empty)) is None or rule.id in {"E-31", "F-12", "G-06"}
+
+
+# --- what is not known, what is measured later ------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("subject", "given"),
+    [
+        ("E-03", "systolic_mmhg=140 standing_systolic_mmhg=119"),
+        ("E-10", "hf weight=81.8kg earlier=80.0kg q.dizzy=no"),
+        ("E-17", "systolic_mmhg=89 q.chest_pain=no q.fell=no"),
+        ("R-02", "over systolic_mmhg=130 rec.systolic_mmhg=109"),
+    ],
+)
+def test_while_symptoms_are_not_asked_a_hold_on_symptoms_is_not_settled(subject, given):
+    judged = evaluate([r for r in RULES if r.id == subject], readings(given))
+    assert [f.level for f in judged.findings] == [Level.CAUTION]
+    assert not judged.checked
+
+
+def test_each_load_is_judged_so_that_a_later_danger_does_not_hide_behind_an_earlier():
+    judged = evaluate(
+        [r for r in RULES if r.subject == ("F-02", "systolic")],
+        readings("effort=255/80@3 effort=200/80@4 effort=252/80@5"),
+    )
+    assert sorted((f.of, f.value) for f in judged.findings) == [
+        ("systolic@1", 255),
+        ("systolic@3", 252),
+    ]
+    assert ("F-02", "systolic@2") in judged.checked
+    assert {f.sentence.partition(":")[0] for f in judged.findings} == {"Bout 1", "Bout 3"}
+
+
+def test_a_fall_between_loads_that_cannot_be_ranked_is_open_under_any_limit_a_site_may_set():
+    (rule,) = [r for r in RULES if r.id == "F-01"]
+    judged = evaluate([rule], readings("systolic_mmhg=120 effort=140/80 effort=135/80"))
+    assert not judged.findings
+    assert ("F-01", "@1") in judged.checked
+    assert ("F-01", "@2") not in judged.checked
+
+
+def test_symptoms_are_denied_only_when_each_was_asked():
+    asked = {q.id: False for q in QUESTIONS if q.is_symptom and not q.only}
+    assert Readings(answers=asked).has_symptoms is False
+    assert Readings(answers=asked, has_heart_failure=True).has_symptoms is None
+    assert Readings(answers={"fell": False, "dizzy": False}).has_symptoms is None
+    assert Readings(answers={"dizzy": True}).has_symptoms is True

@@ -21,6 +21,7 @@ from programs.attendance import (
 )
 from programs.attendance.calc.effort import BoutEntry
 from programs.attendance.calc.quantities import Glucose
+from programs.attendance.calc.questions import ASKED_BEFORE
 from programs.attendance.calc.rhythm import Rhythm
 from programs.attendance.calc.sheet import Sheet, Vitals
 from programs.attendance.models import HomeReport, Reading
@@ -49,6 +50,7 @@ from tests.factories.staff import CredentialFactory, DrillFactory, OpeningCheckF
 pytestmark = pytest.mark.django_db
 CALM = Vitals(68, 126, 74, 97, None, 80.0)
 HIGH = replace(CALM, systolic_mmhg=186)
+ALL_NO = {q.id: False for q in ASKED_BEFORE}
 WORK = (BoutEntry("treadmill", 20, speed_kmh=4.2, heart_rate_bpm=96, rpe=12),)
 
 
@@ -159,7 +161,10 @@ def test_rate_above_the_persons_own_limit_is_said(visit, save, course):
 def test_two_yes_answers_of_one_rule_are_two_findings(visit, save):
     save(visit, Sheet(before=CALM, answers={"fell": True, "missed_doses": True}))
     assert ids(visit) == ["E-19", "E-19"]
-    save(visit, Sheet(before=CALM, answers={"fell": True, "missed_doses": False}))
+    right = Sheet(before=CALM, answers={"fell": True, "missed_doses": False})
+    with pytest.raises(ValidationError, match="Heart medicine missed"):
+        save(visit, right)
+    save(visit, right, because="asked again: taken late, not missed")
     assert [f.about for f in visit.findings.all() if f.is_open] == ["fell"]
 
 
@@ -417,17 +422,20 @@ def test_nobody_with_an_expired_card_is_assigned(closed, ready, nurse):
 
 def test_start_all_takes_those_who_are_ready_and_says_who_is_not(planned, save, nurse, site):
     slot = planned.slot
-    second, third = (
-        PlannedSessionFactory(enrolment__patient__site=site, slot=slot) for _ in range(2)
-    )
-    visits = [services.arrive(p, by=nurse) for p in (planned, second, third)]
-    save(visits[0], Sheet(before=CALM))
-    save(visits[1], Sheet(before=HIGH))
+    others = [PlannedSessionFactory(enrolment__patient__site=site, slot=slot) for _ in range(4)]
+    MedicineFactory(patient=others[3].enrolment.patient, drug_class="insulin")
+    visits = [services.arrive(p, by=nurse) for p in (planned, *others)]
+    save(visits[0], Sheet(before=CALM, answers=ALL_NO))
+    save(visits[1], Sheet(before=HIGH, answers=ALL_NO))
+    save(visits[3], Sheet(before=CALM, answers={"chest_pain": False}))
+    save(visits[4], Sheet(before=CALM, answers=ALL_NO))
     started, left = services_meeting.start_ready(visits[0].meeting, by=nurse)
     assert [v.pk for v in started] == [visits[0].pk]
     assert [why for _, why in left] == [
         "a finding is open",
         "no heart rate or no blood pressure yet",
+        "the questions before exercise are not all answered",
+        "no glucose yet, and insulin or a secretagogue is listed",
     ]
 
 

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from patients.history import StaleVersion
 from patients.submissions import AlreadyTaken
-from programs.attendance import services, services_findings
+from programs.attendance import services, services_findings, services_interruptions
 from programs.attendance.calc.effort import BoutEntry
 from programs.attendance.calc.rhythm import Rhythm
 from programs.attendance.calc.sheet import Sheet, Vitals
@@ -46,6 +46,11 @@ def answer(finding, decision, reason, told="", *, by):
     services_findings.answer_findings(finding.visit, [finding.pk], decision, reason, told, by=by)
 
 
+def written_up(visit, *, by):
+    words = {"seen": "pale", "done": "sat down", "told": "Dr Lind", "return_condition": "seen"}
+    services_interruptions.write_up(visit.interruptions.get(), by=by, **words)
+
+
 def test_arriving_twice_makes_one_visit(planned, nurse):
     first = services.arrive(planned, by=nurse)
     second = services.arrive(planned, by=nurse)
@@ -69,7 +74,7 @@ def test_late_arrival_replaces_an_absence(planned, nurse):
 
 def test_arrival_with_readings_cannot_be_undone(visit, planned, save, nurse):
     save(visit, Sheet(before=CALM))
-    with pytest.raises(ValidationError, match="Readings"):
+    with pytest.raises(ValidationError, match="recorded"):
         services.undo_arrival(planned, by=nurse)
 
 
@@ -132,9 +137,10 @@ def test_repeat_reading_keeps_both_and_clears_the_finding(visit, save):
 
 def test_correction_keeps_the_earlier_version(visit, save):
     save(visit, Sheet(before=HIGH))
-    save(visit, Sheet(before=CALM))
+    save(visit, Sheet(before=CALM), because="typed 186 for 126")
     reading = visit.readings.get()
     assert [v.systolic_mmhg for v in reading.history.all()] == [126, 186]
+    assert reading.history.first().history_change_reason == "typed 186 for 126"
 
 
 def test_worse_value_of_a_triggered_rule_is_a_new_finding(visit, save):
@@ -296,14 +302,18 @@ def test_repeat_of_one_reading_leaves_the_other_hold_standing(visit, save):
 
 def test_blanked_reading_leaves_the_hold_standing(visit, save):
     save(visit, Sheet(before=replace(CALM, spo2_percent=85)))
-    result = save(visit, Sheet(before=replace(CALM, spo2_percent=None)), "start")
+    blank = Sheet(before=replace(CALM, spo2_percent=None))
+    with pytest.raises(ValidationError, match="emptied"):
+        save(visit, blank, "start")
+    result = save(visit, blank, "start", because="probe fell off")
     assert [f.rule_id for f in result.barred_by] == ["E-18"]
 
 
 def test_correction_after_a_repeat_touches_the_row_that_holds_the_value(visit, save):
     save(visit, Sheet(before=HIGH))
     save(visit, Sheet(before=Vitals(None, 150, 80)), is_repeat=True)
-    save(visit, Sheet(before=replace(CALM, systolic_mmhg=150, diastolic_mmhg=80, spo2_percent=95)))
+    right = replace(CALM, systolic_mmhg=150, diastolic_mmhg=80, spo2_percent=95)
+    save(visit, Sheet(before=right), because="misread")
     first, second = visit.readings.all()
     assert (first.systolic_mmhg, first.spo2_percent) == (186, 95)
     assert (second.systolic_mmhg, second.spo2_percent) == (150, None)
@@ -319,7 +329,8 @@ def test_stop_before_exercise_holds(visit, save, nurse):
 def test_form_without_the_exercise_part_keeps_what_is_on_record(visit, save):
     exercising(visit, save)
     save(visit, Sheet(before=CALM, bouts=WORK, rhythm=Rhythm(pvc_per_minute=8), minutes=20))
-    save(visit, Sheet(before=replace(CALM, heart_rate_bpm=70), has_exercise_part=False))
+    right = Sheet(before=replace(CALM, heart_rate_bpm=70), has_exercise_part=False)
+    save(visit, right, because="misread")
     visit.refresh_from_db()
     assert visit.minutes == 20
     assert not visit.bouts.get().is_withdrawn
@@ -331,6 +342,7 @@ def test_minutes_of_an_earlier_visit_corrected_later_recount(visit, save, course
     other = PlannedSessionFactory(enrolment=course)
     exercising(visit, save)
     save(visit, Sheet(before=CALM, bouts=WORK), "stop")
+    written_up(visit, by=nurse)
     later = services.arrive(other, by=nurse)
     save(later, Sheet(before=CALM))  # the stop of the first is not settled yet
     answer(later.findings.get(rule_id="E-31"), "proceed", "well again", "Dr Lind", by=nurse)
@@ -380,5 +392,5 @@ def test_stop_finding_is_answered_never_cleared(visit, save):
 
 def test_absence_does_not_land_on_readings(visit, planned, save, nurse):
     save(visit, Sheet(before=CALM))
-    with pytest.raises(ValidationError, match="Readings are recorded"):
+    with pytest.raises(ValidationError, match="Something is recorded"):
         services.mark_absent(planned, "ill", by=nurse)

@@ -16,7 +16,14 @@ from programs.attendance.calc.rules_glucose import GLUCOSE
 RULES: tuple[Rule, ...] = (*BEFORE, *GLUCOSE, *DURING, *AFTER)
 BY_KEY: dict[str, Rule] = {rule.key: rule for rule in RULES}
 N_RULES = len({rule.id for rule in RULES})
-IN_EXERCISE = frozenset(rule.subject for rule in RULES if rule.phase is Phase.DURING)
+_LASTING = frozenset(
+    rule.subject for rule in RULES if rule.phase is Phase.DURING or rule.id == "G-03"
+)
+
+
+def is_lasting(rule_id: str, about: str) -> bool:
+    """What happened in exercise, or that a low needed help, happened: nothing clears it."""
+    return (rule_id, about.partition("@")[0]) in _LASTING
 
 
 @dataclass(frozen=True)

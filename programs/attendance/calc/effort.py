@@ -11,7 +11,7 @@ NEEDS_NO_METS = frozenset({"strength", "flexibility"})  # no equation; counted i
 
 @dataclass(frozen=True)
 class BoutEntry:
-    activity: str
+    activity: str = ""
     minutes: int | None = None
     speed_kmh: float | None = None
     grade_percent: float | None = None

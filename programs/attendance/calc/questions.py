@@ -117,7 +117,8 @@ QUESTIONS: tuple[Question, ...] = (
              "American Diabetes Association 2017, Diabetes Care 40(Suppl 1), Table 6.3"),
 )  # fmt: skip
 BY_ID: dict[str, Question] = {q.id: q for q in QUESTIONS}
-SYMPTOMS = tuple(q.id for q in QUESTIONS if q.is_symptom)
+SYMPTOMS = tuple(q.id for q in QUESTIONS if q.is_symptom and not q.only)
+SYMPTOMS_IN_HEART_FAILURE = tuple(q.id for q in QUESTIONS if q.is_symptom)
 ASKED_BEFORE = tuple(q for q in QUESTIONS if q.phase is Phase.BEFORE and q.id != "needed_help")
 SEEN_DURING = tuple(q for q in QUESTIONS if q.phase is Phase.DURING)
 ASKED_AFTER = tuple(q for q in QUESTIONS if q.phase is Phase.AFTER)
@@ -126,9 +127,9 @@ Answers = Mapping[str, bool]
 
 
 def any_of(answers: Answers, ids: tuple[str, ...]) -> bool | None:
-    """True when one is yes, False when something was asked and nothing is, None when unasked."""
-    given = [answers[key] for key in ids if key in answers]
-    return any(given) if given else None
+    """True when one is yes, False when each was answered no, None while one is open."""
+    given = [answers.get(key) for key in ids]
+    return True if any(given) else None if None in given else False
 
 
 def applies_to(question: Question, *, groups: frozenset[str]) -> bool:

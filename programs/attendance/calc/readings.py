@@ -4,10 +4,15 @@ A derived value that cannot be known is None: not checked, never normal.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from programs.attendance.calc.quantities import Glucose, Mass
-from programs.attendance.calc.questions import SYMPTOMS, Answers, any_of
+from programs.attendance.calc.questions import (
+    SYMPTOMS,
+    SYMPTOMS_IN_HEART_FAILURE,
+    Answers,
+    any_of,
+)
 from programs.attendance.calc.rhythm import Rhythm
 
 
@@ -22,6 +27,7 @@ class Effort:
     spo2_percent: float | None = None
     angina: int | None = None
     dyspnoea: int | None = None
+    place: int = 0  # of the bout on the sheet, from 1
 
 
 @dataclass(frozen=True)
@@ -48,6 +54,7 @@ class Readings:
     temperature_c: float | None = None
     glucose: Glucose | None = None
     lowest_glucose_24h: Glucose | None = None  # this visit's readings included
+    needed_help_24h: bool = False  # a level 3 low at an earlier visit
     ketones: str = ""  # "", none, small, moderate, large
     weight_kg: float | None = None
     weights_last_3_days_kg: tuple[float, ...] = ()
@@ -75,11 +82,13 @@ class Readings:
     is_over: bool = False
     after: Signs = field(default_factory=Signs)
     recovery: Signs = field(default_factory=Signs)
+    latest_recheck: Glucose | None = None  # by the clock, since exercise began
 
     @property
     def has_symptoms(self) -> bool | None:
-        """Any symptom among the questions before exercise."""
-        return any_of(self.answers, SYMPTOMS)
+        """Any symptom among the questions before exercise; None while one is not answered."""
+        asked = SYMPTOMS_IN_HEART_FAILURE if self.has_heart_failure else SYMPTOMS
+        return any_of(self.answers, asked)
 
 
 def weight_gain_kg(r: Readings) -> float | None:
@@ -100,57 +109,63 @@ def fall_on_standing_mmhg(r: Readings) -> float | None:
 
 
 SYSTOLIC_FALL_LIMIT_MMHG = 10
+SMALLEST_FALL_MMHG = 5  # the tightest limit a site or person may have
 
 
 def systolic_fall_mmhg(r: Readings) -> float | None:
-    """Largest fall in systolic pressure from any lower load to a higher one. [mmHg]
+    """Largest fall in systolic pressure from any lower load to the last one. [mmHg]
 
-    Rest is below every load. Where a fall that would matter lies between loads that cannot be
+    Rest is below every load. Where a fall that could matter lies between loads that cannot be
     ranked, the answer is None: not checked, never normal.
     """
+    last = last_effort(r)
+    if last.systolic_mmhg is None:
+        return None
     falls, unranked = [], []
-    earlier: list[tuple[float, float | None]] = []
-    for effort in r.efforts:
-        now = effort.systolic_mmhg
-        if now is None:
+    if r.systolic_mmhg is not None:
+        falls.append(r.systolic_mmhg - last.systolic_mmhg)
+    for before in r.efforts[:-1]:
+        if before.systolic_mmhg is None:
             continue
-        if r.systolic_mmhg is not None:
-            falls.append(r.systolic_mmhg - now)
-        for before, mets in earlier:
-            if mets is None or effort.mets is None:
-                unranked.append(before - now)
-            elif effort.mets > mets:
-                falls.append(before - now)
-        earlier.append((now, effort.mets))
+        fall = before.systolic_mmhg - last.systolic_mmhg
+        if before.mets is None or last.mets is None:
+            unranked.append(fall)
+        elif last.mets > before.mets:
+            falls.append(fall)
     known = max(falls, default=None)
     if known is not None and known >= SYSTOLIC_FALL_LIMIT_MMHG:
         return known
-    return None if max(unranked, default=0) >= SYSTOLIC_FALL_LIMIT_MMHG else known
+    return None if max(unranked, default=0) >= SMALLEST_FALL_MMHG else known
 
 
-def highest(r: Readings, name: str) -> float | None:
-    """Highest value of one reading over all efforts."""
-    return max((v for e in r.efforts if (v := getattr(e, name)) is not None), default=None)
+def every_fall_known(r: Readings) -> bool | None:
+    """True when pressure was taken under load and each fall can be told; else None."""
+    with_pressure = [
+        systolic_fall_mmhg(replace(r, efforts=r.efforts[:n]))
+        for n, effort in enumerate(r.efforts, start=1)
+        if effort.systolic_mmhg is not None
+    ]
+    return None if not with_pressure or None in with_pressure else True
 
 
-def lowest_spo2_percent(r: Readings) -> float | None:
-    """Lowest saturation in exercise. [%]"""
-    return min((e.spo2_percent for e in r.efforts if e.spo2_percent is not None), default=None)
+def last_effort(r: Readings) -> Effort:
+    """What was measured under the load that is judged; nothing before any."""
+    return r.efforts[-1] if r.efforts else Effort()
 
 
 def spo2_fall_with_symptoms(r: Readings) -> float | None:
     """Fall in saturation from rest, 0 without symptoms in exercise. [percentage points]"""
-    low = lowest_spo2_percent(r)
-    if low is None or r.spo2_percent is None:
+    effort = last_effort(r)
+    if effort.spo2_percent is None or r.spo2_percent is None:
         return None
     signs = any(r.answers.get(key) for key in ("unsteady", "pale", "wheeze"))
-    graded = (highest(r, "angina") or 0) > 0 or (highest(r, "dyspnoea") or 0) > 0
-    return r.spo2_percent - low if signs or graded else 0.0
+    graded = (effort.angina or 0) > 0 or (effort.dyspnoea or 0) > 0
+    return r.spo2_percent - effort.spo2_percent if signs or graded else 0.0
 
 
 def beats_above_limit(r: Readings) -> float | None:
-    """Highest heart rate in exercise less the person's own upper limit. [beats/min]"""
-    rate = highest(r, "heart_rate_bpm")
+    """Heart rate under the load less the person's own upper limit. [beats/min]"""
+    rate = last_effort(r).heart_rate_bpm
     if rate is None or r.upper_limit_bpm is None:
         return None
     return rate - r.upper_limit_bpm
@@ -179,22 +194,29 @@ def glucose_with_some_ketones(r: Readings) -> Glucose | None:
 
 
 def last_glucose(r: Readings) -> Glucose | None:
-    """The latest glucose after exercise began."""
+    """The latest glucose since exercise began; without times, recovery comes after "after"."""
+    if r.latest_recheck is not None:
+        return r.latest_recheck
     return r.recovery.glucose if r.recovery.glucose is not None else r.after.glucose
 
 
+def once_over(r: Readings, name: str) -> float | None:
+    """A vital sign in recovery; until it is taken, the one straight after exercise stands."""
+    settled: float | None = getattr(r.recovery, name)
+    straight_after: float | None = getattr(r.after, name)
+    return settled if settled is not None else straight_after
+
+
 def fall_after_exercise_mmhg(r: Readings) -> float | None:
-    """Systolic before exercise less systolic in recovery. [mmHg]"""
-    if r.systolic_mmhg is None or r.recovery.systolic_mmhg is None:
-        return None
-    return r.systolic_mmhg - r.recovery.systolic_mmhg
+    """Systolic before exercise less systolic after it. [mmHg]"""
+    after = once_over(r, "systolic_mmhg")
+    return None if r.systolic_mmhg is None or after is None else r.systolic_mmhg - after
 
 
 def rate_above_rest_bpm(r: Readings) -> float | None:
-    """Heart rate in recovery less heart rate before exercise. [beats/min]"""
-    if r.heart_rate_bpm is None or r.recovery.heart_rate_bpm is None:
-        return None
-    return r.recovery.heart_rate_bpm - r.heart_rate_bpm
+    """Heart rate after exercise less heart rate before it. [beats/min]"""
+    after = once_over(r, "heart_rate_bpm")
+    return None if r.heart_rate_bpm is None or after is None else after - r.heart_rate_bpm
 
 
 def yes_is_one(answer: bool | None) -> float | None:

@@ -73,7 +73,8 @@ class Rhythm:
     @property
     def has_run(self) -> bool | None:
         """A run of ventricular beats, three or more; denied with couplets and triplets."""
-        if self.run_beats is not None or self.during == "vt":
+        seen = self.run_beats is not None or self.run_rate_bpm is not None
+        if seen or self.during == "vt":
             return True
         return self.couplets_or_triplets if self.couplets_or_triplets is False else None
 
@@ -81,17 +82,18 @@ class Rhythm:
 def st_elevation_mm(rhythm: Rhythm) -> float | None:
     """Elevation that counts: without a Q wave and not in aVR, aVL or V1 alone. [mm]
 
-    An unknown Q wave or lead counts as none of these: the safer reading.
+    An unknown Q wave or lead counts as none of these, a change without its direction as
+    elevation and as depression: the safer reading.
     """
-    if rhythm.st_change == "elevation" and rhythm.st_mm is not None:
+    if rhythm.st_change in {"elevation", ""} and rhythm.st_mm is not None:
         excused = rhythm.has_q_wave is True or rhythm.st_leads == "right"
         return 0.0 if excused else rhythm.st_mm
     return 0.0 if rhythm.st_change in {"none", "depression"} else None
 
 
 def st_depression_mm(rhythm: Rhythm) -> float | None:
-    """Horizontal or downsloping depression. [mm]"""
-    if rhythm.st_change == "depression":
+    """Horizontal or downsloping depression; a change without its direction counts. [mm]"""
+    if rhythm.st_change in {"depression", ""}:
         return rhythm.st_mm
     return 0.0 if rhythm.st_change in {"none", "elevation"} else None
 

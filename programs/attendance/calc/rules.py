@@ -8,7 +8,7 @@ never as normal. The rules themselves stand in ``rules_before.py``, ``rules_gluc
 """
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from patients.calc.limits import Limit
 from programs.attendance.calc.levels import OPERATORS, Level, Phase
@@ -26,11 +26,14 @@ def everybody(r: Readings) -> bool:
 class Rule:
     """One limit.
 
-    ``sentence`` may use {value} and {limit}; ``applies`` says for whom, ``asks_when`` whether a
-    missing reading is asked for (what is there is judged all the same); ``bounds`` within which a
-    site may set the limit, None for a yes-or-no rule. ``of`` tells rules of one id apart: of each
-    id and ``of`` only the worst finding stands. ``mmoll`` is the limit as published for meters
-    that show mmol/L.
+    ``sentence`` may use {value} and {limit}. ``applies`` says for whom, None when that is not
+    known: the rule is then neither raised nor settled. ``asks_when`` says whether a missing
+    reading is asked for (what is there is judged all the same), ``wants`` which reading is asked
+    for where another may be judged in its place. ``bounds`` within which a site may set the
+    limit, None for a yes-or-no rule. ``of`` tells rules of one id apart: of each id and ``of``
+    only the worst finding stands. A rule of every load (``is_each_load``) reads the last effort
+    and is judged once for each, so that a later danger never hides behind an earlier one.
+    ``mmoll`` is the limit as published for meters that show mmol/L.
     """
 
     id: str
@@ -42,9 +45,11 @@ class Rule:
     sentence: str
     source: str
     asks_for: str  # what is missing when there is nothing to read
-    applies: Callable[[Readings], bool] = field(default=everybody)
+    applies: Callable[[Readings], bool | None] = field(default=everybody)
     asks_when: Callable[[Readings], bool] = field(default=everybody)
+    wants: Callable[[Readings], object | None] | None = None
     of: str = ""
+    is_each_load: bool = False
     bounds: Limit | None = None
     mmoll: float | None = None
     is_local: bool = False
@@ -59,6 +64,16 @@ class Rule:
     @property
     def subject(self) -> tuple[str, str]:
         return self.id, self.of
+
+    def moments(self, readings: Readings) -> list[tuple[int, Readings]]:
+        """What to judge: the readings at each load with its place, or the visit as a whole, 0."""
+        if not self.is_each_load:
+            return [(0, readings)]
+        efforts = readings.efforts
+        return [
+            (effort.place or n, replace(readings, efforts=efforts[:n]))
+            for n, effort in enumerate(efforts, start=1)
+        ]
 
     def triggers(self, value: float) -> bool:
         if isinstance(value, Glucose) and value.is_mmoll and self.mmoll is not None:
@@ -120,7 +135,8 @@ class Evaluation:
 def evaluate(rules: Sequence[Rule], readings: Readings) -> Evaluation:
     """Judge the readings by the rules: the worst finding of each subject, and what is missing.
 
-    Rules of exercise are only missing once it has begun, those of recovery once it is over.
+    Rules of exercise are only missing once it has begun, those of recovery once it is over. A
+    subject is checked when it had something to read and nobody left open whether a rule applies.
     """
     waits = {
         Phase.BEFORE: True,
@@ -129,34 +145,46 @@ def evaluate(rules: Sequence[Rule], readings: Readings) -> Evaluation:
     }
     worst: dict[tuple[str, str], Finding] = {}
     missing: dict[tuple[str, str], Missing] = {}
-    checked = set()
+    checked: set[tuple[str, str]] = set()
+    undecided: set[tuple[str, str]] = set()
     for rule in rules:
-        if not rule.applies(readings):
+        applies = rule.applies(readings)
+        if applies is False:
             continue
-        value = rule.reads(readings)
-        if value is None:
-            if rule.asks_for and waits[rule.phase] and rule.asks_when(readings):
-                wanted = Missing(rule.id, rule.phase, rule.asks_for)
-                missing.setdefault((rule.id, rule.asks_for), wanted)
+        read = [(place, rule.reads(at)) for place, at in rule.moments(readings)]
+        values = [(place, value) for place, value in read if value is not None]
+        if applies is None:
+            undecided |= {rule.subject for _, value in values if rule.triggers(value)}
             continue
-        checked.add(rule.subject)
-        before = worst.get(rule.subject)
-        if rule.triggers(value) and (before is None or rule.level > before.level):
-            worst[rule.subject] = _finding(rule, value)
+        is_there = bool(values) if rule.wants is None else rule.wants(readings) is not None
+        if not is_there and rule.asks_for and waits[rule.phase] and rule.asks_when(readings):
+            wanted = Missing(rule.id, rule.phase, rule.asks_for)
+            missing.setdefault((rule.id, rule.asks_for), wanted)
+        for place, value in values:
+            found = _finding(rule, value, place)
+            checked.add(found.subject)
+            before = worst.get(found.subject)
+            if rule.triggers(value) and (before is None or rule.level > before.level):
+                worst[found.subject] = found
     ranked = sorted(worst.values(), key=lambda f: (-f.level, not f.is_emergency, f.rule_id, f.of))
-    return Evaluation(ranked, list(missing.values()), frozenset(checked))
+    return Evaluation(ranked, list(missing.values()), frozenset(checked - undecided))
 
 
-def _finding(rule: Rule, value: float) -> Finding:
+def about(of: str, place: int) -> str:
+    """What a finding is about: the part of its rule, and at which load."""
+    return f"{of}@{place}" if place else of
+
+
+def _finding(rule: Rule, value: float, place: int) -> Finding:
     return Finding(
         rule.id,
         rule.level,
         rule.phase,
         float(value),
         rule.limit,
-        rule.words(value),
+        f"Bout {place}: {rule.words(value)}" if place else rule.words(value),
         rule.source,
-        rule.of,
+        about(rule.of, place),
         rule.origin,
         rule.is_emergency,
     )

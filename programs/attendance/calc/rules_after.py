@@ -1,8 +1,11 @@
 """In recovery: who should not leave yet (R).
 
 No published list gives limits for leaving; these are common practice, with the numbers of the
-lists at rest where there are any. A hold here means: stays until a clinician has looked.
+lists at rest where there are any. A hold here means: stays until a clinician has looked. Until
+something is measured in recovery, the value straight after exercise stands for it.
 """
+
+from collections.abc import Callable
 
 from patients.calc.limits import Limit
 from programs.attendance.calc.levels import Level, Phase
@@ -10,6 +13,7 @@ from programs.attendance.calc.questions import ASKED_AFTER
 from programs.attendance.calc.readings import (
     Readings,
     fall_after_exercise_mmhg,
+    once_over,
     rate_above_rest_bpm,
 )
 from programs.attendance.calc.rules import Rule
@@ -30,34 +34,51 @@ ABOVE_REST_BOUNDS = Limit("Heart rate above rest before leaving", "/min", 5, 40)
 ANGINA_AFTER_BOUNDS = Limit("Angina grade", "of 4", 1, 1)
 
 
-def _dizzy(r: Readings) -> bool:
-    return r.answers.get("after_dizzy") is True
+def _dizzy(r: Readings) -> bool | None:
+    return r.answers.get("after_dizzy")
+
+
+def _last(name: str) -> Callable[[Readings], float | None]:
+    def read(r: Readings) -> float | None:
+        return once_over(r, name)
+
+    return read
+
+
+def _recovery(name: str) -> Callable[[Readings], object | None]:
+    def read(r: Readings) -> object | None:
+        found: object | None = getattr(r.recovery, name)
+        return found
+
+    return read
 
 
 AFTER: tuple[Rule, ...] = (
-    Rule("R-01", A, HOLD, lambda r: r.recovery.systolic_mmhg, "<", at.SYSTOLIC_LOW_BELOW,
-         "Systolic {value:g} in recovery is below {limit:g}.", at.PRACTICE,
-         "blood pressure in recovery", bounds=LOW_SYSTOLIC_BOUNDS),
+    Rule("R-01", A, HOLD, _last("systolic_mmhg"), "<", at.SYSTOLIC_LOW_BELOW,
+         "Systolic {value:g} after exercise is below {limit:g}.", at.PRACTICE,
+         "blood pressure in recovery", wants=_recovery("systolic_mmhg"),
+         bounds=LOW_SYSTOLIC_BOUNDS),
     Rule("R-02", A, HOLD, fall_after_exercise_mmhg, ">=", at.ORTHOSTATIC_FALL_MMHG,
          "Systolic is {value:g} below the pressure before exercise, with dizziness.",
          at.PRACTICE, "", _dizzy, bounds=FALL_BOUNDS),
     Rule("R-02", A, CAUTION, fall_after_exercise_mmhg, ">=", at.ORTHOSTATIC_FALL_MMHG,
          "Systolic is {value:g} below the pressure before exercise; the limit is {limit:g}.",
          at.PRACTICE, "", bounds=FALL_BOUNDS),
-    Rule("R-03", A, HOLD, lambda r: r.recovery.heart_rate_bpm, ">", at.HEART_RATE_HOLD_ABOVE,
-         "Heart rate {value:g} in recovery is above {limit:g}.", at.PRACTICE,
-         "heart rate in recovery", of="rate", bounds=RATE_BOUNDS),
+    Rule("R-03", A, HOLD, _last("heart_rate_bpm"), ">", at.HEART_RATE_HOLD_ABOVE,
+         "Heart rate {value:g} after exercise is above {limit:g}.", at.PRACTICE,
+         "heart rate in recovery", wants=_recovery("heart_rate_bpm"), of="rate",
+         bounds=RATE_BOUNDS),
     Rule("R-03", A, CAUTION, rate_above_rest_bpm, ">", SETTLED_WITHIN_BPM,
          "Heart rate is still {value:g} above the rate before exercise; the limit is {limit:g}.",
          at.PRACTICE, "", of="settled", bounds=ABOVE_REST_BOUNDS),
-    Rule("R-04", A, HOLD, lambda r: r.recovery.systolic_mmhg, ">", at.SYSTOLIC_HOLD_ABOVE,
-         "Systolic {value:g} in recovery is above {limit:g}.", at.PRACTICE, "",
+    Rule("R-04", A, HOLD, _last("systolic_mmhg"), ">", at.SYSTOLIC_HOLD_ABOVE,
+         "Systolic {value:g} after exercise is above {limit:g}.", at.PRACTICE, "",
          of="systolic", bounds=SYSTOLIC_BOUNDS),
-    Rule("R-04", A, HOLD, lambda r: r.recovery.diastolic_mmhg, ">", at.DIASTOLIC_HOLD_ABOVE,
-         "Diastolic {value:g} in recovery is above {limit:g}.", at.PRACTICE, "",
+    Rule("R-04", A, HOLD, _last("diastolic_mmhg"), ">", at.DIASTOLIC_HOLD_ABOVE,
+         "Diastolic {value:g} after exercise is above {limit:g}.", at.PRACTICE, "",
          of="diastolic", bounds=DIASTOLIC_BOUNDS),
-    Rule("R-05", A, HOLD, lambda r: r.recovery.spo2_percent, "<", at.SPO2_HOLD_BELOW,
-         "Oxygen saturation {value:g} % in recovery is below {limit:g} %.", at.PRACTICE, "",
+    Rule("R-05", A, HOLD, _last("spo2_percent"), "<", at.SPO2_HOLD_BELOW,
+         "Oxygen saturation {value:g} % after exercise is below {limit:g} %.", at.PRACTICE, "",
          bounds=SPO2_BOUNDS),
     Rule("R-06", A, HOLD, lambda r: r.recovery.angina, ">=", 1,
          "Angina of grade {value:g} in recovery: stays until a clinician has seen it.",

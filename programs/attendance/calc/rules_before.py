@@ -54,7 +54,7 @@ VITAL_SIGNS = (
     Rule("E-03", B, HOLD, fall_on_standing_mmhg, ">", at.ORTHOSTATIC_FALL_MMHG,
          "Systolic fell by {value:g} on standing, with dizziness; the limit is {limit:g}.",
          at.ENROLMENT_LIST, "standing blood pressure, asked for because of dizziness",
-         lambda r: r.answers.get("dizzy") is True, bounds=FALL_BOUNDS),
+         lambda r: r.answers.get("dizzy"), bounds=FALL_BOUNDS),
     Rule("E-03", B, CAUTION, fall_on_standing_mmhg, ">=", at.ORTHOSTATIC_FALL_MMHG,
          "Systolic fell by {value:g} on standing; the limit is {limit:g}. Ask about dizziness.",
          f"{at.ENROLMENT_LIST}; without symptoms: project default", "", bounds=FALL_BOUNDS),
@@ -67,7 +67,7 @@ VITAL_SIGNS = (
     Rule("E-10", B, HOLD, weight_gain_kg, ">=", at.WEIGHT_GAIN_KG,
          "Weight is up {value} within three days and there are symptoms; the limit in heart "
          "failure is {limit}.", at.HEART_FAILURE_LIST, WEIGHTS,
-         lambda r: r.has_heart_failure and r.has_symptoms is True, bounds=GAIN_BOUNDS),
+         lambda r: r.has_heart_failure and r.has_symptoms, bounds=GAIN_BOUNDS),
     Rule("E-10", B, CAUTION, weight_gain_kg, ">=", at.WEIGHT_GAIN_KG,
          "Weight is up {value} within three days; the limit in heart failure is {limit}. Ask "
          "about breathlessness and swelling.", at.HEART_FAILURE_LIST, WEIGHTS,
@@ -77,7 +77,7 @@ VITAL_SIGNS = (
            FEVER_BOUNDS),
     _vital("E-17", HOLD, "systolic_mmhg", "<", at.SYSTOLIC_LOW_BELOW,
            "Systolic {value:g} is below {limit:g} and there are symptoms.", at.PRACTICE,
-           "blood pressure", LOW_SYSTOLIC_BOUNDS, applies=lambda r: r.has_symptoms is True),
+           "blood pressure", LOW_SYSTOLIC_BOUNDS, applies=lambda r: r.has_symptoms),
     _vital("E-17", CAUTION, "systolic_mmhg", "<", at.SYSTOLIC_LOW_BELOW,
            "Systolic {value:g} is below {limit:g}. Ask about dizziness.", at.PRACTICE, "",
            LOW_SYSTOLIC_BOUNDS),

@@ -1,6 +1,7 @@
 """In exercise: who must stop now (F). F-20 to F-24 are local telemetry thresholds."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from patients.calc.limits import Limit
 from programs.attendance.calc.levels import Level, Phase
@@ -13,8 +14,8 @@ from programs.attendance.calc.readings import (
     SYSTOLIC_FALL_LIMIT_MMHG,
     Readings,
     beats_above_limit,
-    highest,
-    lowest_spo2_percent,
+    every_fall_known,
+    last_effort,
     spo2_fall_with_symptoms,
     systolic_fall_mmhg,
     yes_is_one,
@@ -54,7 +55,8 @@ def _watched(r: Readings) -> bool:
 
 def _of(name: str) -> Callable[[Readings], float | None]:
     def read(r: Readings) -> float | None:
-        return highest(r, name)
+        value: float | None = getattr(last_effort(r), name)
+        return value
 
     return read
 
@@ -78,11 +80,11 @@ def _run_beats(r: Readings) -> float | None:
     return float(beats) if beats is not None else 0.0 if r.rhythm.has_run is False else None
 
 
-MEASURED = (
+UNDER_LOAD = (
     Rule("F-01", D, STOP, systolic_fall_mmhg, ">=", SYSTOLIC_FALL_LIMIT_MMHG,
          "Systolic pressure fell by {value:g} as the load rose; the limit is {limit:g}.",
          TERMINATION_LIST, "blood pressure during exercise and the load of each",
-         bounds=FALL_BOUNDS),
+         wants=every_fall_known, bounds=FALL_BOUNDS),
     Rule("F-02", D, STOP, _of("systolic_mmhg"), ">", 250,
          "Systolic {value:g} during exercise is above {limit:g}.", TERMINATION_TABLES, HOW_HIGH,
          of="systolic", bounds=CEILING_BOUNDS),
@@ -104,11 +106,11 @@ MEASURED = (
     Rule("F-11", D, STOP, _of("dyspnoea"), ">=", 3,
          "Breathlessness of grade {value:g}; from grade {limit:g} stop.", GRADE_MEMORY, "",
          of="grade", bounds=DYSPNOEA_BOUNDS),
-    Rule("F-12", D, STOP, lowest_spo2_percent, "<", 88,
+    Rule("F-12", D, STOP, _of("spo2_percent"), "<", 88,
          "Oxygen saturation {value:g} % in exercise is below {limit:g} %.",
          f"{CARDIOPULMONARY_LIST} (90 with symptoms); 88 from memory",
          "oxygen saturation in exercise", bounds=SPO2_BOUNDS),
-    Rule("F-12", D, CAUTION, lowest_spo2_percent, "<", 90,
+    Rule("F-12", D, CAUTION, _of("spo2_percent"), "<", 90,
          "Oxygen saturation {value:g} % in exercise is below {limit:g} %.",
          CARDIOPULMONARY_LIST, "", bounds=SPO2_BOUNDS),
     Rule("F-12", D, STOP, spo2_fall_with_symptoms, ">=", 10,
@@ -163,7 +165,7 @@ ON_THE_MONITOR = (
          "multiform PVCs", asks_when=_watched, is_local=True),
 )  # fmt: skip
 DURING: tuple[Rule, ...] = (
-    *MEASURED,
+    *[replace(rule, is_each_load=True) for rule in UNDER_LOAD],
     *ON_THE_MONITOR,
     *[rule_of(q, asks_for="signs in exercise") for q in SEEN_DURING],
 )

@@ -76,6 +76,9 @@ GLUCOSE: tuple[Rule, ...] = (
     Rule("G-06", B, HOLD, lambda r: r.lowest_glucose_24h, "<", SEVERE_BELOW,
          "Glucose was {value} within 24 hours, below {limit}: no exercise today, even if it is "
          "fine now.", TYPE_1_CONSENSUS, "", mmoll=SEVERE_BELOW_MMOLL),
+    Rule("G-06", B, HOLD, lambda r: float(r.needed_help_24h), ">=", 1,
+         "A low needed another person’s help within 24 hours, at an earlier visit: no exercise "
+         "today.", TYPE_1_CONSENSUS, "", of="help"),
     Rule("G-07", B, NOTE, _treated_low, ">=", 1,
          "A low was treated today: no risky or solitary activity afterwards.",
          TYPE_1_CONSENSUS, ""),

@@ -2,7 +2,8 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import time
+from datetime import datetime, time
+from operator import itemgetter
 
 from programs.attendance.calc.effort import BoutEntry, cost_of
 from programs.attendance.calc.quantities import Glucose
@@ -73,6 +74,15 @@ class Sheet:
     note: str = ""
     has_ecg: bool | None = None
     has_exercise_part: bool = True  # False when only "before" was on the form
+    asked: frozenset[str] | None = None  # the questions on the form; None: all of them
+    rechecks: tuple[tuple[datetime, Glucose], ...] = ()  # glucose since exercise began, with times
+
+    @property
+    def latest_glucose(self) -> Glucose | None:
+        """By the clock since exercise began, else the last one before it."""
+        if self.rechecks:
+            return max(self.rechecks, key=itemgetter(0))[1]
+        return self.before.glucose
 
     @property
     def done(self) -> list[BoutEntry]:
@@ -81,9 +91,11 @@ class Sheet:
 
 def merged_answers(stored: Answers, sheet: Sheet) -> dict[str, bool]:
     """What is on record, with what the form asked about in its place."""
-    shown = {q.id for q in ASKED_BEFORE}
-    if sheet.has_exercise_part:
-        shown |= {q.id for q in (*SEEN_DURING, *ASKED_AFTER)}
+    shown = sheet.asked
+    if shown is None:
+        shown = frozenset(q.id for q in ASKED_BEFORE)
+        if sheet.has_exercise_part:
+            shown |= {q.id for q in (*SEEN_DURING, *ASKED_AFTER)}
     return {k: v for k, v in stored.items() if k not in shown} | dict(sheet.answers)
 
 
@@ -100,6 +112,7 @@ class Background:
     weights_last_3_days_kg: tuple[float, ...] = ()
     last_weight_kg: float | None = None  # for workloads, when none was taken today
     other_glucose_24h: tuple[Glucose, ...] = ()  # of this visit's other readings and earlier ones
+    needed_help_24h: bool = False  # at an earlier visit
     days_since_event: int | None = None
     days_since_mi: int | None = None
     entry_answers: Mapping[str, bool] | None = None
@@ -123,6 +136,7 @@ def readings_of(
         temperature_c=before.temperature_c,
         glucose=before.glucose,
         lowest_glucose_24h=_lowest(sheet, record),
+        needed_help_24h=record.needed_help_24h,
         ketones=sheet.ketones,
         weight_kg=before.weight_kg,
         weights_last_3_days_kg=record.weights_last_3_days_kg,
@@ -147,6 +161,7 @@ def readings_of(
         is_over=is_over,
         after=sheet.after.signs,
         recovery=sheet.recovery.signs,
+        latest_recheck=max(sheet.rechecks, key=itemgetter(0))[1] if sheet.rechecks else None,
     )
 
 
@@ -158,7 +173,7 @@ def _lowest(sheet: Sheet, record: Background) -> Glucose | None:
 
 def efforts_of(bouts: Sequence[BoutEntry], weight_kg: float | None) -> tuple[Effort, ...]:
     efforts = []
-    for bout in bouts:
+    for place, bout in enumerate(bouts, start=1):
         measured = (bout.systolic_mmhg, bout.heart_rate_bpm, bout.spo2_percent, bout.angina,
                     bout.dyspnoea)  # fmt: skip
         if any(value is not None for value in measured):
@@ -172,6 +187,7 @@ def efforts_of(bouts: Sequence[BoutEntry], weight_kg: float | None) -> tuple[Eff
                     bout.spo2_percent,
                     bout.angina,
                     bout.dyspnoea,
+                    place,
                 )
             )
     return tuple(efforts)

@@ -37,7 +37,7 @@ ITEM_WORDS = {key: words for key, words, _ in ITEMS}
 class Card:
     """A card or licence of one person."""
 
-    holder: str
+    holder: int  # id of the person
     kind: str  # "BLS", "ACLS" or another
     expires_on: date
 
@@ -48,7 +48,7 @@ class Facts:
 
     on: date
     n_people: int
-    staff: Sequence[str] = ()
+    staff: Mapping[int, str] = field(default_factory=dict)  # id -> name
     cards: Sequence[Card] = ()  # of the staff present
     supervisor: str = ""
     check: Mapping[str, bool] | None = None  # item -> in order; None: not done today
@@ -117,10 +117,10 @@ def _cards(facts: Facts) -> list[Unmet]:
     valid = {
         (c.holder, c.kind) for c in facts.cards if card_state(c.expires_on, facts.on) != "expired"
     }
-    for person in facts.staff:
+    for person, name in facts.staff.items():
         held = {kind for holder, kind in valid if holder == person}
         if not held & {"BLS", "ACLS"}:
-            words = f"{person} has no valid life-support card on record."
+            words = f"{name} has no valid life-support card on record."
             found.append(Unmet("J-02", words, MASSACHUSETTS))
     if not any(kind == "ACLS" for _, kind in valid):
         words = "Nobody present has a valid advanced life-support card on record."
