@@ -5,9 +5,19 @@ from datetime import date, time
 
 from django.db.models import Q
 
-from programs.attendance.models import ClassMeeting, Visit
-from programs.attendance.queries_roster import RosterRow, planned_on, roster_of, visits_on
-from programs.enrolment.models import ClassChange, ClassSlot, Closure, PlannedSession
+from programs.attendance.models import Visit
+from programs.attendance.queries_facts import (
+    Change,
+    Meeting,
+    Planned,
+    Seen,
+    changes_on,
+    meetings_on,
+    planned_on,
+    visits_on,
+)
+from programs.attendance.queries_roster import RosterRow, roster_of
+from programs.enrolment.models import ClassSlot, Closure
 from programs.staff.models import Site
 
 
@@ -16,8 +26,8 @@ class ClassLine:
     """One class of the day in the side list."""
 
     slot: ClassSlot
-    change: ClassChange | None = None  # cancelled, or otherwise different, on this day
-    meeting: ClassMeeting | None = None
+    change: Change | None = None  # cancelled, or otherwise different, on this day
+    meeting: Meeting | None = None
     n_expected: int = 0
     n_in: int = 0
     n_finished: int = 0
@@ -42,7 +52,7 @@ class Day:
     site: Site
     on: date
     closure: Closure | None
-    meeting: ClassMeeting | None  # of the chosen class, once somebody came or it was opened
+    meeting: Meeting | None  # of the chosen class, once somebody came or it was opened
     classes: list[ClassLine]
     chosen: ClassSlot | None
     rows: list[RosterRow]
@@ -66,28 +76,26 @@ class Day:
 
 def day_of(site: Site, on: date, slot_pk: int | None = None) -> Day:
     """A site's day: its classes and the roster of one. Constant in the number of people."""
-    planned, visits = planned_on(site, on), visits_on(site, on)
-    meetings = {
-        m.slot_id: m
-        for m in ClassMeeting.objects.filter(slot__site=site, on=on).select_related("closed_by")
-    }
+    planned, visits = planned_on(site.pk, on), visits_on(site.pk, on)
+    meetings = meetings_on(site.pk, on)
     classes = _classes(site, on, planned, visits, meetings)
     chosen = _choose(site, on, classes, slot_pk)
     closure = None if planned else Closure.objects.in_force().filter(site=site, on=on).first()
     meeting = meetings.get(chosen.pk) if chosen else None
     here = [p for p in planned if chosen and p.slot_id == chosen.pk]
-    rows = roster_of(site, chosen, meeting, here, visits, on) if chosen else []
+    hour = next((line.starts_at for line in classes if line.slot == chosen), time())
+    rows = roster_of(site, chosen, hour, here, visits, on) if chosen else []
     return Day(site, on, closure, meeting, classes, chosen, rows)
 
 
 def _classes(
     site: Site,
     on: date,
-    planned: list[PlannedSession],
-    visits: dict[tuple[int, int], Visit],
-    meetings: dict[int, ClassMeeting],
+    planned: list[Planned],
+    visits: dict[tuple[int, int], Seen],
+    meetings: dict[int, Meeting],
 ) -> list[ClassLine]:
-    changes = {c.slot_id: c for c in ClassChange.objects.filter(slot__site=site, on=on)}
+    changes = changes_on(site.pk, on)
     held = Q(weekday=on.weekday()) | Q(pk__in={p.slot_id for p in planned})
     lines = {
         slot.pk: ClassLine(slot, changes.get(slot.pk), meetings.get(slot.pk))

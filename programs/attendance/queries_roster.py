@@ -2,20 +2,45 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import date, time
+from typing import NamedTuple, TypedDict
 
-from django.db.models import Count, F, Max, Q
-
+from patients.calc.person import Person
+from programs.attendance.calc.counting import minutes_late
+from programs.attendance.calc.levels import Level
 from programs.attendance.calc.sheet import Vitals
-from programs.attendance.models import ClassMeeting, Finding, Interruption, Reading, Visit
-from programs.attendance.queries_flags import add_risk, flags_of, warnings_of
-from programs.enrolment.models import ClassSlot, Enrolment, PlannedSession
-from programs.enrolment.queries_risk import latest_risks
-from programs.enrolment.services.risk import supervision_of
-from programs.prescription.models import Prescription, TreatmentPlan
+from programs.attendance.models import Interruption, Visit
+from programs.attendance.queries_facts import (
+    BEFORE,
+    COUNTED,
+    DOSES,
+    FINDINGS,
+    RISKS,
+    SIGNED,
+    STOPS,
+    Planned,
+    Raised,
+    Seen,
+    ecg_until_of,
+    flags_of,
+)
+from programs.attendance.warnings import warnings_of
+from programs.enrolment.calc.calendar import week_of
+from programs.enrolment.models import ClassSlot, Enrolment
+from programs.prescription.calc.intensity import heart_rate_words, rpe_words
 from programs.staff.models import Site
 
 LATE_FROM_MINUTES = 10  # project choice
+STATES = dict(Visit.State.choices)
+ABSENCES = dict(Visit.Absence.choices)
+SIGNS = {Level.STOP: "■", Level.HOLD: "◆", Level.CAUTION: "▲", Level.NOTE: "●"}
+
+
+class Here(TypedDict):
+    """Which class on which day."""
+
+    slot: int
+    on: date
 
 
 @dataclass(frozen=True)
@@ -26,46 +51,47 @@ class Counted:
     on_day: int = 0
 
 
-@dataclass(frozen=True)
-class EarlierStop:
-    """A hold or stop of an earlier day."""
+class Word(NamedTuple):
+    """A short word beside a name: how it looks, its sign, what it says."""
 
-    words: str
-    on: date
+    look: str
+    sign: str
+    text: str
 
 
-# Only what the row shows: forty people are on a page that floor staff open all day.
-OF_THE_PERSON = [
-    "on", "slot", "enrolment__starts_on", "enrolment__sessions_planned",
-    "enrolment__next_review", "enrolment__next_review_on", "enrolment__patient__given_name",
-    "enrolment__patient__family_name", "enrolment__patient__born_on", "enrolment__patient__sex",
-]  # fmt: skip
-OF_THE_VISIT = [
-    "enrolment", "meeting", "on", "state", "absence", "arrived_at", "minutes", "counts_first",
-    "counts_second", "left_early",
-]  # fmt: skip
-SHOWN_BEFORE = ["heart_rate_bpm", "systolic_mmhg", "diastolic_mmhg", "spo2_percent"]
+class Dose(NamedTuple):
+    """What to train at, as far as the roster shows it."""
+
+    low_bpm: int | None
+    high_bpm: int | None
+    rpe_low: int
+    rpe_high: int
+
+    @property
+    def heart_rate(self) -> str:
+        return heart_rate_words(self.low_bpm, self.high_bpm)
+
+    @property
+    def rpe(self) -> str:
+        return rpe_words(self.rpe_low, self.rpe_high)
 
 
 @dataclass
 class RosterRow:
     """One person in one class, with what matters before they start."""
 
-    planned: PlannedSession
-    visit: Visit | None
+    planned: Planned
+    visit: Seen | None
     counted: Counted
     week: int
     age: int
     flags: list[str]
     warnings: list[str]
-    prescription: Prescription | None
+    dose: Dose | None
     before: Vitals | None = None  # the last known values, over all repeats
-    open_findings: list[Finding] = field(default_factory=list)
-    earlier_stop: EarlierStop | None = None  # its return is not confirmed
-
-    @property
-    def enrolment(self) -> Enrolment:
-        return self.planned.enrolment
+    open_findings: list[Raised] = field(default_factory=list)
+    earlier_stop: str = ""  # in words; its return is not confirmed
+    late_minutes: int = 0  # after the hour of the class; below the grace nobody is late
 
     @property
     def session_number(self) -> int:
@@ -78,16 +104,36 @@ class RosterRow:
         return before + self.counted.on_day + 1
 
     @property
+    def key(self) -> str:
+        """The planned session, as addresses and attributes hold it."""
+        return str(self.planned.pk)
+
+    @property
+    def course_words(self) -> str:
+        return f"of {self.planned.sessions_planned} · wk {self.week}"
+
+    @property
+    def words(self) -> list[Word]:
+        """What matters today, the worst first; never by colour alone."""
+        found = []
+        for raised in self.open_findings:
+            level = Level(raised.level)
+            text = f"{level.word.capitalize()} {raised.rule_id}"
+            found.append(Word(level.word, SIGNS[level], text))
+        if self.earlier_stop:
+            found.append(Word("hold", SIGNS[Level.HOLD], self.earlier_stop))
+        found += [Word("caution", SIGNS[Level.CAUTION], words) for words in self.warnings]
+        return found + [Word("plain", "", words) for words in self.flags]
+
+    @property
     def train_at(self) -> str:
         """What to train at: the heart rate where one is prescribed, else exertion."""
-        dose = self.prescription
-        return (dose.heart_rate_words or dose.rpe_words) if dose else "none"
+        return (self.dose.heart_rate or self.dose.rpe) if self.dose else "none"
 
     @property
     def train_rpe(self) -> str:
         """Exertion beside a heart rate."""
-        dose = self.prescription
-        return dose.rpe_words if dose and dose.heart_rate_words else ""
+        return self.dose.rpe if self.dose and self.dose.heart_rate else ""
 
     @property
     def before_words(self) -> str:
@@ -109,8 +155,8 @@ class RosterRow:
         if visit is None:
             return "Expected"
         if visit.state == Visit.State.ABSENT:
-            return f"Absent: {visit.get_absence_display()}"
-        words = str(visit.get_state_display()).capitalize()
+            return f"Absent: {ABSENCES[visit.absence]}"
+        words = STATES[visit.state].capitalize()
         if visit.minutes and visit.has_ended:
             words += f", {visit.minutes} min"
         if self.late_minutes and not visit.has_ended:
@@ -118,101 +164,69 @@ class RosterRow:
         return f"{words}, left early" if visit.left_early else words
 
     @property
-    def late_minutes(self) -> int:
-        """Minutes after the hour of the class; below the grace nobody is late."""
-        minutes = self.visit.late_minutes if self.visit else 0
-        return minutes if minutes >= LATE_FROM_MINUTES else 0
-
-    @property
     def remaining(self) -> int:
         """Sessions of the course not counted yet; never below zero."""
         done = self.counted.before + self.counted.on_day
-        return max(0, self.enrolment.sessions_planned - done)
-
-
-def planned_on(site: Site, on: date) -> list[PlannedSession]:
-    """Everybody planned at a site on a day, by name."""
-    return list(
-        PlannedSession.objects.filter(slot__site=site, on=on)
-        .select_related("enrolment__patient")
-        .only(*OF_THE_PERSON)
-        .order_by("enrolment__patient__family_name", "pk")
-    )
-
-
-def visits_on(site: Site, on: date) -> dict[tuple[int, int], Visit]:
-    """The visits of a site's day, by course and class."""
-    rows = Visit.objects.filter(meeting__slot__site=site, on=on).order_by()
-    found = rows.annotate(slot=F("meeting__slot")).only(*OF_THE_VISIT)
-    return {(visit.enrolment_id, visit.slot): visit for visit in found}
+        return max(0, self.planned.sessions_planned - done)
 
 
 def roster_of(
     site: Site,
     slot: ClassSlot,
-    meeting: ClassMeeting | None,
-    planned: list[PlannedSession],
-    visits: Mapping[tuple[int, int], Visit],
+    starts_at: time,
+    planned: list[Planned],
+    visits: Mapping[tuple[int, int], Seen],
     on: date,
 ) -> list[RosterRow]:
-    """The rows of a class on a day. Constant in the number of people.
-
-    Rows are put together by hand: Django's prefetching makes a query set for every object.
-    """
-    slot.site = site
-    if meeting is not None:
-        meeting.slot = slot
-    before, findings = _before(meeting), _open_findings(meeting)
-    enrolments = [p.enrolment_id for p in planned]
-    patients = [p.enrolment.patient_id for p in planned]
-    counted = _counted(enrolments, on)
-    doses = {
-        dose.enrolment_id: dose
-        for dose in Prescription.objects.in_force()
-        .filter(enrolment__in=enrolments)
-        .order_by()
-        .only("enrolment", "low_bpm", "high_bpm", "rpe_low", "rpe_high")
+    """The rows of a class on a day, at its hour of that day. Constant in the number of people."""
+    if not planned:
+        return []
+    here: Here = {"slot": slot.pk, "on": on}
+    before, findings, flags = _before(here), _open_findings(here), flags_of(**here)
+    counted = {row[0]: Counted(row[1] + row[2], row[3] + row[4]) for row in COUNTED(**here)}
+    doses = {row[0]: Dose(*row[1:]) for row in DOSES(**here)}
+    signed: dict[int, date | None] = dict(SIGNED(**here))
+    stops = {
+        patient: f"{Interruption.Kind(kind).label} {day:%-d %b}, return not confirmed"
+        for patient, kind, day in STOPS(**here)
     }
-    signed = dict(
-        TreatmentPlan.objects.filter(enrolment__in=enrolments)
-        .order_by()
-        .values_list("enrolment")
-        .annotate(Max("signed_on"))
-    )
-    flags, stops = flags_of(patients), _earlier_stops(patients, on)
-    risks, meaning = latest_risks(patients), supervision_of(site)
+    risks: dict[int, str] = dict(RISKS(**here))  # later ones take the place
+    ecg_until = ecg_until_of(site.pk)
+    zone = site.now().tzinfo
     rows = []
     for p in planned:
-        p.slot = slot
-        visit, patient = visits.get((p.enrolment_id, slot.pk)), p.enrolment.patient
-        if visit is not None and meeting is not None:
-            visit.meeting = meeting
+        visit = visits.get((p.enrolment_id, slot.pk))
+        late = 0
+        if visit is not None and visit.arrived_at is not None:
+            came = visit.arrived_at.astimezone(zone)
+            late = minutes_late(came, on, starts_at, slot.minutes)
         row = RosterRow(
             planned=p,
             visit=visit,
             counted=counted.get(p.enrolment_id, Counted()),
-            week=p.enrolment.week_on(on),
-            age=patient.person.age_on(on),
-            flags=list(flags.get(patient.pk, [])),
-            warnings=warnings_of(p.enrolment, doses, signed, on),
-            prescription=doses.get(p.enrolment_id),
+            week=week_of(on, p.starts_on),
+            age=Person(born_on=p.born_on, sex=p.sex).age_on(on),
+            flags=flags.get(p.patient_id, []),
+            warnings=warnings_of(p, signed.get(p.enrolment_id), p.enrolment_id in doses, on),
+            dose=doses.get(p.enrolment_id),
             before=before.get(visit.pk) if visit else None,
             open_findings=findings.get(visit.pk, []) if visit else [],
-            earlier_stop=stops.get(patient.pk),
+            earlier_stop=stops.get(p.patient_id, ""),
+            late_minutes=late if late >= LATE_FROM_MINUTES else 0,
         )
-        add_risk(row, risks.get(patient.pk), meaning)
+        _add_risk(row, risks.get(p.patient_id), ecg_until)
         rows.append(row)
     return rows
 
 
-def _before(meeting: ClassMeeting | None) -> dict[int, Vitals]:
+def _before(here: Here) -> dict[int, Vitals]:
     """The last known values before exercise over all repeats, by visit."""
-    if meeting is None:
-        return {}
-    readings = Reading.objects.filter(visit__meeting=meeting, phase=Reading.Phase.BEFORE)
     found: dict[int, Vitals] = {}
-    for visit, rate, upper, lower, spo2 in readings.values_list("visit", *SHOWN_BEFORE):
-        earlier = found.get(visit, Vitals())
+    for visit, rate, upper, lower, spo2 in BEFORE(**here):
+        earlier = found.get(visit)
+        if earlier is None:
+            found[visit] = Vitals(rate, upper, lower, spo2)
+            continue
         if upper is not None:  # a pressure stays a pair
             earlier = replace(earlier, systolic_mmhg=upper, diastolic_mmhg=lower)
         given = {"heart_rate_bpm": rate, "spo2_percent": spo2}
@@ -221,52 +235,25 @@ def _before(meeting: ClassMeeting | None) -> dict[int, Vitals]:
     return found
 
 
-def _open_findings(meeting: ClassMeeting | None) -> dict[int, list[Finding]]:
-    found: dict[int, list[Finding]] = {}
-    if meeting is None:
-        return found
-    rows = Finding.objects.filter(visit__meeting=meeting, decision="", cleared_at=None)
-    for row in rows.only("visit", "rule_id", "level", "decision", "cleared_at"):
-        found.setdefault(row.visit_id, []).append(row)
+def _open_findings(here: Here) -> dict[int, list[Raised]]:
+    found: dict[int, list[Raised]] = {}
+    for row in FINDINGS(**here):
+        found.setdefault(row[0], []).append(Raised(*row))
     return found
 
 
-def _earlier_stops(patients: list[int], on: date) -> dict[int, EarlierStop]:
-    """The latest unsettled hold or stop before this day, by patient."""
-    found = Interruption.objects.filter(
-        visit__enrolment__patient__in=patients,
-        visit__on__lt=on,
-        settled_at=None,
-        is_taken_back=False,
-    )
-    rows = found.order_by("at").values_list("visit__enrolment__patient", "kind", "visit__on")
-    return {patient: EarlierStop(Interruption.Kind(kind).label, on) for patient, kind, on in rows}
-
-
-def _counted(enrolments: list[int], on: date) -> dict[int, Counted]:
-    earlier, today = Q(on__lt=on), Q(on=on)
-    first, second = Q(counts_first=True), Q(counts_second=True)
-    rows = (
-        Visit.objects.counted()
-        .filter(enrolment__in=enrolments, on__lte=on)
-        .order_by()
-        .values("enrolment")
-        .annotate(
-            first_before=Count("pk", filter=earlier & first),
-            second_before=Count("pk", filter=earlier & second),
-            first_today=Count("pk", filter=today & first),
-            second_today=Count("pk", filter=today & second),
-        )
-    )
-    return {
-        row["enrolment"]: Counted(
-            row["first_before"] + row["second_before"], row["first_today"] + row["second_today"]
-        )
-        for row in rows
-    }
+def _add_risk(row: RosterRow, decided: str | None, ecg_until: Mapping[str, int]) -> None:
+    """The class of risk, and whether ECG is still suggested at this session."""
+    if decided is None:
+        row.warnings.append("risk not stratified")
+        return
+    words, until = f"{decided} risk", ecg_until[decided]
+    if row.session_number <= until:
+        words += f", ECG suggested to session {until}"
+    row.flags = [words, *row.flags]
 
 
 def n_counted(enrolment: Enrolment) -> int:
     """Counted sessions of a course so far."""
-    found = _counted([enrolment.pk], date.max).get(enrolment.pk, Counted())
-    return found.before + found.on_day
+    visits = list(enrolment.visits.counted().values_list("counts_first", "counts_second"))
+    return sum(first + second for first, second in visits)

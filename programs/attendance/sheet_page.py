@@ -139,7 +139,7 @@ def context_of(
 ) -> dict[str, Any]:
     day = day_of(visit.enrolment.patient.site, visit.on, visit.meeting.slot_id)
     row = next((r for r in day.rows if r.visit is not None and r.visit.pk == visit.pk), None)
-    dose = row.prescription if row else None
+    dose = visit.enrolment.prescriptions.in_force().first()
     judged, typed = judged_sheet(visit, form, record)
     written = [i for i in visit.interruptions.all() if not i.is_taken_back]
     standing = [f for f in visit.findings.all() if f.cleared_at is None]

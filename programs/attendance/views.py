@@ -111,9 +111,10 @@ def arrive_all(request: HttpRequest, pk: int) -> HttpResponse:
     site = current_site(request)
     slot = get_object_or_404(ClassSlot, pk=pk, site=site)
     on = chosen_day(request, site.today())
-    waiting = [
-        row.planned for row in day_of(site, on, slot.pk).rows if row.state == Visit.State.EXPECTED
-    ]
+    rows = day_of(site, on, slot.pk).rows
+    waiting = PlannedSession.objects.filter(
+        pk__in=[row.planned.pk for row in rows if row.state == Visit.State.EXPECTED]
+    ).select_related("slot__site", "enrolment__patient")
     try:
         with transaction.atomic():
             for planned in waiting:

@@ -12,6 +12,7 @@ from patients.calc.limits import BOUT_MINUTES, CYCLE_W, HEART_RATE_BPM, RPE, TRE
 from patients.constraints import within
 from patients.history import ClinicalModel, ClinicalQuerySet, VersionedModel
 from programs.enrolment.models import Enrolment
+from programs.prescription.calc.intensity import heart_rate_words, rpe_words
 
 
 class PrescriptionQuerySet(ClinicalQuerySet):
@@ -124,13 +125,11 @@ class Prescription(ClinicalModel):
 
     @property
     def heart_rate_words(self) -> str:
-        if self.low_bpm is None or self.high_bpm is None:
-            return ""
-        return f"{self.low_bpm}–{self.high_bpm} /min"
+        return heart_rate_words(self.low_bpm, self.high_bpm)
 
     @property
     def rpe_words(self) -> str:
-        return f"RPE {self.rpe_low}–{self.rpe_high}"
+        return rpe_words(self.rpe_low, self.rpe_high)
 
 
 class TreatmentPlan(VersionedModel):

@@ -67,6 +67,7 @@ def run_the_class(desk):
     page.keyboard.press("Enter")
     page.get_by_text("saved, before exercise").wait_for()
     assert page.get_by_text("Systolic 186 is above").first.is_visible()
+    page.get_by_text("all asked, all no").click()
     page.get_by_role("button", name="Start exercise").click()
     page.get_by_text("Answer the finding before going on").wait_for()
     page.get_by_role("link", name="Repeat reading").click()

@@ -4,6 +4,8 @@ One session needs at least 31 minutes on a day, two need at least 91; never more
 (CMS Claims Processing Manual ch. 32, as summarised by HCPro, APCs Insider, 10 December 2010).
 """
 
+from datetime import date, datetime, time
+
 from patients.calc.limits import OutOfRange
 
 ONE_SESSION_MINUTES = 31
@@ -46,3 +48,18 @@ def why_not_counted(minutes: float, *, has_exercised: bool = True) -> str:
     if sessions_for(minutes):
         return f"A second session on one day needs {TWO_SESSIONS_MINUTES} minutes in all."
     return f"{minutes:g} minutes do not make a session; {ONE_SESSION_MINUTES} are needed."
+
+
+def minutes_late(came: datetime, on: date, starts_at: time, minutes: int) -> int:
+    """Minutes between the hour of a class and the arrival; 0 when in time.
+
+    An arrival noted after the class was over was noted late, whenever the person came.
+
+    Parameters
+    ----------
+    came : on the wall clock of the site.
+    minutes : how long the class lasts.
+    """
+    due = datetime.combine(on, starts_at, came.tzinfo)
+    late = int((came - due).total_seconds() // 60)
+    return late if 0 < late <= minutes else 0

@@ -1,6 +1,5 @@
 """A person's visit to a class."""
 
-from datetime import datetime
 from typing import Any, ClassVar
 
 from django.db import models
@@ -155,20 +154,6 @@ class Visit(VersionedModel):
 
     def __str__(self) -> str:
         return f"visit of {self.enrolment.patient} on {self.on}"
-
-    @property
-    def late_minutes(self) -> int:
-        """Minutes between the hour of the class and the arrival; 0 when in time.
-
-        An arrival noted after the class was over was noted late, whenever the person came.
-        """
-        if self.arrived_at is None:
-            return 0
-        site = self.meeting.slot.site
-        came = self.arrived_at.astimezone(site.now().tzinfo)
-        due = datetime.combine(self.on, self.meeting.slot.starts_at, came.tzinfo)
-        late = int((came - due).total_seconds() // 60)
-        return late if 0 < late <= self.meeting.slot.minutes else 0
 
     @property
     def sessions_counted(self) -> int:

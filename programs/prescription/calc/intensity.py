@@ -156,3 +156,12 @@ def heart_rate_range(
             f"({limit.reason}); prescribe by perceived exertion or lower shares."
         )
     return HeartRateRange(low, limit.bpm, is_capped=True)
+
+
+def heart_rate_words(low_bpm: int | None, high_bpm: int | None) -> str:
+    """A training range in words, empty when none is prescribed."""
+    return "" if low_bpm is None or high_bpm is None else f"{low_bpm}–{high_bpm} /min"
+
+
+def rpe_words(low: int, high: int) -> str:
+    return f"RPE {low}–{high}"
