@@ -106,6 +106,7 @@ TABLE = {
     "attendance:rows": ("get", None, CLINICAL),
     "attendance:answer": ("post", "visit", CLINICAL),
     "attendance:take-back": ("post", "visit", EXERCISERS),
+    "attendance:correct-arrival": ("post", "visit", EXERCISERS),
     "attendance:write-up": ("post", "interruption", CLINICAL),
     "attendance:carbohydrate": ("post", "visit", EXERCISERS),
     "attendance:recheck": ("post", "visit", EXERCISERS),

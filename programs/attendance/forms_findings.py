@@ -58,3 +58,10 @@ class WriteUpForm(forms.Form):
 class TakeBackForm(forms.Form):
     reason = forms.CharField(max_length=80, label="Why is it taken back?")
     seen_version = forms.IntegerField(widget=forms.HiddenInput)
+
+
+class ArrivalForm(forms.Form):
+    at = forms.TimeField(
+        label="Came at", widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
+    )
+    seen_version = forms.IntegerField(widget=forms.HiddenInput)

@@ -3,6 +3,7 @@
 import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime, time
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -43,6 +44,28 @@ def arrive(planned: PlannedSession, *, by: User) -> Visit:
         visit.arrived_at = timezone.now()
         save_as(visit, by=by, reason="arrived")
     return visit
+
+
+@transaction.atomic
+def correct_arrival(visit: Visit, at: time, *, seen: int, by: User) -> Visit:
+    """Set the hour somebody came to what it really was, on the wall clock of the site.
+
+    Raises
+    ------
+    ValidationError : nobody came, or the hour is ahead, or after exercise began or ended.
+    StaleVersion : somebody else saved the visit meanwhile.
+    """
+    row = lock_visit(visit)
+    row.check_version(seen)
+    zone = row.enrolment.patient.site.now().tzinfo
+    came = datetime.combine(row.on, at, zone)
+    if row.arrived_at is None:
+        raise ValidationError("Nobody came to this visit.")
+    if came > timezone.now():
+        raise ValidationError("That hour has not come yet.")
+    row.arrived_at = came
+    save_as(row, by=by, reason="arrival corrected")
+    return row
 
 
 @transaction.atomic

@@ -4,6 +4,7 @@ from dataclasses import replace
 from typing import Any
 
 from django.http import HttpRequest
+from django.utils import timezone
 
 from patients.calc.limits import NotScorable, OutOfRange
 from patients.submissions import new_key
@@ -14,7 +15,7 @@ from programs.attendance.calc.effort import BoutEntry, Worked, dose_of, worked
 from programs.attendance.calc.rules import Evaluation, in_words
 from programs.attendance.calc.sheet import Background, Sheet
 from programs.attendance.forms import About, SheetForm
-from programs.attendance.forms_findings import AnswerForm, TakeBackForm, WriteUpForm
+from programs.attendance.forms_findings import AnswerForm, ArrivalForm, TakeBackForm, WriteUpForm
 from programs.attendance.forms_stored import initial_of
 from programs.attendance.models import Reading, Visit
 from programs.attendance.queries import day_of
@@ -30,6 +31,7 @@ from programs.attendance.services_counting import exercised_on
 from programs.attendance.services_interruptions import unsettled
 from programs.attendance.units import units_of
 from programs.attendance.views import day_context
+from programs.enrolment.calc.calendar import last_course_day
 from programs.prescription.models import Prescription
 
 State = Visit.State
@@ -168,6 +170,13 @@ def context_of(
             "why_not_counted": why_not(visit)
             if visit.state in {State.FINISHED, State.STOPPED} and not visit.sessions_counted
             else "",
+            "arrival": ArrivalForm(
+                initial={"at": timezone.localtime(visit.arrived_at), "seen_version": visit.version},
+                auto_id=False,
+            )
+            if visit.arrived_at
+            else None,
+            "course_until": last_course_day(visit.enrolment.starts_on),
             "give_key": new_key(),
             "care": care_panel(visit, record, form.about.shows_mmoll),
         }

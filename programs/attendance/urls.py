@@ -28,6 +28,7 @@ urlpatterns = [
     path("visits/<int:pk>/live/", views_sheet.live, name="live"),
     path("visits/<int:pk>/answer/", views_findings.answer, name="answer"),
     path("visits/<int:pk>/take-back/", views_findings.take_back, name="take-back"),
+    path("visits/<int:pk>/arrival/", views_findings.correct_arrival, name="correct-arrival"),
     path("visits/<int:pk>/carbohydrate/", views_care.give_carbohydrate, name="carbohydrate"),
     path("visits/<int:pk>/recheck/", views_care.recheck, name="recheck"),
     path("visits/<int:pk>/units/<slug:what>/", views_care.switch_units, name="units"),

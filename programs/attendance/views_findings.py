@@ -1,4 +1,4 @@
-"""Answering findings, writing up a hold or stop, taking one back."""
+"""What is set right on a sheet: findings answered, holds written up or taken back, the arrival."""
 
 from typing import Any
 
@@ -10,9 +10,9 @@ from django.shortcuts import redirect
 from django.views.decorators.http import require_POST
 
 from patients.history import StaleVersion
-from programs.attendance import services_findings, services_interruptions
+from programs.attendance import services, services_findings, services_interruptions
 from programs.attendance.access import get_interruption_for, get_visit_for
-from programs.attendance.forms_findings import AnswerForm, TakeBackForm, WriteUpForm
+from programs.attendance.forms_findings import AnswerForm, ArrivalForm, TakeBackForm, WriteUpForm
 from programs.attendance.views_sheet import opened
 
 
@@ -66,6 +66,25 @@ def take_back(request: HttpRequest, pk: int) -> HttpResponse:
             by=request.user,  # type: ignore[arg-type]
         )
         messages.success(request, "Taken back; the visit goes on.")
+    except StaleVersion:
+        messages.error(request, "Somebody else saved this visit meanwhile; look again.")
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    return redirect("attendance:sheet", visit.pk)
+
+
+@require_POST
+@permission_required("attendance.add_visit", raise_exception=True)
+def correct_arrival(request: HttpRequest, pk: int) -> HttpResponse:
+    """Somebody was checked in later than they came."""
+    visit = get_visit_for(request.user, pk)
+    form = ArrivalForm(request.POST)
+    try:
+        if not form.is_valid():
+            raise ValidationError("Give the hour as 9:05.")
+        given = form.cleaned_data
+        services.correct_arrival(visit, given["at"], seen=given["seen_version"], by=request.user)  # type: ignore[arg-type]
+        messages.success(request, "Arrival corrected.")
     except StaleVersion:
         messages.error(request, "Somebody else saved this visit meanwhile; look again.")
     except ValidationError as error:

@@ -541,6 +541,20 @@ def test_late_is_told_from_the_hour_of_the_day(planned, nurse, clinician, site):
         assert "min late" in row.state_words
 
 
+def test_arrival_is_corrected_to_an_hour_that_has_come(visit, site, nurse):
+    now = site.now()
+    fixed = services.correct_arrival(
+        visit, now.replace(hour=0, minute=0).time(), seen=visit.version, by=nurse
+    )
+    assert fixed.arrived_at.astimezone(now.tzinfo).hour == 0
+    with pytest.raises(StaleVersion):
+        services.correct_arrival(visit, now.time(), seen=visit.version, by=nurse)
+    if now.hour < 23:
+        ahead = (now + timedelta(hours=1)).time()
+        with pytest.raises(ValidationError, match="not come"):
+            services.correct_arrival(visit, ahead, seen=fixed.version, by=nurse)
+
+
 def test_recovery_and_standing_readings_are_rows_of_their_own(visit, save):
     standing = replace(CALM, standing_systolic_mmhg=104, standing_diastolic_mmhg=70)
     save(visit, Sheet(before=standing, answers={"dizzy": True}), "save")
