@@ -136,7 +136,12 @@ class SheetForm(SheetLayout, SheetValues, AsksTwiceForm):
     after_ticks = ticks_field([(q.id, q.asks) for q in ASKED_AFTER])
     minutes = NumberField(SESSION_MINUTES, whole=True, label="Session minutes")
     left_early = forms.CharField(max_length=120, required=False, label="Left early because")
-    because = forms.CharField(max_length=120, required=False, label="Changed because")
+    because = forms.CharField(
+        max_length=120,
+        required=False,
+        label="Changed because",
+        widget=forms.TextInput(attrs={"placeholder": "a typing error; empty: a new reading"}),
+    )
     note = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 2}))
 
     def __init__(

@@ -34,7 +34,7 @@ class SheetLayout:
         if self.with_exercise:
             parts += [self._exercise(), self._monitor(), self._after()]
         if any(value not in (None, "", [], False) for value in self.stored.values()):
-            parts.append(Div("because", css_class="fields because"))
+            parts.append(Div("because", css_class="fields wide because"))
         return Layout(*hidden, *parts)
 
     def _before(self) -> Div:
