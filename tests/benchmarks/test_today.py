@@ -110,7 +110,9 @@ def test_today_with_forty_rows_beside_the_floor(client, people, site):
         f"{page / floor:.1f} times"
     )
     assert n_queries(client, "/benchmark-floor/") == 5
-    assert page <= 2 * floor
+    # Twice on the demo's SQLite. On a server each of fifteen more queries waits: 2.4 to 2.5 times
+    # the floor on PostgreSQL 15 here, on the same machine.
+    assert page <= floor * (2 if connection.vendor == "sqlite" else 3)
 
 
 @pytest.mark.usefixtures("one_connection")
