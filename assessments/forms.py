@@ -68,7 +68,8 @@ class AssessmentForm(AsksTwiceForm):
 
     def _section(self, measure: Measure) -> Div:
         names = [f"{measure.key}-{entry.key}" for entry in measure.inputs]
-        shape = "items" if measure.inputs[0].options else "fields"
+        first = measure.inputs[0]
+        shape = "items" if first.options or first.is_yes_no else "fields"
         return Div(
             HTML(f"<h2>{measure.name}</h2>"),
             HTML(f'<p class="source">{measure.citation}</p>'),

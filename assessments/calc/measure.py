@@ -3,15 +3,17 @@
 Forms, storage, charts, comparisons and exports read nothing but these objects.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from enum import IntEnum
+from typing import TypeVar
 
-from patients.calc.limits import Limit
+from patients.calc.limits import Limit, NotScorable
 from patients.calc.person import Person
 
 Inputs = Mapping[str, float | bool | None]
+T = TypeVar("T")
 
 
 class Direction(IntEnum):
@@ -83,6 +85,8 @@ class Measure:
     citation: str
     digits: int = 0
     meaningful_change: MeaningfulChange | None = None
+    # Below this a change of one person cannot be told from the error of measuring.
+    detectable_change: MeaningfulChange | None = None
     loinc: str = ""
     # Inputs that define the variant of the test: results compare only where these agree.
     variant_inputs: tuple[str, ...] = ()
@@ -106,3 +110,56 @@ class Measure:
         if self.direction is Direction.NEITHER:
             return "up" if change > 0 else "down"
         return "better" if change * self.direction > 0 else "worse"
+
+
+def number(inputs: Inputs, key: str, limit: Limit) -> float | None:
+    """One typed number within its limits, None when it was left empty; raises OutOfRange."""
+    value = inputs.get(key)
+    return None if value is None else limit.check(float(value))
+
+
+def needed(inputs: Inputs, key: str, limit: Limit) -> float:
+    """One typed number without which nothing can be scored.
+
+    Raises
+    ------
+    NotScorable : it was left empty.
+    OutOfRange : it is impossible.
+    """
+    value = number(inputs, key, limit)
+    if value is None:
+        raise NotScorable(f"{limit.name} is missing.")
+    return value
+
+
+def by_sex(sex: str, men: T, women: T, source: str) -> T:
+    """The value for men or women; raises NotScorable when the sex is not recorded."""
+    if sex == "male":
+        return men
+    if sex == "female":
+        return women
+    raise NotScorable(f"{source} needs the sex for reference equations.")
+
+
+def at_age(table: Iterable[tuple[int, int, T]], age: int, source: str) -> T:
+    """The row for an age of (from, to, value); raises NotScorable outside the table."""
+    rows = list(table)
+    for low, high, value in rows:
+        if low <= age <= high:
+            return value
+    raise NotScorable(f"{source} covers {rows[0][0]} to {rows[-1][1]} years, not {age}.")
+
+
+def check_age(age: int, low: int, high: int, source: str) -> None:
+    """Raise NotScorable for an age the equation was not derived for."""
+    if not low <= age <= high:
+        raise NotScorable(f"{source} was derived for {low} to {high} years, not {age}.")
+
+
+def attempt(remarks: list[str], what: str, compute: Callable[[], T]) -> T | None:
+    """A reference that may not apply: its value, or None and the reason among the remarks."""
+    try:
+        return compute()
+    except NotScorable as error:
+        remarks.append(f"{what}: {error}")
+        return None

@@ -1,7 +1,7 @@
 """Six-minute walk: distance against reference equations.
 
 ATS statement, AJRCCM 2002;166:111-117; ERS/ATS standard, Eur Respir J 2014;44:1428-1446. The
-equations give very different targets for one person, so the clinic uses one: Enright & Sherrill.
+equations give very different targets for one person, so a clinic keeps to one.
 """
 
 from dataclasses import dataclass
@@ -15,6 +15,9 @@ from assessments.calc.measure import (
     MeaningfulChange,
     Measure,
     Result,
+    attempt,
+    by_sex,
+    needed,
 )
 from patients.calc.limits import (
     HEART_RATE_BPM,
@@ -28,6 +31,12 @@ from patients.calc.limits import (
 from patients.calc.person import Person
 
 MINUTES = 6
+ENRIGHT, TROOSTERS, GIBBONS = 1, 2, 3
+EQUATIONS = (
+    (ENRIGHT, "Enright 1998, 40 to 80 years, first test"),
+    (TROOSTERS, "Troosters 1999, 50 to 85 years"),
+    (GIBBONS, "Gibbons 2001, 20 to 80 years (range from memory)"),
+)
 ENRIGHT_AGES = (40, 80)
 TROOSTERS_AGES = (50, 85)
 GIBBONS_AGES = (20, 80)  # range from memory
@@ -112,6 +121,44 @@ def gibbons(sex: str, age: int) -> Predicted:
     return Predicted(868.8 - 2.99 * age - 74.7 * (sex == "female"), None)
 
 
+def enright_by_bmi(sex: str, age: int, bmi: float) -> Predicted:
+    """The paper's other form, by body mass index; seen in later publications. [m]"""
+    _check_age(age, ENRIGHT_AGES, "Enright 1998")
+    metres = by_sex(
+        sex, 1140 - 5.61 * bmi - 6.94 * age, 1017 - 6.24 * bmi - 5.83 * age, "Enright 1998"
+    )
+    return Predicted(metres, metres - by_sex(sex, 153, 139, "Enright 1998"))
+
+
+def predicted_by(
+    equation: int, person: Person, on: date, height_cm: float, weight_kg: float
+) -> Predicted:
+    """Predicted distance by the chosen equation; raises as the equation does."""
+    age = person.age_on(on)
+    if equation == TROOSTERS:
+        return troosters(person.sex, age, height_cm, weight_kg)
+    if equation == GIBBONS:
+        return gibbons(person.sex, age)
+    return enright(person.sex, age, height_cm, weight_kg)
+
+
+def group_vo2(distance_m: float) -> float:
+    """Mean peak oxygen uptake of a group by its mean distance, Ross 2010. [mL/kg/min]
+
+    doi:10.1186/1471-2466-10-31: SEE 3.82 for one person, "limited usefulness".
+    """
+    return 4.948 + 0.023 * SIX_MINUTE_WALK_M.check(distance_m)
+
+
+def heart_failure_vo2(distance_m: float) -> float:
+    """Peak oxygen uptake in heart failure, Cahalin 1996, Chest 110:325-332. [mL/kg/min]
+
+    Coefficients from memory; they reproduce the mean printed by Deka 2020,
+    doi:10.1002/ehf2.13167.
+    """
+    return 0.03 * SIX_MINUTE_WALK_M.check(distance_m) + 3.98
+
+
 def walking_speed_m_min(distance_m: float) -> float:
     """Mean speed over the six minutes. [m/min]"""
     return SIX_MINUTE_WALK_M.check(distance_m) / MINUTES
@@ -131,8 +178,9 @@ def mean_mets(distance_m: float) -> float:
 
 
 def score(inputs: Inputs, person: Person, on: date) -> Result:
-    distance = SIX_MINUTE_WALK_M.check(float(inputs["distance_m"] or 0))
-    derived, remarks = [], []
+    distance = needed(inputs, "distance_m", SIX_MINUTE_WALK_M)
+    derived: list[Derived] = []
+    remarks: list[str] = []
     words, reference = "", ""
     try:
         derived.append(Derived("mean cost of walking", mean_mets(distance), "METs", 1))
@@ -142,20 +190,23 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
     if height is None or weight is None:
         remarks.append("No predicted distance: height or weight is missing.")
     else:
-        try:
-            predicted = enright(person.sex, person.age_on(on), float(height), float(weight))
-        except NotScorable as error:
-            remarks.append(f"No predicted distance: {error}")
-        else:
-            share = 100 * distance / predicted.metres
-            derived += [
-                Derived("predicted", predicted.metres, "m"),
-                Derived("lower limit of normal", predicted.lower_limit_m or 0, "m"),
-                Derived("of predicted", share, "%"),
-            ]
-            below = predicted.lower_limit_m is not None and distance < predicted.lower_limit_m
-            words = "below the lower limit of normal" if below else "within the reference range"
-            reference = "Enright 1998, 40 to 80 years, first test"
+        equation = int(inputs.get("equation") or ENRIGHT)
+        found = attempt(
+            remarks,
+            "No predicted distance",
+            lambda: predicted_by(equation, person, on, float(height), float(weight)),
+        )
+        if found is not None:
+            limit = found.lower_limit_m
+            derived.append(Derived("predicted", found.metres, "m"))
+            derived.append(Derived("of predicted", 100 * distance / found.metres, "%"))
+            reference = dict(EQUATIONS)[equation]
+            if limit is None:
+                remarks.append("This equation states no lower limit of normal.")
+            else:
+                derived.append(Derived("lower limit of normal", limit, "m"))
+                below = distance < limit
+                words = "below the lower limit of normal" if below else "within the reference range"
     if inputs.get("is_second_walk") is not True:
         remarks.append("One walk only; results rise with practice (ERS/ATS 2014).")
     return Result(distance, "m", tuple(derived), words, reference, tuple(remarks))
@@ -174,6 +225,7 @@ SIX_MINUTE_WALK = Measure(
         Input("height_cm", "Height, if not above", HEIGHT_CM, is_needed=False),
         Input("weight_kg", "Weight, if not above", WEIGHT_KG, is_needed=False),
         Input("is_second_walk", "Better of two walks", is_yes_no=True, is_needed=False),
+        Input("equation", "Reference", options=EQUATIONS, is_needed=False),
     ),
     score=score,
     direction=Direction.HIGHER,
@@ -184,6 +236,9 @@ SIX_MINUTE_WALK = Measure(
         "coronary disease after an acute event, in cardiac rehabilitation (n = 81)",
         "Gremeaux 2011, doi:10.1016/j.apmr.2010.11.023",
     ),
+    detectable_change=MeaningfulChange(
+        32.4, "heart failure", "Shoemaker, as MDC95 beside a meaningful change of 30.1 m"
+    ),
     loinc="64098-7",
-    variant_inputs=("course_m", "is_second_walk"),
+    variant_inputs=("course_m", "is_second_walk", "equation"),
 )

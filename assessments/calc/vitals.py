@@ -2,13 +2,24 @@
 
 from datetime import date
 
-from assessments.calc.measure import Derived, Direction, Input, Inputs, Measure, Result
+from assessments.calc.measure import (
+    Derived,
+    Direction,
+    Input,
+    Inputs,
+    Measure,
+    Result,
+    attempt,
+    by_sex,
+    needed,
+)
 from patients.calc.limits import (
     DIASTOLIC_MMHG,
     HEART_RATE_BPM,
     HEIGHT_CM,
     SPO2_PERCENT,
     SYSTOLIC_MMHG,
+    WAIST_CM,
     WEIGHT_KG,
     check_pressure,
 )
@@ -132,4 +143,45 @@ BODY_SIZE = Measure(
     citation="WHO classes",
     digits=1,
     loinc="39156-5",
+)
+
+
+# Increased and substantially increased above these, men and women. WHO 2008, seen in later
+# publications. [cm]
+WAIST_ABOVE = ((94, 102), (80, 88))
+
+
+def waist_class(sex: str, waist_cm: float) -> str:
+    """WHO class of a waist; raises NotScorable when the sex is not recorded."""
+    increased, much = by_sex(sex, *WAIST_ABOVE, "WHO 2008")
+    if WAIST_CM.check(waist_cm) > much:
+        return "substantially increased risk"
+    return "increased risk" if waist_cm > increased else "not increased"
+
+
+def score_waist(inputs: Inputs, person: Person, on: date) -> Result:
+    waist = needed(inputs, "waist_cm", WAIST_CM)
+    remarks: list[str] = []
+    words = attempt(remarks, "No class", lambda: waist_class(person.sex, waist))
+    return Result(waist, "cm", (), words or "", "WHO 2008", tuple(remarks))
+
+
+def rate_pressure_product(heart_rate_bpm: float, systolic_mmhg: float) -> float:
+    """Heart rate times systolic pressure. [mmHg/min]"""
+    return HEART_RATE_BPM.check(heart_rate_bpm) * SYSTOLIC_MMHG.check(systolic_mmhg)
+
+
+WAIST = Measure(
+    key="waist",
+    name="Waist",
+    unit="cm",
+    inputs=(
+        Input("waist_cm", "Waist", WAIST_CM),
+        Input("site", "Measured at", options=((1, "midway rib to hip bone"), (2, "navel"))),
+    ),
+    score=score_waist,
+    direction=Direction.LOWER,
+    version="who08-1",
+    citation="WHO 2008",
+    variant_inputs=("site",),
 )

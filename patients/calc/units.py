@@ -48,3 +48,19 @@ def glucose_mgdl(mmoll: float) -> float:
 def lb_from_kg(kg: float) -> float:
     """Mass in pounds [lb] from kilograms [kg]."""
     return kg / KG_PER_LB
+
+
+# As laboratories print them; triglycerides have a factor of their own.
+CHOLESTEROL_MGDL_PER_MMOLL = 38.67
+TRIGLYCERIDES_MGDL_PER_MMOLL = 88.57
+CREATININE_UMOLL_PER_MGDL = 88.4
+
+
+def inches_from_cm(cm: float) -> float:
+    """Length in inches [in] from centimetres [cm]."""
+    return cm / CM_PER_INCH
+
+
+def mph_from_kmh(kmh: float) -> float:
+    """Speed in miles per hour [mph] from kilometres per hour [km/h]."""
+    return kmh * 1000 / METRES_PER_MILE

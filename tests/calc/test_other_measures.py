@@ -135,7 +135,7 @@ def test_gait_speed_refuses_the_impossible(course, seconds):
 )
 def test_gait_speed_cut_is_not_strict(seconds, words):
     result = gait_speed.score({"course_m": 4.0, "first_s": seconds}, MAN_70, ON)
-    assert result.interpretation == words
+    assert result.interpretation.startswith(words)
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,110 @@
+"""Balance: four stances of rising difficulty, and standing on one leg."""
+
+from datetime import date
+
+from assessments.calc.measure import (
+    Derived,
+    Direction,
+    Input,
+    Inputs,
+    Measure,
+    Result,
+    at_age,
+    attempt,
+    number,
+)
+from patients.calc.limits import SINGLE_LEG_S, STANCE_STAGE_S, NotScorable
+from patients.calc.person import Person
+
+HOLD_S = 10
+STAGES = ("side_by_side_s", "semi_tandem_s", "tandem_s", "one_leg_s")
+NAMES = ("feet side by side", "semi-tandem", "tandem", "one leg")
+# Mean times, eyes open. Bohannon 2006, Top Geriatr Rehabil 22:70-77. [s]
+ONE_LEG_MEANS = ((60, 69, 27.0), (70, 79, 17.2), (80, 99, 8.5))
+HIGH_RISK_BELOW_S = 5  # commonly used, seen in later publications only
+CAP_S = 45  # Springer 2007, J Geriatr Phys Ther 30:8-15
+
+
+def stages_held(times: list[float | None]) -> int:
+    """How many stances were held for ten seconds, up to the first that was not.
+
+    Raises
+    ------
+    NotScorable : a stance is missing before the first failure, or timed after it.
+    """
+    held = 0
+    for place, seconds in enumerate(times):
+        if seconds is None:
+            raise NotScorable(f"The time of {NAMES[place]} is missing.")
+        if seconds < HOLD_S:
+            if any(later is not None for later in times[place + 1 :]):
+                raise NotScorable(f"The test ends at {NAMES[place]}; later times do not belong.")
+            return held
+        held += 1
+    return held
+
+
+def score_stances(inputs: Inputs, person: Person, on: date) -> Result:
+    times = [number(inputs, key, STANCE_STAGE_S) for key in STAGES]
+    held = stages_held(times)
+    tandem_held = held >= 3
+    words = "tandem held for 10 s" if tandem_held else "fall risk: tandem not held for 10 s"
+    if held == 3:
+        words += "; one leg not held, a note but no positive screen"
+    derived = tuple(
+        Derived(name, seconds, "s", 1)
+        for name, seconds in zip(NAMES, times, strict=True)
+        if seconds is not None
+    )
+    return Result(held, "of 4", derived, words, "CDC STEADI: tandem under 10 s")
+
+
+def score_one_leg(inputs: Inputs, person: Person, on: date) -> Result:
+    tries = [number(inputs, key, SINGLE_LEG_S) for key in ("first_s", "second_s", "third_s")]
+    given = [min(seconds, CAP_S) for seconds in tries if seconds is not None]
+    if not given:
+        raise NotScorable("At least one time is needed.")
+    best = max(given)
+    remarks: list[str] = []
+    words = ["high fall risk (under 5 s)"] if best < HIGH_RISK_BELOW_S else []
+    mean = attempt(
+        remarks, "No norm", lambda: at_age(ONE_LEG_MEANS, person.age_on(on), "Bohannon 2006")
+    )
+    derived = []
+    if mean is not None:
+        words.append("below the mean of this age" if best < mean else "at or above the mean")
+        derived.append(Derived("mean of this age", mean, "s", 1))
+    reference = "Bohannon 2006, eyes open; best of three, capped at 45 s"
+    return Result(best, "s", tuple(derived), "; ".join(words), reference, tuple(remarks))
+
+
+FOUR_STANCES = Measure(
+    key="four_stances",
+    name="Four-stage balance",
+    unit="of 4",
+    inputs=tuple(
+        Input(key, name.capitalize(), STANCE_STAGE_S, is_needed=key == STAGES[0])
+        for key, name in zip(STAGES, NAMES, strict=True)
+    ),
+    score=score_stances,
+    direction=Direction.HIGHER,
+    version="steadi-1",
+    citation="CDC STEADI four-stage balance, 10 s each",
+)
+ONE_LEG = Measure(
+    key="single_leg_stance",
+    name="Single-leg stance",
+    unit="s",
+    inputs=(
+        Input("first_s", "First", SINGLE_LEG_S, is_needed=False),
+        Input("second_s", "Second", SINGLE_LEG_S, is_needed=False),
+        Input("third_s", "Third", SINGLE_LEG_S, is_needed=False),
+        Input("leg", "Leg", options=((1, "left"), (2, "right")), is_needed=False),
+    ),
+    score=score_one_leg,
+    direction=Direction.HIGHER,
+    version="bohannon06-1",
+    citation="Bohannon 2006, Top Geriatr Rehabil 22:70; Springer 2007",
+    digits=1,
+    variant_inputs=("leg",),
+)

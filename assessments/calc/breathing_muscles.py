@@ -1,0 +1,115 @@
+"""Maximal inspiratory and expiratory pressure at the mouth, as positive magnitudes.
+
+Predicted values and lower limits after Evans & Whitelaw 2009, Respir Care 54:1348-1359: adults up
+to about 70 years, flanged mouthpiece. The limit has a slope of its own.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+
+from assessments.calc.measure import (
+    Derived,
+    Direction,
+    Input,
+    Inputs,
+    Measure,
+    Result,
+    attempt,
+    by_sex,
+    needed,
+    number,
+)
+from patients.calc.limits import MOUTH_PRESSURE_CMH2O
+from patients.calc.person import Person
+
+SOURCE = "Evans & Whitelaw 2009"
+OLDEST = 70
+# Inspiratory weakness in heart failure below this share of predicted: Nakagawa 2020, Respir Care
+# 65:507. Another flag than the lower limit, which is only some 56 % of predicted at 60 years.
+WEAK_BELOW_PERCENT = 70
+
+
+@dataclass(frozen=True)
+class Pressure:
+    """Predicted pressure and its lower limit. [cmH₂O]"""
+
+    predicted: float
+    lower_limit: float
+
+
+def inspiratory(sex: str, age: int) -> Pressure:
+    """Predicted MIP [cmH₂O]; raises NotScorable when the sex is not recorded."""
+    men = Pressure(120 - 0.41 * age, 62 - 0.15 * age)
+    return by_sex(sex, men, Pressure(108 - 0.61 * age, 62 - 0.50 * age), SOURCE)
+
+
+def expiratory(sex: str, age: int) -> Pressure:
+    """Predicted MEP [cmH₂O]; raises NotScorable when the sex is not recorded."""
+    men = Pressure(174 - 0.83 * age, 117 - 0.83 * age)
+    return by_sex(sex, men, Pressure(131 - 0.86 * age, 95 - 0.57 * age), SOURCE)
+
+
+def _scored(
+    inputs: Inputs,
+    person: Person,
+    on: date,
+    reference: Callable[[str, int], Pressure],
+    weak_below: float | None,
+) -> Result:
+    value, age = needed(inputs, "best_cmh2o", MOUTH_PRESSURE_CMH2O), person.age_on(on)
+    remarks: list[str] = []
+    if number(inputs, "second_cmh2o", MOUTH_PRESSURE_CMH2O) is None:
+        remarks.append("One effort only; at least three acceptable ones are asked for.")
+    found = attempt(remarks, "No reference", lambda: reference(person.sex, age))
+    if found is None:
+        return Result(value, "cmH₂O", remarks=tuple(remarks))
+    share = 100 * value / found.predicted
+    below = value < found.lower_limit
+    words = ["below the lower limit" if below else "not below the lower limit"]
+    if weak_below is not None:
+        side = "under" if share < weak_below else "not under"
+        words.append(f"{side} {weak_below:g} % of predicted")
+    is_in_range = age <= OLDEST
+    if not is_in_range:
+        remarks.append(f"Outside the validated range: {SOURCE} goes to about {OLDEST} years.")
+    derived = (
+        Derived("predicted", found.predicted, "cmH₂O"),
+        Derived("lower limit", found.lower_limit, "cmH₂O"),
+        Derived("of predicted", share, "%"),
+    )
+    return Result(value, "cmH₂O", derived, "; ".join(words), SOURCE, tuple(remarks), is_in_range)
+
+
+def score_inspiratory(inputs: Inputs, person: Person, on: date) -> Result:
+    return _scored(inputs, person, on, inspiratory, WEAK_BELOW_PERCENT)
+
+
+def score_expiratory(inputs: Inputs, person: Person, on: date) -> Result:
+    return _scored(inputs, person, on, expiratory, None)
+
+
+PRESSURES = (
+    Input("best_cmh2o", "Best effort", MOUTH_PRESSURE_CMH2O),
+    Input("second_cmh2o", "Second best", MOUTH_PRESSURE_CMH2O, is_needed=False),
+)
+INSPIRATORY = Measure(
+    key="maximal_inspiratory_pressure",
+    name="Maximal inspiratory pressure",
+    unit="cmH₂O",
+    inputs=PRESSURES,
+    score=score_inspiratory,
+    direction=Direction.HIGHER,
+    version="evans09-1",
+    citation="Evans & Whitelaw 2009, Respir Care 54:1348",
+)
+EXPIRATORY = Measure(
+    key="maximal_expiratory_pressure",
+    name="Maximal expiratory pressure",
+    unit="cmH₂O",
+    inputs=PRESSURES,
+    score=score_expiratory,
+    direction=Direction.HIGHER,
+    version="evans09-1",
+    citation="Evans & Whitelaw 2009, Respir Care 54:1348",
+)

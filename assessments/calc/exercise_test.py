@@ -1,0 +1,282 @@
+"""Results of a cardiopulmonary exercise test, entered from its report.
+
+Peak oxygen uptake against reference equations, ventilatory efficiency, chronotropic response and
+heart-rate recovery. FRIEND 2018 takes pounds, inches, 2 for women and 2 for the cycle.
+"""
+
+from datetime import date
+
+from assessments.calc import peak_heart_rate
+from assessments.calc.measure import (
+    Derived,
+    Direction,
+    Input,
+    Inputs,
+    MeaningfulChange,
+    Measure,
+    Result,
+    attempt,
+    by_sex,
+    check_age,
+    needed,
+    number,
+)
+from patients.calc.limits import (
+    HEART_RATE_BPM,
+    HEIGHT_CM,
+    RER_RATIO,
+    VE_VCO2,
+    VO2_ML_KG_MIN,
+    WEIGHT_KG,
+    NotScorable,
+)
+from patients.calc.person import Person
+from patients.calc.units import inches_from_cm, lb_from_kg
+
+TREADMILL, CYCLE = 1, 2
+MODES = ((TREADMILL, "treadmill"), (CYCLE, "cycle"))
+FRIEND_2018, FRIEND_2017, WASSERMAN = 1, 2, 3
+EQUATIONS = (
+    (FRIEND_2018, "FRIEND 2018"),
+    (FRIEND_2017, "FRIEND 2017, treadmill"),
+    (WASSERMAN, "Wasserman/Hansen"),
+)
+TREADMILL_FACTOR = 1.11  # Wasserman/Hansen on a treadmill
+MAXIMAL_RER = 1.10  # Chaudhry 2020, JACC Heart Failure (PMC7296992)
+# Weber & Janicki 1985, Am J Cardiol 55:22A, from memory: 20 is B, 16 is B, 10 is C. [mL/kg/min]
+WEBER_A_ABOVE, WEBER_B_FROM, WEBER_C_FROM = 20, 16, 10
+# Ventilatory classes by VE/VCO2 slope. Arena 2007, Circulation 115:2410-2417.
+VENTILATORY = ((0, "I"), (30, "II"), (36, "III"), (45, "IV"))
+INCOMPETENT_BELOW, INCOMPETENT_BELOW_BLOCKED = 0.80, 0.62
+# Heart-rate recovery at one minute, abnormal at or below. Cole 1999, N Engl J Med 341:1351. [/min]
+SLOW_ACTIVE, SLOW_PASSIVE = 12, 18
+ACTIVE, PASSIVE = 1, 2
+
+
+def friend_2018(sex: str, age: int, height_cm: float, weight_kg: float, mode: int) -> float:
+    """Predicted peak oxygen uptake [1]_. [mL/kg/min]
+
+    Parameters
+    ----------
+    sex : "female" or "male".
+    age : [years], 20 to 85
+    height_cm, weight_kg : turned into inches and pounds, as the paper has them.
+    mode : TREADMILL or CYCLE.
+
+    Raises
+    ------
+    NotScorable : age outside the range, or sex not recorded.
+
+    References
+    ----------
+    .. [1] C. G. de Souza e Silva et al., Eur. J. Prev. Cardiol., vol. 25, pp. 742-750, 2018;
+       SEE 6.6.
+    """
+    check_age(age, 20, 85, "FRIEND 2018")
+    coded = by_sex(sex, 1, 2, "FRIEND 2018")
+    pounds, inches = lb_from_kg(weight_kg), inches_from_cm(height_cm)
+    return 45.2 - 0.35 * age - 10.9 * coded - 0.15 * pounds + 0.68 * inches - 0.46 * mode
+
+
+def friend_2017(sex: str, age: int, weight_kg: float) -> float:
+    """Predicted peak oxygen uptake on a treadmill, Myers 2017; 20 to 79 years. [mL/kg/min]"""
+    check_age(age, 20, 79, "FRIEND 2017")
+    women = by_sex(sex, 0.0, 13.7, "FRIEND 2017")
+    return 79.9 - 0.39 * age - women - 0.127 * lb_from_kg(weight_kg)
+
+
+def wasserman(sex: str, age: int, height_cm: float, weight_kg: float, mode: int) -> float:
+    """Predicted peak oxygen uptake after Wasserman/Hansen, as printed by Peterman 2020. [mL/min]
+
+    doi:10.1161/JAHA.119.015117. Where that table prints the measured weight in the line of heavy
+    men, the predicted weight of the original is used. A treadmill gives 1.11 times the cycle.
+    """
+    usual = by_sex(sex, 0.79 * height_cm - 60.7, 0.65 * height_cm - 42.8, "Wasserman/Hansen")
+    per_kg = by_sex(sex, 50.72 - 0.372 * age, 22.78 - 0.17 * age, "Wasserman/Hansen")
+    added = by_sex(sex, 0.0, 43.0, "Wasserman/Hansen")
+    if weight_kg > usual:
+        on_cycle = (usual + added) * per_kg + 6 * (weight_kg - usual)
+    else:  # for weight equal to usual both lines agree
+        on_cycle = ((usual + weight_kg) / 2 + added) * per_kg
+    return on_cycle * (TREADMILL_FACTOR if mode == TREADMILL else 1)
+
+
+def predicted_vo2(
+    equation: int, person: Person, on: date, height_cm: float, weight_kg: float, mode: int
+) -> float:
+    """Predicted peak oxygen uptake by the chosen equation. [mL/kg/min]"""
+    sex, age = person.sex, person.age_on(on)
+    if equation == FRIEND_2017:
+        if mode != TREADMILL:
+            raise NotScorable("FRIEND 2017 is for a treadmill.")
+        return friend_2017(sex, age, weight_kg)
+    if equation == WASSERMAN:
+        return wasserman(sex, age, height_cm, weight_kg, mode) / weight_kg
+    return friend_2018(sex, age, height_cm, weight_kg, mode)
+
+
+def weber_class(vo2: float) -> str:
+    """Weber class of a peak oxygen uptake in mL/kg/min, A best."""
+    if vo2 > WEBER_A_ABOVE:
+        return "A"
+    return "B" if vo2 >= WEBER_B_FROM else "C" if vo2 >= WEBER_C_FROM else "D"
+
+
+def ventilatory_class(slope: float) -> str:
+    """Ventilatory class of a VE/VCO2 slope, I best."""
+    VE_VCO2.check(slope)
+    return [name for low, name in VENTILATORY if slope >= low][-1]
+
+
+def chronotropic_index(resting: float, peak: float, predicted: float) -> float:
+    """Share of the heart-rate reserve that was used.
+
+    Raises
+    ------
+    NotScorable : the predicted peak is not above the resting rate.
+    """
+    if predicted <= resting:
+        raise NotScorable("The predicted peak is not above the resting heart rate.")
+    return (HEART_RATE_BPM.check(peak) - HEART_RATE_BPM.check(resting)) / (predicted - resting)
+
+
+def score_vo2(inputs: Inputs, person: Person, on: date) -> Result:
+    value = needed(inputs, "vo2", VO2_ML_KG_MIN)
+    rer = number(inputs, "rer", RER_RATIO)
+    mode = int(inputs.get("mode") or 0)
+    height, weight = number(inputs, "height_cm", HEIGHT_CM), number(inputs, "weight_kg", WEIGHT_KG)
+    equation = int(inputs.get("equation") or FRIEND_2018)
+    derived, remarks = [Derived("METs", value / 3.5, "METs", 1)], []
+    words = [f"Weber class {weber_class(value)} (from memory)"]
+    if rer is None:
+        remarks.append("Effort not known: the peak exchange ratio is missing.")
+    elif rer < MAXIMAL_RER:
+        words.append(f"submaximal effort (exchange ratio under {MAXIMAL_RER:.2f})")
+    if not mode or height is None or weight is None:
+        remarks.append("No predicted value: mode, height or weight is missing.")
+    else:
+        found = attempt(
+            remarks,
+            "No predicted value",
+            lambda: predicted_vo2(equation, person, on, height, weight, mode),
+        )
+        if found is not None and found > 0:
+            derived += [
+                Derived("predicted", found, "mL/kg/min", 1),
+                Derived("of predicted", 100 * value / found, "%"),
+            ]
+    vt1 = number(inputs, "vt1_vo2", VO2_ML_KG_MIN)
+    if vt1 is not None:
+        derived.append(Derived("first threshold at", 100 * vt1 / value, "% of peak"))
+    name = dict(EQUATIONS)[equation]
+    return Result(value, "mL/kg/min", tuple(derived), "; ".join(words), name, tuple(remarks))
+
+
+def score_slope(inputs: Inputs, person: Person, on: date) -> Result:
+    slope = needed(inputs, "slope", VE_VCO2)
+    return Result(slope, "", (), f"ventilatory class {ventilatory_class(slope)}", "Arena 2007")
+
+
+def score_chronotropic(inputs: Inputs, person: Person, on: date) -> Result:
+    resting = needed(inputs, "resting_bpm", HEART_RATE_BPM)
+    peak = needed(inputs, "peak_bpm", HEART_RATE_BPM)
+    blocked = inputs.get("on_beta_blocker")
+    expected = peak_heart_rate.fox(person.age_on(on))
+    index = chronotropic_index(resting, peak, expected)
+    derived = (Derived("220 - age", expected, "/min"),)
+    if blocked is None:
+        remark = (
+            "No class: whether a beta-blocker was taken is not noted, and the cut depends on it."
+        )
+        return Result(index, "", derived, "", "220 - age", (remark,))
+    cut = INCOMPETENT_BELOW_BLOCKED if blocked else INCOMPETENT_BELOW
+    side = "incompetent, under" if index < cut else "not under"
+    words = f"{side} {cut:.2f} {'on' if blocked else 'without'} a beta-blocker"
+    return Result(index, "", derived, words, "220 - age; cuts seen in later publications")
+
+
+def score_recovery(inputs: Inputs, person: Person, on: date) -> Result:
+    peak = needed(inputs, "peak_bpm", HEART_RATE_BPM)
+    after = needed(inputs, "one_minute_bpm", HEART_RATE_BPM)
+    fall = peak - after
+    mode = inputs.get("recovery")
+    if mode is None:
+        remark = "No class: active or passive recovery is not noted, and the cut depends on it."
+        return Result(fall, "/min", remarks=(remark,))
+    cut = SLOW_ACTIVE if mode == ACTIVE else SLOW_PASSIVE
+    words = f"slow, {cut} or less" if fall <= cut else f"not slow, more than {cut}"
+    return Result(fall, "/min", (), words, "Cole 1999; passive cut seen in later publications")
+
+
+PEAK_VO2 = Measure(
+    key="peak_oxygen_uptake",
+    name="Peak oxygen uptake",
+    unit="mL/kg/min",
+    inputs=(
+        Input("vo2", "Peak VO₂", VO2_ML_KG_MIN),
+        Input("rer", "Peak exchange ratio", RER_RATIO, is_needed=False),
+        Input("mode", "Mode", options=MODES, is_needed=False),
+        Input("vt1_vo2", "VO₂ at first threshold", VO2_ML_KG_MIN, is_needed=False),
+        Input("height_cm", "Height, if not above", HEIGHT_CM, is_needed=False),
+        Input("weight_kg", "Weight, if not above", WEIGHT_KG, is_needed=False),
+        Input("ischaemia_bpm", "Ischaemic threshold", HEART_RATE_BPM, True, is_needed=False),
+        Input("equation", "Reference", options=EQUATIONS, is_needed=False),
+    ),
+    score=score_vo2,
+    direction=Direction.HIGHER,
+    version="friend18-1",
+    citation="as reported; FRIEND 2018, Eur J Prev Cardiol 25:742",
+    digits=1,
+    meaningful_change=MeaningfulChange(
+        1.0, "heart failure; no agreed value", "Swank 2012, from memory"
+    ),
+    variant_inputs=("mode", "equation"),
+)
+VENTILATORY_SLOPE = Measure(
+    key="ve_vco2_slope",
+    name="VE/VCO₂ slope",
+    unit="",
+    inputs=(
+        Input("slope", "Slope", VE_VCO2),
+        Input("span", "Computed to", options=((1, "peak"), (2, "second threshold")),
+              is_needed=False),
+    ),
+    score=score_slope,
+    direction=Direction.LOWER,
+    version="arena07-1",
+    citation="Arena 2007, Circulation 115:2410",
+    digits=1,
+    variant_inputs=("span",),
+)  # fmt: skip
+CHRONOTROPIC = Measure(
+    key="chronotropic_index",
+    name="Chronotropic index",
+    unit="",
+    inputs=(
+        Input("resting_bpm", "Resting heart rate", HEART_RATE_BPM, is_whole=True),
+        Input("peak_bpm", "Peak heart rate", HEART_RATE_BPM, is_whole=True),
+        Input("on_beta_blocker", "On a beta-blocker", is_yes_no=True, is_needed=False),
+    ),
+    score=score_chronotropic,
+    direction=Direction.HIGHER,
+    version="fox-1",
+    citation="(peak - rest) / (220 - age - rest)",
+    digits=2,
+    variant_inputs=("on_beta_blocker",),
+)
+RATE_RECOVERY = Measure(
+    key="heart_rate_recovery",
+    name="Heart-rate recovery, one minute",
+    unit="/min",
+    inputs=(
+        Input("peak_bpm", "Peak heart rate", HEART_RATE_BPM, is_whole=True),
+        Input("one_minute_bpm", "After one minute", HEART_RATE_BPM, is_whole=True),
+        Input("recovery", "Recovery", options=((ACTIVE, "active"), (PASSIVE, "passive")),
+              is_needed=False),
+    ),
+    score=score_recovery,
+    direction=Direction.HIGHER,
+    version="cole99-1",
+    citation="Cole 1999, N Engl J Med 341:1351",
+    variant_inputs=("recovery",),
+)  # fmt: skip

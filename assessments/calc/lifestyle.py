@@ -1,0 +1,112 @@
+"""What people do: activity in a week, tobacco, medicine taken."""
+
+from datetime import date
+
+from assessments.calc.measure import (
+    Derived,
+    Direction,
+    Input,
+    Inputs,
+    Measure,
+    Result,
+    needed,
+    number,
+)
+from patients.calc.limits import MINUTES_A_WEEK, Limit, NotScorable
+from patients.calc.person import Person
+
+ENOUGH_MINUTES = 150  # WHO 2020, US Physical Activity Guidelines 2018
+STRENGTH_DAYS = 2
+DAYS = Limit("Days a week", "days", 0, 7)
+COVERED = Limit("Days covered by medicine", "%", 0, 100)
+ADHERENT_FROM = 80  # from memory
+PACKS = Limit("Packs a day", "packs", 0, 10, 0, 4)
+YEARS_SMOKED = Limit("Years smoked", "years", 0, 90)
+TOBACCO = (
+    (0, "never (fewer than 100 cigarettes)"),
+    (1, "former"),
+    (2, "some days"),
+    (3, "every day"),
+)
+
+
+def moderate_equivalent(moderate: float, vigorous: float) -> float:
+    """Minutes a week in moderate activity, vigorous ones counted twice. [min]"""
+    return MINUTES_A_WEEK.check(moderate) + 2 * MINUTES_A_WEEK.check(vigorous)
+
+
+def score_activity(inputs: Inputs, person: Person, on: date) -> Result:
+    moderate = number(inputs, "moderate_min", MINUTES_A_WEEK)
+    vigorous = number(inputs, "vigorous_min", MINUTES_A_WEEK)
+    if moderate is None or vigorous is None:
+        raise NotScorable("Both are asked for; type 0 where there is none.")
+    minutes = moderate_equivalent(moderate, vigorous)
+    words = "meets 150 min" if minutes >= ENOUGH_MINUTES else "below 150 min"
+    days = number(inputs, "strength_days", DAYS)
+    if days is not None:
+        side = "enough" if days >= STRENGTH_DAYS else "under two"
+        words += f"; {side} days of strength work"
+    return Result(minutes, "min/week", (), words, "WHO 2020; US 2018; short bouts count")
+
+
+def score_tobacco(inputs: Inputs, person: Person, on: date) -> Result:
+    status = inputs.get("status")
+    if status is None:
+        raise NotScorable("Unknown is no answer: ask, or leave the test empty.")
+    packs, years = number(inputs, "packs", PACKS), number(inputs, "years", YEARS_SMOKED)
+    derived: tuple[Derived, ...] = ()
+    if packs is not None and years is not None:
+        derived = (Derived("pack-years", packs * years, "", 1),)
+    words = dict(TOBACCO)[int(status)]
+    return Result(float(status), "", derived, words, "a relapse is a new record")
+
+
+def score_adherence(inputs: Inputs, person: Person, on: date) -> Result:
+    percent = needed(inputs, "covered_percent", COVERED)
+    side = "adherent" if percent >= ADHERENT_FROM else "not adherent"
+    words = f"{side} ({ADHERENT_FROM} % of days or more, from memory)"
+    return Result(percent, "%", (), words, "proportion of days covered")
+
+
+ACTIVITY = Measure(
+    key="activity_minutes",
+    name="Activity in a week",
+    unit="min/week",
+    inputs=(
+        Input("moderate_min", "Moderate", MINUTES_A_WEEK, is_whole=True),
+        Input("vigorous_min", "Vigorous", MINUTES_A_WEEK, is_whole=True),
+        Input("strength_days", "Strength work", DAYS, is_whole=True, is_needed=False),
+    ),
+    score=score_activity,
+    direction=Direction.HIGHER,
+    version="who20-1",
+    citation="WHO 2020; US Physical Activity Guidelines 2018",
+)
+TOBACCO_USE = Measure(
+    key="tobacco",
+    name="Tobacco",
+    unit="",
+    inputs=(
+        Input("status", "Smokes", options=TOBACCO),
+        Input("packs", "Packs a day, when smoking", PACKS, is_needed=False),
+        Input("years", "For years", YEARS_SMOKED, is_needed=False),
+    ),
+    score=score_tobacco,
+    direction=Direction.LOWER,
+    version="status-1",
+    citation="status as asked; pack-years from memory",
+)
+ADHERENCE = Measure(
+    key="medicine_adherence",
+    name="Medicine taken",
+    unit="%",
+    inputs=(
+        Input("covered_percent", "Days covered", COVERED),
+        Input("how", "Known from", options=((1, "pharmacy record"), (2, "the person"))),
+    ),
+    score=score_adherence,
+    direction=Direction.HIGHER,
+    version="pdc-1",
+    citation="proportion of days covered; 80 % from memory",
+    variant_inputs=("how",),
+)

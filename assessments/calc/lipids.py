@@ -1,0 +1,138 @@
+"""Blood lipids: non-HDL and LDL cholesterol by equation. All equations run in mg/dL.
+
+Values typed in mmol/L are converted first; triglycerides have a factor of their own.
+"""
+
+from datetime import date
+
+from assessments.calc.measure import Derived, Direction, Input, Inputs, Measure, Result, attempt
+from patients.calc.limits import (
+    HDL_MGDL,
+    TOTAL_CHOLESTEROL_MGDL,
+    TRIGLYCERIDES_MGDL,
+    Limit,
+    NotScorable,
+    OutOfRange,
+)
+from patients.calc.person import Person
+from patients.calc.units import CHOLESTEROL_MGDL_PER_MMOLL, TRIGLYCERIDES_MGDL_PER_MMOLL
+
+FRIEDEWALD_BELOW = 400  # mg/dL of triglycerides
+SAMPSON_UP_TO = 800
+SAMPSON, FRIEDEWALD = 1, 2
+EQUATIONS = ((SAMPSON, "Sampson 2020"), (FRIEDEWALD, "Friedewald 1972"))
+# As typed: mg/dL or mmol/L, told apart by the answer beside them and checked after conversion.
+TYPED_CHOLESTEROL = Limit("Cholesterol", "", 0.1, 800)
+TYPED_TRIGLYCERIDES = Limit("Triglycerides", "", 0.1, 5000)
+
+
+def non_hdl(total: float, hdl: float) -> float:
+    """Total less HDL cholesterol [mg/dL]; raises NotScorable unless HDL is below the total."""
+    TOTAL_CHOLESTEROL_MGDL.check(total)
+    HDL_MGDL.check(hdl)
+    if hdl >= total:
+        raise NotScorable("HDL must be below the total cholesterol.")
+    return total - hdl
+
+
+def friedewald(total: float, hdl: float, triglycerides: float) -> float:
+    """LDL cholesterol [1]_. [mg/dL]
+
+    Raises
+    ------
+    NotScorable : triglycerides of 400 mg/dL or more, or no sensible result.
+
+    References
+    ----------
+    .. [1] W. T. Friedewald, R. I. Levy, D. S. Fredrickson, Clin. Chem., vol. 18, pp. 499-502, 1972.
+    """
+    if TRIGLYCERIDES_MGDL.check(triglycerides) >= FRIEDEWALD_BELOW:
+        raise NotScorable("Friedewald holds below 400 mg/dL (4.5 mmol/L) of triglycerides.")
+    return _sensible(non_hdl(total, hdl) - triglycerides / 5)
+
+
+def sampson(total: float, hdl: float, triglycerides: float) -> float:
+    """LDL cholesterol [1]_. [mg/dL]
+
+    Raises
+    ------
+    NotScorable : triglycerides above 800 mg/dL, or no sensible result.
+
+    References
+    ----------
+    .. [1] M. Sampson et al., JAMA Cardiol., vol. 5, pp. 540-548, 2020.
+    """
+    if TRIGLYCERIDES_MGDL.check(triglycerides) > SAMPSON_UP_TO:
+        raise NotScorable("Sampson 2020 holds up to 800 mg/dL (9.0 mmol/L) of triglycerides.")
+    rest = non_hdl(total, hdl)
+    bracket = triglycerides / 8.56 + triglycerides * rest / 2140 - triglycerides**2 / 16100
+    return _sensible(total / 0.948 - hdl / 0.971 - bracket - 9.44)
+
+
+def _sensible(ldl: float) -> float:
+    if ldl <= 0:
+        raise NotScorable("The equation gives no sensible LDL for these values.")
+    return ldl
+
+
+def _typed(inputs: Inputs, key: str, limit: Limit, factor: float) -> float | None:
+    value = inputs.get(key)
+    if value is None:
+        return None
+    if inputs.get("is_mmoll"):
+        return limit.check(float(value) * factor)
+    try:
+        return limit.check(float(value))
+    except OutOfRange as error:
+        if limit.low <= float(value) * factor <= limit.high:
+            raise NotScorable(f"{error} Is it in mmol/L?") from error
+        raise
+
+
+def score(inputs: Inputs, person: Person, on: date) -> Result:
+    total = _typed(inputs, "total", TOTAL_CHOLESTEROL_MGDL, CHOLESTEROL_MGDL_PER_MMOLL)
+    hdl = _typed(inputs, "hdl", HDL_MGDL, CHOLESTEROL_MGDL_PER_MMOLL)
+    fat = _typed(inputs, "triglycerides", TRIGLYCERIDES_MGDL, TRIGLYCERIDES_MGDL_PER_MMOLL)
+    direct = _typed(inputs, "direct_ldl", TOTAL_CHOLESTEROL_MGDL, CHOLESTEROL_MGDL_PER_MMOLL)
+    if total is None or hdl is None:
+        raise NotScorable("Total and HDL cholesterol are needed.")
+    rest = non_hdl(total, hdl)
+    mmoll = Derived("in SI", rest / CHOLESTEROL_MGDL_PER_MMOLL, "mmol/L", 2)
+    derived, remarks = [mmoll], []
+    reference = "non-HDL cholesterol"
+    if direct is not None:
+        derived.append(Derived("LDL, measured", direct, "mg/dL"))
+    elif fat is None:
+        remarks.append("No LDL: triglycerides are missing.")
+    else:
+        equation = int(inputs.get("equation") or SAMPSON)
+        compute = friedewald if equation == FRIEDEWALD else sampson
+        ldl = attempt(remarks, "No LDL", lambda: compute(total, hdl, fat))
+        reference = f"LDL by {dict(EQUATIONS)[equation]}"
+        if ldl is not None:
+            derived += [
+                Derived("LDL", ldl, "mg/dL"),
+                Derived("LDL in SI", ldl / CHOLESTEROL_MGDL_PER_MMOLL, "mmol/L", 2),
+            ]
+    return Result(rest, "mg/dL", tuple(derived), "", reference, tuple(remarks))
+
+
+LIPIDS = Measure(
+    key="non_hdl_cholesterol",
+    name="Non-HDL cholesterol and LDL",
+    unit="mg/dL",
+    inputs=(
+        Input("total", "Total cholesterol", TYPED_CHOLESTEROL),
+        Input("hdl", "HDL", TYPED_CHOLESTEROL),
+        Input("triglycerides", "Triglycerides", TYPED_TRIGLYCERIDES, is_needed=False),
+        Input("direct_ldl", "LDL, if measured", TYPED_CHOLESTEROL, is_needed=False),
+        Input("is_mmoll", "In mmol/L", is_yes_no=True, is_needed=False),
+        Input("equation", "LDL by", options=EQUATIONS, is_needed=False),
+    ),
+    score=score,
+    direction=Direction.LOWER,
+    version="sampson20-1",
+    citation="Sampson 2020, JAMA Cardiol 5:540; Friedewald 1972, Clin Chem 18:499",
+    loinc="43396-1",
+    variant_inputs=("equation",),
+)

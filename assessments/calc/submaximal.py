@@ -1,0 +1,147 @@
+"""Aerobic capacity from submaximal tests. A beta-blocker makes both of them wrong."""
+
+from datetime import date
+
+from assessments.calc.measure import (
+    Derived,
+    Direction,
+    Input,
+    Inputs,
+    Measure,
+    Result,
+    by_sex,
+    check_age,
+    needed,
+)
+from assessments.calc.peak_heart_rate import fox
+from patients.calc.limits import CYCLE_W, HEART_RATE_BPM, TREADMILL_KMH, WEIGHT_KG, NotScorable
+from patients.calc.person import Person
+from patients.calc.units import mph_from_kmh
+from programs.prescription.calc.workload import leg_cycling
+
+EBBELING_MPH = (2.0, 4.5)
+LOWEST_BPM, HIGHEST_SHARE = 110, 0.85  # of predicted peak; method from memory
+
+
+def _refuse_beta_blocker(inputs: Inputs) -> None:
+    answer = inputs.get("on_beta_blocker")
+    if answer is None:
+        raise NotScorable("Say whether a beta-blocker is taken: it makes this estimate wrong.")
+    if answer:
+        raise NotScorable("On a beta-blocker the heart rate is blunted; this estimate is refused.")
+
+
+def ebbeling(sex: str, age: int, speed_mph: float, heart_rate_bpm: float) -> float:
+    """Aerobic capacity from four minutes of brisk walking at 5 % grade [1]_. [mL/kg/min]
+
+    Parameters
+    ----------
+    sex : "female" or "male".
+    age : [years], 20 to 59
+    speed_mph : [mph], 2.0 to 4.5
+    heart_rate_bpm : in the last 15 s. [/min]
+
+    Raises
+    ------
+    NotScorable : age or speed outside the range, or sex not recorded.
+
+    References
+    ----------
+    .. [1] C. B. Ebbeling et al., Med. Sci. Sports Exerc., vol. 23, pp. 966-973, 1991; SEE 4.85.
+    """
+    check_age(age, 20, 59, "Ebbeling 1991")
+    if not EBBELING_MPH[0] <= round(speed_mph, 6) <= EBBELING_MPH[1]:
+        raise NotScorable("Ebbeling 1991 holds for 2.0 to 4.5 mph (3.2 to 7.2 km/h).")
+    men = by_sex(sex, 5.98, 0.0, "Ebbeling 1991")
+    rate = HEART_RATE_BPM.check(heart_rate_bpm)
+    return (
+        15.1
+        + 21.8 * speed_mph
+        - 0.327 * rate
+        - 0.263 * speed_mph * age
+        + 0.00504 * rate * age
+        + men
+    )
+
+
+def power_at_peak_w(stages: tuple[tuple[float, float], tuple[float, float]], peak: float) -> float:
+    """Power at the predicted peak heart rate, by a line through two steady stages. [W]
+
+    ``stages`` are (power in W, heart rate); method from memory.
+
+    Raises
+    ------
+    NotScorable : the power or the heart rate does not rise, or a rate lies outside 110 to 85 % of
+        the predicted peak.
+    """
+    (low_w, low_bpm), (high_w, high_bpm) = stages
+    if high_w <= low_w or high_bpm <= low_bpm:
+        raise NotScorable("Power and heart rate must both rise from the first to the second stage.")
+    most = HIGHEST_SHARE * peak
+    if low_bpm < LOWEST_BPM or high_bpm > most:
+        raise NotScorable(f"Both heart rates must lie between {LOWEST_BPM} and {most:.0f} /min.")
+    slope = (high_bpm - low_bpm) / (high_w - low_w)
+    return high_w + (peak - high_bpm) / slope
+
+
+def score_treadmill(inputs: Inputs, person: Person, on: date) -> Result:
+    _refuse_beta_blocker(inputs)
+    speed = needed(inputs, "speed_kmh", TREADMILL_KMH)
+    rate = needed(inputs, "heart_rate_bpm", HEART_RATE_BPM)
+    value = ebbeling(person.sex, person.age_on(on), mph_from_kmh(speed), rate)
+    derived = (Derived("METs", value / 3.5, "METs", 1),)
+    remark = "Derived in healthy people; SEE 4.85 mL/kg/min."
+    return Result(value, "mL/kg/min", derived, "estimate", "Ebbeling 1991", (remark,))
+
+
+def score_cycle(inputs: Inputs, person: Person, on: date) -> Result:
+    _refuse_beta_blocker(inputs)
+    stages = (
+        (needed(inputs, "first_w", CYCLE_W), needed(inputs, "first_bpm", HEART_RATE_BPM)),
+        (needed(inputs, "second_w", CYCLE_W), needed(inputs, "second_bpm", HEART_RATE_BPM)),
+    )
+    weight = needed(inputs, "weight_kg", WEIGHT_KG)
+    peak = fox(person.age_on(on))
+    power = power_at_peak_w(stages, peak)
+    value = leg_cycling(power, weight).vo2
+    derived = (
+        Derived("power at 220 - age", power, "W"),
+        Derived("METs", value / 3.5, "METs", 1),
+    )
+    remark = "A line through two stages, extended to a predicted peak: wide error (from memory)."
+    return Result(value, "mL/kg/min", derived, "estimate", "220 - age; ACSM leg cycle", (remark,))
+
+
+SINGLE_STAGE = Measure(
+    key="single_stage_treadmill",
+    name="Single-stage treadmill",
+    unit="mL/kg/min",
+    inputs=(
+        Input("speed_kmh", "Speed at 5 % grade", TREADMILL_KMH),
+        Input("heart_rate_bpm", "Heart rate, last 15 s", HEART_RATE_BPM, is_whole=True),
+        Input("on_beta_blocker", "On a beta-blocker", is_yes_no=True, is_needed=False),
+    ),
+    score=score_treadmill,
+    direction=Direction.HIGHER,
+    version="ebbeling91-1",
+    citation="Ebbeling 1991, Med Sci Sports Exerc 23:966",
+    digits=1,
+)
+CYCLE_STAGES = Measure(
+    key="cycle_stages",
+    name="Cycle, two stages",
+    unit="mL/kg/min",
+    inputs=(
+        Input("first_w", "First stage", CYCLE_W),
+        Input("first_bpm", "Heart rate", HEART_RATE_BPM, is_whole=True),
+        Input("second_w", "Second stage", CYCLE_W),
+        Input("second_bpm", "Heart rate", HEART_RATE_BPM, is_whole=True),
+        Input("weight_kg", "Weight, if not above", WEIGHT_KG, is_needed=False),
+        Input("on_beta_blocker", "On a beta-blocker", is_yes_no=True, is_needed=False),
+    ),
+    score=score_cycle,
+    direction=Direction.HIGHER,
+    version="two-stages-1",
+    citation="line through two stages, method from memory; ACSM leg cycle equation",
+    digits=1,
+)

@@ -1,0 +1,130 @@
+"""Every equation of the assessments against published or hand-worked values, and its refusals."""
+
+from collections import Counter
+
+import pytest
+
+from assessments.calc import (
+    activity_status,
+    breathing_muscles,
+    exercise_test,
+    glycaemia,
+    kidney,
+    lipids,
+    peak_heart_rate,
+    shuttle_walk,
+    six_minute_walk,
+    stairs,
+    strength,
+    submaximal,
+    vitals,
+)
+from patients.calc.limits import NotScorable, OutOfRange
+from tests.reference import rows
+
+
+def two_stages(low_w, low_bpm, high_w, high_bpm, peak):
+    return submaximal.power_at_peak_w(((low_w, low_bpm), (high_w, high_bpm)), peak)
+
+
+EQUATIONS = {
+    "average_glucose_mgdl": glycaemia.average_glucose_mgdl,
+    "brawner": peak_heart_rate.brawner,
+    "brzycki": strength.brzycki,
+    "chronotropic_index": exercise_test.chronotropic_index,
+    "climbing_power_w": stairs.climbing_power_w,
+    "distance_m": shuttle_walk.distance_m,
+    "dourado": shuttle_walk.dourado,
+    "ebbeling": submaximal.ebbeling,
+    "enright_by_bmi": lambda **a: six_minute_walk.enright_by_bmi(**a).metres,
+    "epley": strength.epley,
+    "estimated_vo2_activity": activity_status.estimated_vo2,
+    "estimated_vo2_shuttle": shuttle_walk.estimated_vo2,
+    "expiratory": lambda **a: breathing_muscles.expiratory(**a).predicted,
+    "expiratory.limit": lambda **a: breathing_muscles.expiratory(**a).lower_limit,
+    "filtration_rate": kidney.filtration_rate,
+    "fox": peak_heart_rate.fox,
+    "friedewald": lipids.friedewald,
+    "friend_2017": exercise_test.friend_2017,
+    "friend_2018": exercise_test.friend_2018,
+    "gellish": peak_heart_rate.gellish,
+    "gibbons": lambda **a: six_minute_walk.gibbons(**a).metres,
+    "group_vo2": six_minute_walk.group_vo2,
+    "gulati": peak_heart_rate.gulati,
+    "heart_failure_vo2": six_minute_walk.heart_failure_vo2,
+    "ifcc_mmol_mol": glycaemia.ifcc_mmol_mol,
+    "inspiratory": lambda **a: breathing_muscles.inspiratory(**a).predicted,
+    "inspiratory.limit": lambda **a: breathing_muscles.inspiratory(**a).lower_limit,
+    "itaki": shuttle_walk.itaki,
+    "juergensen": shuttle_walk.juergensen,
+    "keteyian": peak_heart_rate.keteyian,
+    "ngsp_percent": glycaemia.ngsp_percent,
+    "power_at_peak_w": two_stages,
+    "probst": shuttle_walk.probst,
+    "rate_pressure_product": vitals.rate_pressure_product,
+    "sampson": lipids.sampson,
+    "tanaka": peak_heart_rate.tanaka,
+    "troosters": lambda **a: six_minute_walk.troosters(**a).metres,
+    "wasserman": exercise_test.wasserman,
+}
+WHOLE = {"age", "level", "shuttles", "mode", "repetitions", "steps"}
+ONE_PRODUCT = {"rate_pressure_product"}  # a product needs no ten values
+
+
+def plain(name: str, text: str):
+    if name == "sex":
+        return "" if text == "none" else text
+    if text in {"yes", "no"}:
+        return text == "yes"
+    return int(text) if name in WHOLE else float(text)
+
+
+def given(text: str) -> dict:
+    pairs = [token.split("=") for token in text.split()]
+    return {name: plain(name, value) for name, value in pairs}
+
+
+@pytest.mark.parametrize("row", rows("equations"), ids=lambda r: f"{r['equation']} {r['given']}")
+def test_equation_gives_the_published_value_or_refuses(row):
+    compute = EQUATIONS[row["equation"]]
+    if row["expected"] == "refused":
+        with pytest.raises((NotScorable, OutOfRange)):
+            compute(**given(row["given"]))
+        return
+    found = compute(**given(row["given"]))
+    assert found == pytest.approx(float(row["expected"]), abs=float(row["tolerance"]))
+
+
+def test_every_equation_has_ten_values_with_a_source():
+    table = rows("equations")
+    assert all(row["source"] for row in table)
+    values = Counter(row["equation"] for row in table if row["expected"] != "refused")
+    assert set(values) == set(EQUATIONS)
+    assert {name for name, n in values.items() if n < 10} == ONE_PRODUCT
+
+
+def test_a_shuttle_distance_that_completes_a_level_belongs_to_it():
+    """70 m is level 2, 4 shuttles, not level 3, none."""
+    assert shuttle_walk.level_of(70) == (2, 4)
+    assert shuttle_walk.level_of(80) == (3, 1)
+    for level in range(1, 13):
+        for shuttles in range(1, level + 3):
+            assert shuttle_walk.level_of(shuttle_walk.distance_m(level, shuttles)) == (
+                level,
+                shuttles,
+            )
+    for metres in (0, 75, 1030):
+        with pytest.raises(NotScorable):
+            shuttle_walk.level_of(metres)
+
+
+def test_shuttle_speeds_are_the_published_ones():
+    """Singh 1992, Thorax 47:1019: 0.50 m/s, 0.17 m/s faster each minute."""
+    published = [0.50, 0.67, 0.84, 1.01, 1.18, 1.35, 1.52, 1.69, 1.86, 2.03, 2.20, 2.37]
+    assert [round(shuttle_walk.speed_m_s(n), 2) for n in range(1, 13)] == published
+
+
+def test_a_difference_in_mmol_mol_takes_no_intercept():
+    """NGSP/IFCC master equation: 10 mmol/mol apart are 0.9148 per cent points apart."""
+    apart = glycaemia.ngsp_percent(63) - glycaemia.ngsp_percent(53)
+    assert apart == pytest.approx(0.9148, abs=1e-9)
