@@ -1,5 +1,6 @@
 """Forms made from measures: adding a measure adds its fields here by itself."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from crispy_forms.layout import HTML, Div, Layout
@@ -47,11 +48,15 @@ class AssessmentForm(AsksTwiceForm):
         today: Any,
         since: Any,
         known_height_cm: Any = None,
+        variants: Mapping[str, Mapping[str, Any]] | None = None,
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
         if known_height_cm is not None:
             self.initial.setdefault(f"{BODY_SIZE.key}-height_cm", known_height_cm)
+        for key, variant in (variants or {}).items():
+            for name, value in variant.items():
+                self.initial.setdefault(f"{key}-{name}", as_typed(value))
         self.measures = [BY_KEY[key] for key in keys]
         self.today, self.since = today, since
         for measure in self.measures:
@@ -104,12 +109,10 @@ class AssessmentForm(AsksTwiceForm):
         }
 
     def _is_touched(self, measure: Measure) -> bool:
-        """Something was typed; a height filled in from last time alone is not a test done."""
-        return any(
-            value is not None
-            for key, value in self._inputs(measure).items()
-            if not (measure is BODY_SIZE and key == "height_cm")
-        )
+        """Something was measured; how it would be done, or a known height, is no test done."""
+        beside = {*measure.variant_inputs, *(["height_cm"] if measure is BODY_SIZE else [])}
+        given = self._inputs(measure)
+        return any(value is not None for key, value in given.items() if key not in beside)
 
     def entries(self) -> dict[str, dict[str, Any]]:
         """Raw inputs of each test that was touched. Usable on a form with errors too.

@@ -29,6 +29,8 @@ class Assessment(VersionedModel):
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+", null=True, blank=True
     )
     note = models.TextField(blank=True)
+    limits = models.JSONField("seems limited by", default=list, blank=True)  # calc/choosing.py
+    tests = models.JSONField("tests chosen", default=list, blank=True)  # keys of the catalogue
     history = HistoricalRecords()
 
     class Meta:
@@ -143,3 +145,30 @@ class Concern(ClinicalModel):
 
     def __str__(self) -> str:
         return self.sentence
+
+
+class UsualTests(VersionedModel):
+    """What a site does at one kind of assessment, unless somebody chooses otherwise."""
+
+    site = models.ForeignKey("staff.Site", on_delete=models.PROTECT, related_name="usual_tests")
+    kind = models.CharField(max_length=12, choices=Assessment.Kind)
+    tests = models.JSONField(default=list)
+    reason = models.CharField(max_length=200)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["kind"]
+        constraints = [
+            models.UniqueConstraint(
+                name="usualtests_one_a_kind",
+                fields=["site", "kind"],
+                violation_error_message="This site already has a set for this assessment.",
+            ),
+            models.CheckConstraint(
+                name="usualtests_kind_known",
+                condition=Q(kind__in=["baseline", "informal", "six_weeks", "exit"]),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"tests of the {self.get_kind_display()}"

@@ -11,7 +11,8 @@ from django.views.decorators.http import require_POST
 
 from assessments import services
 from assessments.access import get_assessment_for, get_concern_for
-from assessments.calc.catalogue import MEASURES, PROPOSED
+from assessments.calc.catalogue import MEASURES
+from assessments.calc.choosing import LIMIT_WORDS
 from assessments.forms import (
     AssessmentForm,
     CloseConcernForm,
@@ -20,6 +21,7 @@ from assessments.forms import (
     initial_of,
 )
 from assessments.models import Assessment, Measurement
+from assessments.services_choosing import proposed_for, variants_for
 from patients import audit
 from patients.forms import change_data
 from patients.history import StaleVersion
@@ -86,6 +88,7 @@ def record(request: HttpRequest, pk: int) -> HttpResponse:
         "enrolment": assessment.enrolment,
         "patient": patient,
         "measurements": measurements,
+        "limited_by": [LIMIT_WORDS[key] for key in assessment.limits if key in LIMIT_WORDS],
         "concerns": list(assessment.concerns.select_related("owner", "closed_by")),
         "form": form,
         "plan_form": PlanForm(initial={"planned_on": assessment.planned_on}, auto_id=False),
@@ -100,7 +103,8 @@ def _form(
     patient = assessment.enrolment.patient
     today = patient.site.today()
     asked = [*request.GET.getlist("test"), *(m.key for m in measurements)]
-    keys = [m.key for m in MEASURES if m.key in {*PROPOSED[assessment.kind], *asked}]
+    wanted = {*proposed_for(assessment), *asked}
+    keys = [m.key for m in MEASURES if m.key in wanted]
     initial = {"performed_on": assessment.performed_on or today, "note": assessment.note}
     initial |= initial_of(measurements)
     return AssessmentForm(
@@ -111,6 +115,7 @@ def _form(
         today=today,
         since=assessment.enrolment.referral.referred_on,
         known_height_cm=_last_height(assessment.enrolment),
+        variants=variants_for(assessment),
     )
 
 

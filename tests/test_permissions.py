@@ -134,6 +134,9 @@ TABLE = {
     "staff:withdraw-drill": ("post", "drill", {"clinician", "manager", "administrator"}),
     "staff:add-card": ("get", None, KEEPERS),
     "staff:edit-card": ("get", "card", KEEPERS),
+    "assessments:choose": ("get", "assessment", {"clinician"}),
+    "assessments:test-sets": ("get", None, CLINICAL),
+    "assessments:change-set": ("get", "key", {"administrator"}),
     "assessments:course": ("get", "enrolment", CLINICAL),
     "assessments:open": ("post", "enrolment", {"clinician"}),
     "assessments:record": ("get", "assessment", CLINICAL),
@@ -223,6 +226,8 @@ def address(name, rows):
         keys["risk_class"] = "high"
     if name == "attendance:edit-limit":
         keys["key"] = "E-01-hold"
+    if name == "assessments:change-set":
+        keys["kind"] = "baseline"
     if name == "attendance:units":
         keys["what"] = "glucose"
     if name == "patients:add-background":

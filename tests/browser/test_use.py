@@ -66,6 +66,8 @@ def pages_of(course):
             f"/patients/{course.patient_id}/changes/",
             f"/enrolments/{course.pk}/assessments/",
             f"/assessments/{course.assessments.get().pk}/",
+            f"/assessments/{course.assessments.get().pk}/tests/?limit=endurance&limit=balance",
+            "/test-sets/",
             f"/enrolments/{course.pk}/prescription/",
             f"/enrolments/{course.pk}/plan/",
             f"/enrolments/{course.pk}/course/",

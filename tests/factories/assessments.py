@@ -1,9 +1,9 @@
 import factory
 from factory.django import DjangoModelFactory
 
-from assessments.models import Assessment, Concern, Measurement
+from assessments.models import Assessment, Concern, Measurement, UsualTests
 from tests.factories.enrolment import EnrolmentFactory
-from tests.factories.staff import UserFactory
+from tests.factories.staff import SiteFactory, UserFactory
 
 
 class AssessmentFactory(DjangoModelFactory):
@@ -36,3 +36,13 @@ class ConcernFactory(DjangoModelFactory):
     key = "phq9"
     sentence = "PHQ-9 item 9 was answered above zero."
     owner = factory.SubFactory(UserFactory)
+
+
+class UsualTestsFactory(DjangoModelFactory):
+    class Meta:
+        model = UsualTests
+
+    site = factory.SubFactory(SiteFactory)
+    kind = "baseline"
+    tests = factory.LazyFunction(lambda: ["six_minute_walk", "grip_strength"])
+    reason = "what this site can do"

@@ -1,0 +1,51 @@
+"""What is on record of a person that may speak against a test."""
+
+from datetime import date
+from typing import Any
+
+from assessments.calc.choosing import OnRecord
+from assessments.models import Measurement
+from patients.models import Condition, Device, Medicine, Precaution
+from programs.enrolment.models import Enrolment
+
+RESTING = {
+    "resting_heart_rate": "resting_bpm",
+    "resting_blood_pressure": "systolic_mmhg",
+    "oxygen_saturation": "spo2_percent",
+}
+
+
+def on_record(enrolment: Enrolment, today: date) -> OnRecord:
+    """Five queries, whatever the length of the record."""
+    patient = enrolment.patient_id
+    attacks = Condition.objects.filter(patient=patient, kind="mi", happened_on__lte=today)
+    latest = attacks.order_by("-happened_on").values_list("happened_on", flat=True).first()
+    icds = Device.objects.filter(patient=patient, removed_on=None, kind=Device.Kind.ICD)
+    rates = list(icds.values_list("detection_bpm", flat=True))
+    blocked = Medicine.objects.filter(
+        patient=patient, stopped_on=None, drug_class=Medicine.DrugClass.BETA_BLOCKER
+    )
+    in_force = Precaution.objects.filter(patient=patient, lifted_on=None)
+    return OnRecord(
+        days_since_mi=(today - latest).days if latest else None,
+        on_beta_blocker=blocked.exists(),
+        has_icd=bool(rates),
+        detection_bpm=min((rate for rate in rates if rate is not None), default=None),
+        precautions=frozenset(in_force.values_list("kind", flat=True)),
+        **_resting(enrolment),
+    )
+
+
+def _resting(enrolment: Enrolment) -> dict[str, Any]:
+    """The latest resting vital signs of the course's assessments."""
+    rows = (
+        Measurement.objects.standing()
+        .filter(assessment__enrolment=enrolment, key__in=list(RESTING), value__isnull=False)
+        .order_by("assessment__performed_on", "pk")
+    )
+    found: dict[str, Any] = {}
+    for row in rows:
+        found[RESTING[row.key]] = row.value
+        if row.key == "resting_blood_pressure":
+            found["diastolic_mmhg"] = row.inputs.get("diastolic_mmhg")
+    return found
