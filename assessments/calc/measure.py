@@ -103,6 +103,12 @@ class Measure:
             return None
         return abs(change) >= self.meaningful_change.amount
 
+    def exceeds_error(self, change: float) -> bool | None:
+        """Can the change be told from the error of measuring? None when that is not known."""
+        if self.detectable_change is None:
+            return None
+        return abs(change) >= self.detectable_change.amount
+
     def word_for(self, change: float) -> str:
         """Better, worse or no direction."""
         if change == 0:

@@ -30,6 +30,7 @@ class Change:
     percent: float | None
     word: str
     is_meaningful: bool | None  # None where no meaningful change is agreed
+    exceeds_error: bool | None = None  # None where no error of measuring is known
     caution: str = ""  # why the two results may not be compared
 
 
@@ -100,6 +101,7 @@ def compare(measure: Measure, points: Mapping[str, Point]) -> ComparisonRow:
             percent,
             measure.word_for(amount),
             measure.is_meaningful(amount),
+            measure.exceeds_error(amount),
             _caution(measure, base, later),
         )
     return ComparisonRow(measure, points, changes)

@@ -95,3 +95,10 @@ def test_nothing_typed_is_never_a_result(measure):
     except (NotScorable, OutOfRange):
         return
     pytest.fail(f"{measure.key} scores {result.value} from nothing")
+
+
+def test_no_agreed_change_is_no_verdict():
+    """Missing knowledge is no answer: neither meaningful nor below it."""
+    diet = BY_KEY["mediterranean_diet"]
+    assert diet.is_meaningful(3) is None
+    assert diet.exceeds_error(3) is None

@@ -3,6 +3,7 @@ from datetime import date
 import pytest
 
 from assessments.calc.catalogue import BY_KEY
+from assessments.calc.shuttle_walk import SHUTTLE_WALK
 from reports.calc.change import Point, compare
 from reports.calc.completion import (
     BY_KEY as DEFINITIONS,
@@ -135,3 +136,23 @@ def test_loss_is_shown_with_a_minus_sign_and_nothing_as_zero():
     assert worse.latest.change_words == "−10"
     assert same.latest is not None
     assert same.latest.change_words == "0"
+
+
+@pytest.mark.parametrize(
+    ("gain", "meaningful", "beyond_error"),
+    # Houchen-Wolloff 2015: 70 m; Heart Lung Circ 2018: smallest detectable change 47 m
+    [(40, False, False), (50, False, True), (70, True, True), (-47, False, True)],
+)
+def test_shuttle_change_beside_meaning_and_error(gain, meaningful, beyond_error):
+    def point(value, day):
+        return Point(value, day, "twelve-levels-1", {})
+
+    row = compare(
+        SHUTTLE_WALK,
+        {
+            "baseline": point(300, date(2026, 1, 5)),
+            "exit": point(300 + gain, date(2026, 4, 1)),
+        },
+    )
+    change = row.changes["exit"]
+    assert (change.is_meaningful, change.exceeds_error) == (meaningful, beyond_error)
