@@ -9,6 +9,7 @@ urlpatterns = [
     path("enrolments/<int:pk>/assessments/open/", views.open_assessment, name="open"),
     path("assessments/<int:pk>/", views.record, name="record"),
     path("assessments/<int:pk>/tests/", views_choosing.choose, name="choose"),
+    path("assessments/<int:pk>/run/<slug:key>/", views_choosing.run, name="run"),
     path("test-sets/", views_choosing.test_sets, name="test-sets"),
     path("test-sets/<slug:kind>/", views_choosing.change_set, name="change-set"),
     path("assessments/<int:pk>/book/", views.book, name="book"),

@@ -22,6 +22,7 @@ from assessments.forms import (
 )
 from assessments.models import Assessment, Measurement
 from assessments.services_choosing import proposed_for, variants_for
+from assessments.views_choosing import RUNNERS
 from patients import audit
 from patients.forms import change_data
 from patients.history import StaleVersion
@@ -92,6 +93,7 @@ def record(request: HttpRequest, pk: int) -> HttpResponse:
         "concerns": list(assessment.concerns.select_related("owner", "closed_by")),
         "form": form,
         "plan_form": PlanForm(initial={"planned_on": assessment.planned_on}, auto_id=False),
+        "runnable": [m for m in form.measures if m.key in RUNNERS] if form else [],
         "addable": [m for m in MEASURES if form and m not in form.measures],
     }
     return render(request, "assessments/record.html", context)
@@ -107,6 +109,8 @@ def _form(
     keys = [m.key for m in MEASURES if m.key in wanted]
     initial = {"performed_on": assessment.performed_on or today, "note": assessment.note}
     initial |= initial_of(measurements)
+    # What a test run on a tablet counted; it is judged and stored like anything typed.
+    initial |= {k: v for k, v in request.GET.items() if k.partition("-")[0] in wanted and v}
     return AssessmentForm(
         request.POST or None,
         initial=initial,

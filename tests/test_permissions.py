@@ -135,6 +135,7 @@ TABLE = {
     "staff:add-card": ("get", None, KEEPERS),
     "staff:edit-card": ("get", "card", KEEPERS),
     "assessments:choose": ("get", "assessment", {"clinician"}),
+    "assessments:run": ("get", "assessment", {"clinician"}),
     "assessments:test-sets": ("get", None, CLINICAL),
     "assessments:change-set": ("get", "key", {"administrator"}),
     "assessments:course": ("get", "enrolment", CLINICAL),
@@ -226,6 +227,8 @@ def address(name, rows):
         keys["risk_class"] = "high"
     if name == "attendance:edit-limit":
         keys["key"] = "E-01-hold"
+    if name == "assessments:run":
+        keys["key"] = "six_minute_walk"
     if name == "assessments:change-set":
         keys["kind"] = "baseline"
     if name == "attendance:units":

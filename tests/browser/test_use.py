@@ -67,6 +67,8 @@ def pages_of(course):
             f"/enrolments/{course.pk}/assessments/",
             f"/assessments/{course.assessments.get().pk}/",
             f"/assessments/{course.assessments.get().pk}/tests/?limit=endurance&limit=balance",
+            f"/assessments/{course.assessments.get().pk}/run/six_minute_walk/",
+            f"/assessments/{course.assessments.get().pk}/run/incremental_shuttle_walk/",
             "/test-sets/",
             f"/enrolments/{course.pk}/prescription/",
             f"/enrolments/{course.pk}/plan/",

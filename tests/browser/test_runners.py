@@ -1,0 +1,99 @@
+"""Walks run on a tablet: lengths, time, a reload, no network, and the timing of the tones."""
+
+import pytest
+
+from tests.factories.assessments import AssessmentFactory
+from tests.factories.enrolment import EnrolmentFactory
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+MINUTES_LATER = "const now = Date.now; Date.now = () => now() + {} * 60000;"
+
+
+@pytest.fixture
+def baseline(clinic):
+    course = EnrolmentFactory(patient__site=clinic)
+    return AssessmentFactory(enrolment=course, kind="baseline", performed_on=None)
+
+
+def test_six_minutes_are_counted_through_a_reload_and_without_network(desk, baseline):
+    page = desk.page
+    desk.sign_in("clinician")
+    desk.go(f"/assessments/{baseline.pk}/run/six_minute_walk/")
+    page.get_by_role("button", name="Start").click()
+    for _ in range(3):
+        page.get_by_role("button", name="Length done").click()
+    page.reload()  # a screen that was locked, a tab thrown away
+    assert page.locator("[data-part=count]").inner_text() == "3"
+    page.context.set_offline(True)
+    for _ in range(12):
+        page.get_by_role("button", name="Length done").click()
+    page.get_by_role("button", name="Rests").click()
+    page.get_by_role("button", name="Walks on").click()
+    page.evaluate(MINUTES_LATER.format(6))
+    page.get_by_label("Metres of the last length").fill("12")
+    assert page.locator("[data-part=time]").inner_text() == "0:00"
+    page.get_by_role("button", name="One fewer").click()  # counted once too often
+    assert page.locator("[data-part=distance]").inner_text() == "432 m"
+    page.context.set_offline(False)
+    page.get_by_label("Lowest SpO").fill("93")
+    page.get_by_role("button", name="Take into the assessment").click()
+    page.locator("[name=six_minute_walk-distance_m]").wait_for()
+    assert page.locator("[name=six_minute_walk-distance_m]").input_value() == "432"
+    assert page.locator("[name=six_minute_walk-rests]").input_value() == "1"
+    assert not baseline.measurements.exists()  # nothing is stored before saving
+    page.get_by_role("button", name="Save and score").click()
+    page.get_by_text("saved").first.wait_for()
+    assert baseline.measurements.get().value == 432
+
+
+def test_shuttle_tones_come_at_the_times_of_the_level_table(desk, baseline):
+    """Singh 1992: level n has n + 2 shuttles in its minute; the first comes after 20 s."""
+    page = desk.page
+    desk.sign_in("clinician")
+    page.add_init_script(
+        """
+        window.tones = [];
+        const start = OscillatorNode.prototype.start;
+        OscillatorNode.prototype.start = function (at) {
+          window.tones.push(at - this.context.currentTime);
+          window.context = this.context;
+          return start.call(this, at);
+        };
+        """
+    )
+    desk.go(f"/assessments/{baseline.pk}/run/incremental_shuttle_walk/")
+    page.get_by_role("button", name="Start").click()
+    begun = page.evaluate("[context.currentTime, performance.now() / 1000]")
+    tones = page.evaluate("window.tones")
+    expected = [
+        60 * (level - 1) + 60 * shuttle / (level + 2)
+        for level in range(1, 13)
+        for shuttle in range(1, level + 3)
+    ]
+    # Single tones, and the first of each three at the end of a level; three more began the test.
+    firsts = [t for t in tones[3:] if any(abs(t - e) < 0.1 for e in expected)]
+    assert len(firsts) == len(expected) == 102
+    assert max(abs(t - e) for t, e in zip(firsts, expected, strict=True)) < 0.05
+    page.wait_for_timeout(6000)
+    now = page.evaluate("[context.currentTime, performance.now() / 1000]")
+    drift = (now[0] - begun[0]) - (now[1] - begun[1])
+    print(f"sound clock against the page's clock over 6 s: {drift * 1000:.1f} ms")
+    assert abs(drift) < 0.05
+
+
+def test_shuttles_are_counted_by_level_and_corrected(desk, baseline):
+    page = desk.page
+    desk.sign_in("clinician")
+    desk.go(f"/assessments/{baseline.pk}/run/incremental_shuttle_walk/")
+    page.get_by_role("button", name="Start").click()
+    page.evaluate("const now = Date.now; Date.now = () => now() + 185000;")
+    page.get_by_role("button", name="Stops").click()
+    assert (
+        page.locator("[data-part=count]").inner_text() == "3.5"
+    )  # 3 + 4 + 5 shuttles in 3 minutes
+    page.get_by_role("button", name="One fewer").click()
+    assert page.locator("[data-part=count]").inner_text() == "3.4"
+    assert page.locator("[data-part=distance]").inner_text() == "110 m"
+    page.get_by_role("button", name="Take into the assessment").click()
+    assert page.locator("[name=incremental_shuttle_walk-level]").input_value() == "3"
+    assert page.locator("[name=incremental_shuttle_walk-shuttles]").input_value() == "4"
