@@ -97,3 +97,20 @@ def test_shuttles_are_counted_by_level_and_corrected(desk, baseline):
     page.get_by_role("button", name="Take into the assessment").click()
     assert page.locator("[name=incremental_shuttle_walk-level]").input_value() == "3"
     assert page.locator("[name=incremental_shuttle_walk-shuttles]").input_value() == "4"
+
+
+def test_questionnaire_is_answered_by_digits_and_item_nine_is_raised_at_once(desk, baseline):
+    page = desk.page
+    desk.sign_in("clinician")
+    desk.go(f"/assessments/{baseline.pk}/?test=phq9")
+    page.locator("[name=phq9-item1]").focus()
+    for answer in "112211101":
+        page.keyboard.press(answer)
+        page.keyboard.press("Tab")
+    assert page.locator("[name=phq9-item4]").input_value() == "2"
+    page.get_by_role("button", name="Save and score").click()
+    page.get_by_text("somebody must speak with this person today").first.wait_for()
+    stored = baseline.measurements.get()
+    # 1,1,2,2,1,1,1,0,1: the worked example of Kroenke's scoring, 10, moderate
+    assert (stored.value, stored.interpretation) == (10, "moderate, positive screen")
+    assert baseline.concerns.get().closed_at is None
