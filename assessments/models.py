@@ -172,3 +172,30 @@ class UsualTests(VersionedModel):
 
     def __str__(self) -> str:
         return f"tests of the {self.get_kind_display()}"
+
+
+class SiteEquation(VersionedModel):
+    """Which reference equation a site uses for a test; results name it."""
+
+    site = models.ForeignKey("staff.Site", on_delete=models.PROTECT, related_name="equations")
+    key = models.CharField(max_length=40)
+    equation = models.PositiveSmallIntegerField()
+    reason = models.CharField(max_length=200)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["key"]
+        constraints = [
+            models.UniqueConstraint(
+                name="siteequation_one_a_test",
+                fields=["site", "key"],
+                violation_error_message="This site already chose an equation for this test.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"equation of {self.key}"
+
+    @property
+    def name(self) -> str:
+        return dict(BY_KEY[self.key].equations).get(self.equation, "")

@@ -7,7 +7,8 @@ from django.db import transaction
 
 from assessments.calc.catalogue import BY_KEY, MEASURES, PROPOSED
 from assessments.calc.choosing import LIMIT_WORDS
-from assessments.models import Assessment, UsualTests
+from assessments.calc.measure import EQUATION
+from assessments.models import Assessment, SiteEquation, UsualTests
 from patients.history import save_as
 from programs.staff.models import Site, User
 
@@ -42,13 +43,16 @@ def proposed_for(assessment: Assessment) -> list[str]:
 
 
 def variants_for(assessment: Assessment) -> dict[str, dict[str, object]]:
-    """How each test was done at the baseline: course, aid, equation. Changes compare only so."""
+    """The site's equations, and how each test was done at the baseline: changes compare only so."""
+    site = assessment.enrolment.patient.site
+    found: dict[str, dict[str, object]] = {
+        row.key: {EQUATION: row.equation} for row in SiteEquation.objects.filter(site=site)
+    }
     if assessment.kind not in REPEATS_BASELINE or (first := baseline_of(assessment)) is None:
-        return {}
-    found = {}
+        return found
     for done in first.measurements.standing():
         variant = {k: done.inputs[k] for k in done.measure.variant_inputs if k in done.inputs}
-        if variant:
+        if variant or done.key in found:
             found[done.key] = variant
     return found
 
@@ -103,5 +107,30 @@ def change_set(
     else:
         row.check_version(seen)
     row.tests, row.reason = _known(tests), reason.strip()
+    save_as(row, by=by, reason=reason.strip())
+    return row
+
+
+@transaction.atomic
+def choose_equation(
+    site: Site, key: str, equation: int, reason: str, *, seen: int, by: User
+) -> SiteEquation:
+    """Which reference equation a site uses from now on; stored results keep theirs.
+
+    Raises
+    ------
+    ValidationError : no such equation, or no reason.
+    StaleVersion : somebody else changed it meanwhile.
+    """
+    if not reason.strip():
+        raise ValidationError("Say why the equation changes.")
+    if key not in BY_KEY or equation not in dict(BY_KEY[key].equations):
+        raise ValidationError("Choose an equation of the list.")
+    row = SiteEquation.objects.select_for_update().filter(site=site, key=key).first()
+    if row is None:
+        row = SiteEquation(site=site, key=key)
+    else:
+        row.check_version(seen)
+    row.equation, row.reason = equation, reason.strip()
     save_as(row, by=by, reason=reason.strip())
     return row

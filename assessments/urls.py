@@ -11,6 +11,7 @@ urlpatterns = [
     path("assessments/<int:pk>/tests/", views_choosing.choose, name="choose"),
     path("assessments/<int:pk>/run/<slug:key>/", views_choosing.run, name="run"),
     path("test-sets/", views_choosing.test_sets, name="test-sets"),
+    path("equations/<slug:key>/", views_choosing.change_equation, name="change-equation"),
     path("test-sets/<slug:kind>/", views_choosing.change_set, name="change-set"),
     path("assessments/<int:pk>/book/", views.book, name="book"),
     path("measurements/<int:pk>/error/", views.mark_in_error, name="mark-in-error"),

@@ -14,8 +14,8 @@ from assessments.calc.catalogue import BY_KEY, MEASURES
 from assessments.calc.choosing import LIMIT_WORDS, LIMITS, TEST_OF, minutes_of, suggest
 from assessments.calc.shuttle_walk import LEVELS, SHUTTLE_WALK, shuttles_in
 from assessments.calc.six_minute_walk import SIX_MINUTE_WALK
-from assessments.forms_choosing import UsualTestsForm
-from assessments.models import Assessment, UsualTests
+from assessments.forms_choosing import EquationForm, UsualTestsForm
+from assessments.models import Assessment, SiteEquation, UsualTests
 from assessments.queries_choosing import on_record
 from patients import audit
 from patients.forms import as_typed
@@ -101,7 +101,10 @@ def test_sets(request: HttpRequest) -> HttpResponse:
         (kind, label, own.get(kind), [BY_KEY[k] for k in services_choosing.set_of(site, kind)])
         for kind, label in Assessment.Kind.choices
     ]
-    return render(request, "assessments/test_sets.html", {"kinds": kinds, "here": site})
+    chosen = {row.key: row for row in SiteEquation.objects.filter(site=site)}
+    equations = [(m, chosen.get(m.key), m.equations[0][1]) for m in MEASURES if m.equations]
+    context = {"kinds": kinds, "equations": equations, "here": site}
+    return render(request, "assessments/test_sets.html", context)
 
 
 @permission_required("staff.change_setting", raise_exception=True)
@@ -131,9 +134,44 @@ def change_set(request: HttpRequest, kind: str) -> HttpResponse:
             form.add_error(None, error)
     context = {
         "form": form,
-        "label": Assessment.Kind(kind).label,
+        "label": f"Tests of the {Assessment.Kind(kind).label.lower()}",
         "versions": list(row.history.select_related("history_user")) if row else [],
-        "measures": MEASURES,
+        "here": site,
+    }
+    return render(request, "assessments/change_set.html", context)
+
+
+@permission_required("staff.change_setting", raise_exception=True)
+def change_equation(request: HttpRequest, key: str) -> HttpResponse:
+    """Change the reference equation of one test, with a reason."""
+    user: Any = request.user
+    site = current_site(request)
+    measure = BY_KEY.get(key)
+    if measure is None or not measure.equations:
+        raise Http404
+    row = SiteEquation.objects.filter(site=site, key=key).first()
+    form = EquationForm(
+        request.POST or None,
+        initial={"equation": row.equation if row else measure.equations[0][0]},
+        version=row.version if row else 0,
+        measure=measure,
+    )
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        try:
+            services_choosing.choose_equation(
+                site, key, given["equation"], given["reason"], seen=form.seen, by=user
+            )
+            messages.success(request, "Saved; later results are scored by it.")
+            return redirect("assessments:test-sets")
+        except StaleVersion:
+            form.add_error(None, "Somebody else changed this meanwhile; look again.")
+        except ValidationError as error:
+            form.add_error(None, error)
+    context = {
+        "form": form,
+        "label": f"Reference equation of the {measure.name.lower()}",
+        "versions": list(row.history.select_related("history_user")) if row else [],
         "here": site,
     }
     return render(request, "assessments/change_set.html", context)

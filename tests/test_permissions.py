@@ -137,6 +137,7 @@ TABLE = {
     "assessments:choose": ("get", "assessment", {"clinician"}),
     "assessments:run": ("get", "assessment", {"clinician"}),
     "assessments:test-sets": ("get", None, CLINICAL),
+    "assessments:change-equation": ("get", "key", {"administrator"}),
     "assessments:change-set": ("get", "key", {"administrator"}),
     "assessments:course": ("get", "enrolment", CLINICAL),
     "assessments:open": ("post", "enrolment", {"clinician"}),
@@ -227,7 +228,7 @@ def address(name, rows):
         keys["risk_class"] = "high"
     if name == "attendance:edit-limit":
         keys["key"] = "E-01-hold"
-    if name == "assessments:run":
+    if name in {"assessments:run", "assessments:change-equation"}:
         keys["key"] = "six_minute_walk"
     if name == "assessments:change-set":
         keys["kind"] = "baseline"

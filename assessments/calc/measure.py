@@ -14,6 +14,7 @@ from patients.calc.person import Person
 
 Inputs = Mapping[str, float | bool | None]
 T = TypeVar("T")
+EQUATION = "equation"  # the input that chooses among reference equations
 
 
 class Direction(IntEnum):
@@ -92,6 +93,19 @@ class Measure:
     variant_inputs: tuple[str, ...] = ()
     # A safety sentence raised at once, whatever the score and even on a partial form.
     alert: Callable[[Inputs], str] = field(default=lambda inputs: "")
+
+    @property
+    def equations(self) -> tuple[tuple[int, str], ...]:
+        """The reference equations to choose from, the usual one first; empty where there is one."""
+        return next((entry.options for entry in self.inputs if entry.key == EQUATION), ())
+
+    def variant_of(self, inputs: Inputs) -> tuple[float | bool | None, ...]:
+        """How a test was done and scored; no equation chosen is the usual one."""
+        usual = {EQUATION: self.equations[0][0]} if self.equations else {}
+        return tuple(
+            usual.get(key) if inputs.get(key) is None else inputs[key]
+            for key in self.variant_inputs
+        )
 
     def change(self, before: float, after: float) -> float:
         """After minus before, to three decimals: in binary 1.00 - 0.90 falls short of 0.10."""

@@ -111,7 +111,7 @@ def _caution(measure: Measure, base: Point, later: Point) -> str:
     words = []
     if base.version != later.version:
         words.append("scored by different equations")
-    if any(base.inputs.get(key) != later.inputs.get(key) for key in measure.variant_inputs):
+    if measure.variant_of(base.inputs) != measure.variant_of(later.inputs):
         words.append("not the same variant of the test")
     if not (base.is_in_range and later.is_in_range):
         words.append("outside the validated range or prorated")

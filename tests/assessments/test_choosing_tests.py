@@ -93,6 +93,25 @@ def test_what_is_on_record_speaks(course, site):
     assert (record.systolic_mmhg, record.diastolic_mmhg, record.resting_bpm) == (150, 92, None)
 
 
+def test_equation_of_the_site_is_proposed_until_the_baseline_says_otherwise(
+    site, people, course, baseline, six_weeks
+):
+    admin = people["administrator"]
+    with pytest.raises(ValidationError):
+        services_choosing.choose_equation(site, "six_minute_walk", 9, "x", seen=0, by=admin)
+    with pytest.raises(ValidationError):
+        services_choosing.choose_equation(site, "six_minute_walk", 2, " ", seen=0, by=admin)
+    row = services_choosing.choose_equation(site, "six_minute_walk", 2, "x", seen=0, by=admin)
+    with pytest.raises(StaleVersion):
+        services_choosing.choose_equation(site, "six_minute_walk", 3, "x", seen=0, by=admin)
+    assert row.name.startswith("Troosters")
+    assert services_choosing.variants_for(baseline)["six_minute_walk"] == {"equation": 2}
+    baseline.performed_on, baseline.by = course.starts_on, admin
+    baseline.save()
+    MeasurementFactory(assessment=baseline)  # scored by the usual one, before the choice
+    assert "equation" not in services_choosing.variants_for(six_weeks)["six_minute_walk"]
+
+
 # --- pages -------------------------------------------------------------------------------------
 
 
@@ -140,7 +159,12 @@ def test_administrator_changes_a_set_and_others_read_it(client, people, site):
     url = reverse("assessments:change-set", args=["informal"])
     assert client.get(url).status_code == 200
     client.post(url, {"tests": ["gad7"], "reason": "asked by the team", "seen_version": "0"})
+    equation = reverse("assessments:change-equation", args=["six_minute_walk"])
+    assert "Troosters" in client.get(equation).content.decode()
+    client.post(equation, {"equation": "2", "reason": "as the hospital", "seen_version": "0"})
+    assert client.get(reverse("assessments:change-equation", args=["phq9"])).status_code == 404
     client.force_login(people["clinician"])
     page = client.get(reverse("assessments:test-sets")).content.decode()
+    assert "as the hospital" in page
     assert "asked by the team" in page
     assert client.get(url).status_code == 403

@@ -156,3 +156,19 @@ def test_shuttle_change_beside_meaning_and_error(gain, meaningful, beyond_error)
     )
     change = row.changes["exit"]
     assert (change.is_meaningful, change.exceeds_error) == (meaningful, beyond_error)
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "marked"),
+    [({}, {"equation": 1}, False), ({}, {"equation": 2}, True), ({"equation": 2}, {}, True)],
+)
+def test_comparison_across_equations_is_marked(before, after, marked):
+    """No equation chosen is the usual one, the first of the list."""
+    row = compare(
+        SHUTTLE_WALK,
+        {
+            "baseline": Point(300, date(2026, 1, 5), "twelve-levels-1", before),
+            "exit": Point(380, date(2026, 4, 1), "twelve-levels-1", after),
+        },
+    )
+    assert bool(row.changes["exit"].caution) is marked

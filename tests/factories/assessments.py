@@ -1,7 +1,7 @@
 import factory
 from factory.django import DjangoModelFactory
 
-from assessments.models import Assessment, Concern, Measurement, UsualTests
+from assessments.models import Assessment, Concern, Measurement, SiteEquation, UsualTests
 from tests.factories.enrolment import EnrolmentFactory
 from tests.factories.staff import SiteFactory, UserFactory
 
@@ -46,3 +46,13 @@ class UsualTestsFactory(DjangoModelFactory):
     kind = "baseline"
     tests = factory.LazyFunction(lambda: ["six_minute_walk", "grip_strength"])
     reason = "what this site can do"
+
+
+class SiteEquationFactory(DjangoModelFactory):
+    class Meta:
+        model = SiteEquation
+
+    site = factory.SubFactory(SiteFactory)
+    key = "six_minute_walk"
+    equation = 2
+    reason = "as the hospital does"
