@@ -9,6 +9,7 @@ from django import forms
 from assessments.calc.catalogue import BY_KEY
 from assessments.calc.measure import Input, Measure
 from assessments.calc.vitals import BODY_SIZE
+from assessments.forms_schedule import carers
 from patients.forms import (
     AsksTwiceForm,
     DayField,
@@ -18,6 +19,7 @@ from patients.forms import (
     plain_helper,
     with_units,
 )
+from programs.staff.models import User
 
 
 def field_for(entry: Input) -> forms.Field:
@@ -137,14 +139,6 @@ def initial_of(measurements: Any) -> dict[str, Any]:
     return initial
 
 
-class PlanForm(forms.Form):
-    planned_on = DayField(label="Book for")
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.helper = plain_helper()
-
-
 class ReasonForm(forms.Form):
     reason = forms.CharField(max_length=200)
 
@@ -157,3 +151,13 @@ class CloseConcernForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.helper = plain_helper()
+
+
+class HandOverForm(forms.Form):
+    to = forms.ModelChoiceField(User.objects.none(), label="Give to")
+
+    def __init__(self, *args: Any, site: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper = plain_helper()
+        field: Any = self.fields["to"]
+        field.queryset = carers(site)

@@ -9,6 +9,9 @@ from simple_history.models import HistoricalRecords
 
 from assessments.calc.catalogue import BY_KEY
 from assessments.calc.measure import Measure
+from assessments.calc.six_minute_walk import COURSE_M
+from assessments.calc.timing import INFORMAL_EVERY_DAYS, INFORMAL_SOONEST_DAYS
+from patients.constraints import within
 from patients.history import ClinicalModel, ClinicalQuerySet, VersionedModel
 from programs.enrolment.models import Enrolment
 
@@ -22,12 +25,17 @@ class Assessment(VersionedModel):
 
     enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="assessments")
     kind = models.CharField(max_length=12, choices=Kind)
-    number = models.PositiveSmallIntegerField(default=1)
+    number = models.PositiveSmallIntegerField(default=1)  # of an informal check, its week
     planned_on = models.DateField(null=True, blank=True)
     performed_on = models.DateField(null=True, blank=True)
     by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+", null=True, blank=True
     )
+    # Who will do it, when booked; else whoever looks after the course.
+    booked_with = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
+    not_obtained_because = models.CharField(max_length=200, blank=True)
     note = models.TextField(blank=True)
     limits = models.JSONField("seems limited by", default=list, blank=True)  # calc/choosing.py
     tests = models.JSONField("tests chosen", default=list, blank=True)  # keys of the catalogue
@@ -49,6 +57,11 @@ class Assessment(VersionedModel):
                 name="assessment_performed_by_somebody",
                 condition=Q(performed_on=None) | Q(by__isnull=False),
                 violation_error_message="A performed assessment names who performed it.",
+            ),
+            models.CheckConstraint(
+                name="assessment_performed_or_not_obtained",
+                condition=Q(performed_on=None) | Q(not_obtained_because=""),
+                violation_error_message="A performed assessment was obtained.",
             ),
         ]
 
@@ -199,3 +212,57 @@ class SiteEquation(VersionedModel):
     @property
     def name(self) -> str:
         return dict(BY_KEY[self.key].equations).get(self.equation, "")
+
+
+class AssessmentPolicy(VersionedModel):
+    """How a site assesses: how often informally, on which course, who answers for a concern."""
+
+    site = models.OneToOneField(
+        "staff.Site", on_delete=models.PROTECT, related_name="assessment_policy"
+    )
+    informal_every_days = models.PositiveSmallIntegerField(default=INFORMAL_EVERY_DAYS)
+    longest_course_m = models.FloatField(null=True, blank=True)
+    concern_owner = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
+    reason = models.CharField(max_length=200)
+    history = HistoricalRecords()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                name="assessmentpolicy_informal_possible",
+                condition=Q(
+                    informal_every_days__gte=INFORMAL_SOONEST_DAYS,
+                    informal_every_days__lte=INFORMAL_EVERY_DAYS,
+                ),
+                violation_error_message="Informal checks come every 7 to 14 days.",
+            ),
+            within("longest_course_m", COURSE_M, table="assessmentpolicy"),
+        ]
+
+    def __str__(self) -> str:
+        return "assessment policy"
+
+
+class SiteTarget(VersionedModel):
+    """A site's own target for a risk factor; without one the initial target stands."""
+
+    site = models.ForeignKey("staff.Site", on_delete=models.PROTECT, related_name="targets")
+    key = models.CharField(max_length=40)
+    amount = models.FloatField()
+    reason = models.CharField(max_length=200)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["key"]
+        constraints = [
+            models.UniqueConstraint(
+                name="sitetarget_one_a_factor",
+                fields=["site", "key"],
+                violation_error_message="This site already has a target for this.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"target for {self.key}"

@@ -1,7 +1,7 @@
-"""Writes to assessments: plan, record, correct; what is due next; concerns."""
+"""Writes to assessments: record, correct; concerns."""
 
 import uuid
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import asdict
 from datetime import date
 from typing import Any
@@ -12,43 +12,13 @@ from django.utils import timezone
 
 from assessments.calc.catalogue import BY_KEY
 from assessments.calc.measure import Measure
-from assessments.calc.timing import KIND_NAMES, Milestone, Pausing, milestones, next_due
 from assessments.models import Assessment, Concern, Measurement
+from assessments.services_policy import may_answer, policy_of
+from assessments.services_schedule import tell_class_list
 from patients.calc.limits import NotScorable, OutOfRange
 from patients.history import save_as
 from patients.submissions import claim
-from programs.enrolment.models import Enrolment
-from programs.enrolment.services.enrolments import set_next_review
 from programs.staff.models import User
-
-
-def course_of(enrolment: Enrolment, today: date) -> list[Milestone]:
-    """Every assessment the course asks for, shifted by its pauses."""
-    pauses = [Pausing(p.from_on, p.until_on) for p in enrolment.pauses.all()]
-    return milestones(enrolment.starts_on, enrolment.weeks, pauses, today)
-
-
-@transaction.atomic
-def open_assessment(enrolment: Enrolment, kind: str, number: int, *, by: User) -> Assessment:
-    """The assessment of this kind and number, made if it is not there yet."""
-    if kind not in KIND_NAMES:
-        raise ValidationError("Unknown kind of assessment.")
-    Enrolment.objects.select_for_update().get(pk=enrolment.pk)
-    found = enrolment.assessments.filter(kind=kind, number=number).first()
-    if found is None:
-        found = Assessment(enrolment=enrolment, kind=kind, number=number)
-        save_as(found, by=by, reason="opened")
-    return found
-
-
-@transaction.atomic
-def plan_assessment(assessment: Assessment, on: date, *, by: User) -> None:
-    """Book a day; raises ValidationError once it has been performed."""
-    if assessment.performed_on is not None:
-        raise ValidationError("This assessment was already performed.")
-    assessment.planned_on = on
-    save_as(assessment, by=by, reason="booked")
-    tell_class_list(assessment.enrolment, by=by)
 
 
 @transaction.atomic
@@ -91,6 +61,7 @@ def record(
     if errors:
         raise ValidationError(errors)
     row.performed_on, row.by, row.note = performed_on, by, note
+    row.not_obtained_because = ""
     save_as(row, by=by, reason="recorded")
     news = {k: v for k, v in entries.items() if _given(v) != earlier.get(k)}
     concerns = raise_concerns(row, news, by=by)
@@ -134,10 +105,39 @@ def raise_concerns(
     for measure_key, inputs in entries.items():
         sentence = BY_KEY[measure_key].alert(inputs)
         if sentence and not assessment.concerns.filter(key=measure_key, closed_at=None).exists():
-            concern = Concern(assessment=assessment, key=measure_key, sentence=sentence, owner=by)
+            owner = _answers_for(assessment, by)
+            concern = Concern(
+                assessment=assessment, key=measure_key, sentence=sentence, owner=owner
+            )
             save_as(concern, by=by, reason="raised")
             raised.append(concern)
     return raised
+
+
+def _answers_for(assessment: Assessment, by: User) -> User:
+    """In whose hands a concern is: the site's choice, who looks after the course, who found it."""
+    enrolment = assessment.enrolment
+    site = enrolment.patient.site
+    for person in (policy_of(site).concern_owner, enrolment.clinician):
+        if person is not None and may_answer(person, site):
+            return person
+    return by
+
+
+@transaction.atomic
+def hand_over(concern: Concern, to: User, *, by: User) -> None:
+    """Put an open concern into somebody else's hands.
+
+    Raises ValidationError for somebody who may not close it at this site, or once it is closed.
+    """
+    row = Concern.objects.select_for_update().get(pk=concern.pk)
+    if row.closed_at is not None:
+        raise ValidationError("This concern is already closed.")
+    site = concern.assessment.enrolment.patient.site
+    if not may_answer(to, site):
+        raise ValidationError(f"{to} cannot close concerns at {site}.")
+    row.owner = to
+    save_as(row, by=by, reason=f"handed to {to}")
 
 
 @transaction.atomic
@@ -157,29 +157,3 @@ def mark_in_error(measurement: Measurement, reason: str, *, by: User) -> None:
         raise ValidationError("Say why this result is wrong.")
     measurement.error_reason = reason.strip()
     save_as(measurement, by=by, reason="entered in error")
-
-
-def due_next(enrolment: Enrolment) -> tuple[str, date | None]:
-    """Name and day of what is due next; a booked day wins; ("", None) when nothing is.
-
-    Reads ``pauses`` and ``assessments`` of the enrolment: prefetch them for many.
-    """
-    if not enrolment.is_open:
-        return "", None
-    today = enrolment.patient.site.today()
-    mine = list(enrolment.assessments.all())
-    upcoming = next_due(course_of(enrolment, today), performed(mine), today)
-    if upcoming is None:
-        return "", None
-    booked = {(a.kind, a.number): a.planned_on for a in mine if a.performed_on is None}
-    return upcoming.name, booked.get((upcoming.kind, upcoming.number)) or upcoming.due_on
-
-
-def tell_class_list(enrolment: Enrolment, *, by: User) -> None:
-    """Let the class list know what is due next; called whenever that may have changed."""
-    fresh = Enrolment.objects.select_related("patient__site").get(pk=enrolment.pk)
-    set_next_review(fresh, *due_next(fresh), by=by)
-
-
-def performed(assessments: Iterable[Assessment]) -> set[tuple[str, int]]:
-    return {(a.kind, a.number) for a in assessments if a.performed_on is not None}

@@ -5,21 +5,23 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import PermissionDenied, ValidationError
+from django.db.models import Prefetch, prefetch_related_objects
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
-from assessments import services
+from assessments import services, services_schedule
 from assessments.access import get_assessment_for, get_concern_for
 from assessments.calc.catalogue import MEASURES
 from assessments.calc.choosing import LIMIT_WORDS
 from assessments.forms import (
     AssessmentForm,
     CloseConcernForm,
-    PlanForm,
+    HandOverForm,
     ReasonForm,
     initial_of,
 )
+from assessments.forms_schedule import PlanForm
 from assessments.models import Assessment, Measurement
 from assessments.services_choosing import proposed_for, variants_for
 from assessments.views_choosing import RUNNERS
@@ -37,36 +39,17 @@ def course(request: HttpRequest, pk: int) -> HttpResponse:
     enrolment = get_enrolment_for(request.user, pk)
     audit.look(enrolment.patient, "assessments", by=request.user)
     today = enrolment.patient.site.today()
-    stored = {
-        (a.kind, a.number): a
-        for a in enrolment.assessments.select_related("by").prefetch_related("measurements")
+    stored = enrolment.assessments.select_related("by", "booked_with")
+    prefetch_related_objects(
+        [enrolment], Prefetch("assessments", stored), "assessments__measurements"
+    )
+    context = {
+        "enrolment": enrolment,
+        "patient": enrolment.patient,
+        "lines": services_schedule.lines_of(enrolment, today),
+        "may_write": request.user.has_perm("assessments.add_assessment"),
     }
-    rows = [
-        (milestone, stored.get((milestone.kind, milestone.number)), milestone.state_on(today))
-        for milestone in services.course_of(enrolment, today)
-    ]
-    context = {"enrolment": enrolment, "patient": enrolment.patient, "rows": rows}
     return render(request, "assessments/course.html", context)
-
-
-@require_POST
-@permission_required("assessments.add_assessment", raise_exception=True)
-def open_assessment(request: HttpRequest, pk: int) -> HttpResponse:
-    """Begin recording an assessment of a kind, from anywhere."""
-    user: Any = request.user
-    enrolment = get_enrolment_for(user, pk)
-    number = request.POST.get("number", "1")
-    try:
-        assessment = services.open_assessment(
-            enrolment,
-            request.POST.get("kind", ""),
-            int(number) if number.isdecimal() else 1,
-            by=user,
-        )
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
-        return redirect("assessments:course", pk)
-    return redirect("assessments:record", assessment.pk)
 
 
 @permission_required("assessments.view_assessment", raise_exception=True)
@@ -92,7 +75,7 @@ def record(request: HttpRequest, pk: int) -> HttpResponse:
         "limited_by": [LIMIT_WORDS[key] for key in assessment.limits if key in LIMIT_WORDS],
         "concerns": list(assessment.concerns.select_related("owner", "closed_by")),
         "form": form,
-        "plan_form": PlanForm(initial={"planned_on": assessment.planned_on}, auto_id=False),
+        "plan_form": PlanForm.of(assessment),
         "runnable": [m for m in form.measures if m.key in RUNNERS] if form else [],
         "addable": [m for m in MEASURES if form and m not in form.measures],
     }
@@ -185,21 +168,6 @@ def _raise_even_so(request: HttpRequest, assessment: Assessment, form: Assessmen
 
 @require_POST
 @permission_required("assessments.add_assessment", raise_exception=True)
-def book(request: HttpRequest, pk: int) -> HttpResponse:
-    assessment = get_assessment_for(request.user, pk)
-    form = PlanForm(request.POST)
-    try:
-        if not form.is_valid():
-            raise ValidationError("Give a day such as 2026-03-04.")
-        services.plan_assessment(assessment, form.cleaned_data["planned_on"], by=request.user)  # type: ignore[arg-type]
-        messages.success(request, f"{assessment} booked.")
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
-    return redirect("assessments:record", pk)
-
-
-@require_POST
-@permission_required("assessments.add_assessment", raise_exception=True)
 def mark_in_error(request: HttpRequest, pk: int) -> HttpResponse:
     found = Measurement.objects.filter(
         assessment__enrolment__patient__site__in=request.user.site_ids()  # type: ignore[union-attr]
@@ -230,5 +198,27 @@ def concern(request: HttpRequest, pk: int) -> HttpResponse:
             return redirect("reports:due")
         except ValidationError as error:
             form.add_error(None, error)
-    context = {"concern": found, "patient": patient, "form": form}
+    context = {
+        "concern": found,
+        "patient": patient,
+        "form": form,
+        "hand_form": HandOverForm(site=patient.site) if may_close else None,
+    }
     return render(request, "assessments/concern.html", context)
+
+
+@require_POST
+@permission_required("assessments.close_concern", raise_exception=True)
+def hand_over(request: HttpRequest, pk: int) -> HttpResponse:
+    """Put a concern into somebody else's hands."""
+    user: Any = request.user
+    found = get_concern_for(user, pk)
+    form = HandOverForm(request.POST, site=found.assessment.enrolment.patient.site)
+    try:
+        if not form.is_valid():
+            raise ValidationError("Choose somebody of the list.")
+        services.hand_over(found, form.cleaned_data["to"], by=user)
+        messages.success(request, f"Now in the hands of {form.cleaned_data['to']}.")
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    return redirect("assessments:concern", pk)

@@ -12,7 +12,7 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
-from assessments.services import tell_class_list
+from assessments.services_schedule import tell_class_list
 from patients import audit
 from patients.models import Condition
 from patients.submissions import AlreadyTaken
@@ -20,6 +20,7 @@ from programs.enrolment import queries_capacity
 from programs.enrolment.access import get_enrolment_for
 from programs.enrolment.forms_course import (
     ChangeDaysForm,
+    ClinicianForm,
     CloseForm,
     MoveSessionForm,
     MoveStartForm,
@@ -88,6 +89,7 @@ def _forms(request: HttpRequest, row: Enrolment, step: str) -> dict[str, Any]:
         "start": made("start", MoveStartForm, {"starts_on": row.starts_on}),
         "event": made("event", NewEventForm, {"last_day": today}, today=today),
         "close": made("close", CloseForm, {"closed_on": today}, today=today),
+        "clinician": made("clinician", ClinicianForm, {"clinician": row.clinician_id}, site=site),
     }
     if elsewhere:
         forms["transfer"] = made("transfer", TransferForm, {"from_on": ahead}, sites=elsewhere)
@@ -112,13 +114,15 @@ def _take(request: HttpRequest, row: Enrolment, step: str, data: Any, key: Any) 
         "transfer": lambda: course_changes.transfer(
             row, data["slots"][0].site, list(data["slots"]), data["from_on"], by=user
         ),
+        "clinician": lambda: enrolments.look_after(row, data["clinician"], by=user),
         "close": lambda: enrolments.close(row, data["closed_on"], data["outcome"], by=user),
         "reopen": lambda: enrolments.reopen(row, by=user, reason="reopened by hand"),
     }
     steps[step]()
     row.refresh_from_db()
     tell_class_list(row, by=user)
-    messages.success(request, "Saved; the calendar is planned anew.")
+    done = "Saved." if step == "clinician" else "Saved; the calendar is planned anew."
+    messages.success(request, done)
     return redirect("reports:journey", row.patient_id)
 
 

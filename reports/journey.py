@@ -6,8 +6,8 @@ Attendance, assessments, signatures and trends share one time axis.
 from dataclasses import dataclass, field
 from datetime import date
 
-from assessments.calc.timing import Milestone
-from assessments.models import Assessment
+from assessments.calc.timing import Standing
+from assessments.services_schedule import Line
 from programs.attendance.models import Visit
 from programs.enrolment.models import Enrolment, PlannedSession
 from programs.prescription.calc.signature import due_dates, next_signature_due
@@ -76,8 +76,7 @@ def draw(
     enrolment: Enrolment,
     planned: list[PlannedSession],
     visits: list[Visit],
-    milestones: list[Milestone],
-    performed: list[Assessment],
+    assessments: list[Line],
     signed_on: list[date],
     today: date,
 ) -> Journey:
@@ -96,7 +95,7 @@ def draw(
         rows=[(label, y) for label, y in rows.values()],
         cells=cells,
         marks_y=marks_y,
-        marks=_marks(enrolment, milestones, performed, today),
+        marks=_marks(enrolment, assessments),
         flags=_flags(enrolment, signed_on, today),
         trends=trends,
         width=LEFT + len(weeks) * COLUMN + 36,
@@ -131,6 +130,7 @@ def _rows(planned: list[PlannedSession], visits: list[Visit]) -> dict[tuple, tup
     }
 
 
+LABELS = {"baseline": "baseline", "six_weeks": "six weeks", "exit": "exit"}
 STATES = {
     Visit.State.FINISHED: "attended",
     Visit.State.STOPPED: "stopped",
@@ -171,19 +171,18 @@ def _visit_words(visit: Visit) -> str:
     return ", ".join(words)
 
 
-def _marks(enrolment, milestones, performed, today) -> list[Mark]:
-    done = {(a.kind, a.number): a for a in performed if a.performed_on is not None}
+def _marks(enrolment: Enrolment, assessments: list[Line]) -> list[Mark]:
     marks = []
-    for m in milestones:
-        a = done.get((m.kind, m.number))
-        day = a.performed_on if a else m.due_on
-        if a is None and not enrolment.is_open:
+    for line in assessments:
+        m, is_done = line.milestone, line.performed_on is not None
+        if not is_done and not enrolment.is_open:
             continue
-        small = m.kind == "informal"
-        late = a is None and m.state_on(today) == "late"
-        words = f"{m.name}, {'done' if a else 'due'} {day:%-d %b}"
-        label = "" if small else {"baseline": "baseline", "exit": "exit"}.get(m.kind, "six weeks")
-        marks.append(Mark(x_of(day, enrolment.starts_on), label, words, a is not None, small, late))
+        day = line.performed_on or line.on
+        words = f"{m.name}, {line.standing if is_done else 'due'} {day:%-d %b}"
+        label = LABELS.get(m.kind, "")
+        is_late = line.standing in {Standing.LATE, Standing.MISSED}
+        x = x_of(day, enrolment.starts_on)
+        marks.append(Mark(x, label, words, is_done, not m.is_formal, is_late))
     return marks
 
 

@@ -8,7 +8,7 @@ from django.contrib.auth.decorators import permission_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
-from assessments.services import course_of
+from assessments.services_schedule import lines_of
 from patients import audit
 from patients.access import get_patient_for
 from patients.models import Patient
@@ -41,7 +41,8 @@ def home(request: HttpRequest) -> HttpResponse:
 
 @permission_required("reports.view_due", raise_exception=True)
 def due(request: HttpRequest) -> HttpResponse:
-    return render(request, "reports/due.html", {"due": due_for(request.user)})
+    found = due_for(request.user, request.GET.get("whose", "all"))
+    return render(request, "reports/due.html", {"due": found})
 
 
 def course_for(patient: Patient, pk: str | None) -> Enrolment | None:
@@ -88,15 +89,12 @@ def _course_context(enrolment: Enrolment, today: date) -> dict[str, Any]:
         enrolment.visits.select_related("meeting__slot").prefetch_related("readings", "bouts")
     )
     states = [v.state for v in visits]
-    performed = list(enrolment.assessments.all())
     signed = [d for d in enrolment.plans.values_list("signed_on", flat=True) if d]
     planned = list(enrolment.planned.select_related("slot"))
     recorded = {(v.meeting.slot_id, v.on) for v in visits if v.state != Visit.State.EXPECTED}
     coming = [p for p in planned if p.on >= today and (p.slot_id, p.on) not in recorded]
     return {
-        "journey": draw(
-            enrolment, planned, visits, course_of(enrolment, today), performed, signed, today
-        ),
+        "journey": draw(enrolment, planned, visits, lines_of(enrolment, today), signed, today),
         "n_counted": n_counted(enrolment),
         "n_missed": states.count(Visit.State.ABSENT),
         "n_held": states.count(Visit.State.HELD) + states.count(Visit.State.STOPPED),

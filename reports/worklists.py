@@ -1,5 +1,6 @@
 """Due: what needs somebody, worst first."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
@@ -7,7 +8,7 @@ from typing import Any
 from django.db.models import Exists, Max, OuterRef
 
 from assessments.models import Concern
-from assessments.services import due_next
+from assessments.queries_schedule import DueAssessment, due_assessments, watched
 from patients.models import Precaution
 from programs.attendance.calc.levels import Level
 from programs.attendance.models import Finding, Interruption, SafetyEvent
@@ -15,7 +16,7 @@ from programs.enrolment.models import Enrolment
 from programs.enrolment.queries import ReferralLine, waiting_lines
 from programs.prescription.calc.signature import is_late, next_signature_due
 from programs.prescription.models import TreatmentPlan
-from programs.staff.models import Credential
+from programs.staff.models import Credential, User
 
 AHEAD_DAYS = 7
 NOW_DAYS = 2  # further ahead is folded away
@@ -36,6 +37,20 @@ class DueLine:
     def is_now(self) -> bool:
         return self.days <= NOW_DAYS
 
+    @property
+    def clinician(self) -> User | None:
+        return self.enrolment.clinician
+
+
+@dataclass(frozen=True)
+class Share:
+    """How much of the work on courses is in one pair of hands, for choosing whose to see."""
+
+    key: str  # "all", "none" or the number of a user
+    name: str
+    n: int
+    is_shown: bool
+
 
 @dataclass
 class Due:
@@ -44,34 +59,69 @@ class Due:
     unwritten: list[Interruption]
     events: list[SafetyEvent]
     signatures: list[DueLine]
-    reviews: list[DueLine]
+    assessments: list[DueAssessment]
     precautions: list[Precaution]
     referrals: list[ReferralLine]
     credentials: list[Credential]
+    shares: list[Share]
 
     @property
     def total(self) -> int:
-        lines = [line for line in self.signatures + self.reviews if line.is_now]
+        days = [line.days for line in self.signatures] + [line.days for line in self.assessments]
         rest = len(self.concerns) + len(self.findings) + len(self.precautions)
         rest += len(self.unwritten) + len(self.events)
-        return len(lines) + rest + len(self.referrals) + len(self.credentials)
+        return sum(d <= NOW_DAYS for d in days) + rest + len(self.referrals) + len(self.credentials)
 
 
-def due_for(user: Any) -> Due:
-    """Everything due at the user's sites that the role may see. Constant in the number of rows."""
+def due_for(user: Any, whose: str = "all") -> Due:
+    """Everything due at the user's sites that the role may see. Constant in the number of rows.
+
+    ``whose`` narrows plans and assessments to one clinician: a user's number, "none" for courses
+    nobody looks after, else everybody's. What must not wait is never narrowed.
+    """
     clinical = user.has_perm("patients.view_patient")
-    enrolments = _open_enrolments(user) if clinical else []
+    enrolments = _courses(user) if clinical else []
+    signatures = _signatures([e for e in enrolments if e.is_open])
+    assessments = due_assessments(enrolments, AHEAD_DAYS)
+    shares = _shares([*signatures, *assessments], user, whose)
     return Due(
         concerns=_concerns(user) if clinical else [],
         findings=_findings(user) if clinical else [],
         unwritten=_unwritten(user) if clinical else [],
         events=_events(user) if user.has_perm("attendance.review_event") else [],
-        signatures=_signatures(enrolments),
-        reviews=_reviews(enrolments),
+        signatures=[line for line in signatures if _is_of(line, whose)],
+        assessments=[line for line in assessments if _is_of(line, whose)],
         precautions=_precautions(user) if clinical else [],
         referrals=waiting_lines(user) if user.has_perm("enrolment.view_referral") else [],
         credentials=_credentials(user),
+        shares=shares,
     )
+
+
+def _is_of(line: DueLine | DueAssessment, whose: str) -> bool:
+    if whose == "none":
+        return line.clinician is None
+    return not whose.isdecimal() or (line.clinician is not None and str(line.clinician.pk) == whose)
+
+
+def _shares(lines: Sequence[DueLine | DueAssessment], user: Any, whose: str) -> list[Share]:
+    """Everybody's first, mine next, nobody's last; empty where there is nothing to choose."""
+    found: dict[int, tuple[str, int]] = {}
+    for line in lines:
+        person = line.clinician
+        if person is not None:
+            name, n = found.get(person.pk, (str(person), 0))
+            found[person.pk] = (name, n + 1)
+    if not found:
+        return []
+    nobodys = len(lines) - sum(n for _, n in found.values())
+    known = {"none", *map(str, found)}
+    shares = [Share("all", "Everybody", len(lines), whose not in known)]
+    for pk, (name, n) in sorted(found.items(), key=lambda kn: (kn[0] != user.pk, kn[1][0])):
+        shares.append(Share(str(pk), "Mine" if pk == user.pk else name, n, whose == str(pk)))
+    if nobodys:
+        shares.append(Share("none", "Nobody’s", nobodys, whose == "none"))
+    return shares
 
 
 def _concerns(user: Any) -> list[Concern]:
@@ -132,14 +182,14 @@ def _precautions(user: Any) -> list[Precaution]:
     )
 
 
-def _open_enrolments(user: Any) -> list[Enrolment]:
+def _courses(user: Any) -> list[Any]:
+    """Open courses and those ended lately, with their last signature."""
+    day = min((site.today() for site in user.my_sites()), default=date.today())
     drafts = TreatmentPlan.objects.filter(enrolment=OuterRef("pk"), signed_on=None)
     return list(
-        Enrolment.objects.visible_to(user)
-        .still_open()
-        .select_related("patient__site")
-        .prefetch_related("pauses", "assessments")
-        .annotate(last_signed_on=Max("plans__signed_on"), has_draft=Exists(drafts))
+        watched(user.site_ids(), day).annotate(
+            last_signed_on=Max("plans__signed_on"), has_draft=Exists(drafts)
+        )
     )
 
 
@@ -153,15 +203,6 @@ def _signatures(enrolments: list[Any]) -> list[DueLine]:
             lines.append(
                 DueLine(enrolment, what, due_on, (due_on - today).days, enrolment.has_draft)
             )
-    return sorted(lines, key=lambda line: line.due_on)
-
-
-def _reviews(enrolments: list[Enrolment]) -> list[DueLine]:
-    lines = []
-    for enrolment in enrolments:
-        today, (what, due_on) = enrolment.patient.site.today(), due_next(enrolment)
-        if due_on is not None and (due_on - today).days <= AHEAD_DAYS:
-            lines.append(DueLine(enrolment, what, due_on, (due_on - today).days))
     return sorted(lines, key=lambda line: line.due_on)
 
 

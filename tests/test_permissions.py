@@ -136,7 +136,13 @@ TABLE = {
     "staff:edit-card": ("get", "card", KEEPERS),
     "assessments:choose": ("get", "assessment", {"clinician"}),
     "assessments:run": ("get", "assessment", {"clinician"}),
-    "assessments:test-sets": ("get", None, CLINICAL),
+    "assessments:test-sets": ("get", None, {*CLINICAL, "administrator"}),
+    "assessments:policy": ("get", None, {"administrator"}),
+    "assessments:change-target": ("get", "key", {"administrator"}),
+    "assessments:book-many": ("get", None, {"clinician"}),
+    "assessments:take": ("post", "enrolment", {"clinician"}),
+    "assessments:not-obtained": ("post", "enrolment", {"clinician"}),
+    "assessments:hand-over": ("post", "concern", {"clinician", "physician"}),
     "assessments:change-equation": ("get", "key", {"administrator"}),
     "assessments:change-set": ("get", "key", {"administrator"}),
     "assessments:course": ("get", "enrolment", CLINICAL),
@@ -219,25 +225,27 @@ def rows_at(site):
     }
 
 
+KEYS = {
+    "enrolment:copy-rule-set": {"key": "medicare"},
+    "enrolment:edit-supervision": {"risk_class": "high"},
+    "attendance:edit-limit": {"key": "E-01-hold"},
+    "attendance:units": {"what": "glucose"},
+    "assessments:run": {"key": "six_minute_walk"},
+    "assessments:change-equation": {"key": "six_minute_walk"},
+    "assessments:change-target": {"key": "ldl"},
+    "assessments:change-set": {"kind": "baseline"},
+    "assessments:not-obtained": {"kind": "informal", "number": 2},
+    "patients:add-background": {"kind": "medicine"},
+    "patients:end-background": {"kind": "medicine"},
+}
+
+
 def address(name, rows):
     _, row, _ = TABLE[name]
     keys = {} if row is None or row == "key" else {"pk": rows[row].pk}
-    if name == "enrolment:copy-rule-set":
-        keys["key"] = "medicare"
-    if name == "enrolment:edit-supervision":
-        keys["risk_class"] = "high"
-    if name == "attendance:edit-limit":
-        keys["key"] = "E-01-hold"
-    if name in {"assessments:run", "assessments:change-equation"}:
-        keys["key"] = "six_minute_walk"
-    if name == "assessments:change-set":
-        keys["kind"] = "baseline"
-    if name == "attendance:units":
-        keys["what"] = "glucose"
-    if name == "patients:add-background":
-        keys["kind"] = "medicine"
+    keys |= KEYS.get(name, {})
     if name == "patients:end-background":
-        keys |= {"kind": "medicine", "row": rows["medicine"].pk}
+        keys["row"] = rows["medicine"].pk
     return reverse(name, kwargs=keys)
 
 

@@ -101,7 +101,7 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
     derived, remarks = [mmoll], []
     reference = "non-HDL cholesterol"
     if direct is not None:
-        derived.append(Derived("LDL, measured", direct, "mg/dL"))
+        derived.append(Derived(LDL_LABELS[0], direct, "mg/dL"))
     elif fat is None:
         remarks.append("No LDL: triglycerides are missing.")
     else:
@@ -111,12 +111,13 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
         reference = f"LDL by {dict(EQUATIONS)[equation]}"
         if ldl is not None:
             derived += [
-                Derived("LDL", ldl, "mg/dL"),
+                Derived(LDL_LABELS[1], ldl, "mg/dL"),
                 Derived("LDL in SI", ldl / CHOLESTEROL_MGDL_PER_MMOLL, "mmol/L", 2),
             ]
     return Result(rest, "mg/dL", tuple(derived), "", reference, tuple(remarks))
 
 
+LDL_LABELS = ("LDL, measured", "LDL")
 LIPIDS = Measure(
     key="non_hdl_cholesterol",
     name="Non-HDL cholesterol and LDL",

@@ -1,15 +1,17 @@
-"""Which assessment is due when.
+"""Which assessment is due when, and how it stands.
 
 Formal reassessment in week six and at exit is common practice; a progress check every two weeks
-is required by one state (North Carolina 10A NCAC 14F .1802). Windows are common practice, no
-source. Pauses push later dates back by their length.
+is required by one state (North Carolina 10A NCAC 14F .1802), a site may check weekly. Windows are
+common practice, no source. Pauses push later dates back by their length.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from enum import StrEnum
 
 INFORMAL_EVERY_DAYS = 14
+INFORMAL_SOONEST_DAYS = 7
 SIX_WEEKS_DAYS = 42
 KIND_NAMES = {
     "baseline": "Baseline assessment",
@@ -19,6 +21,25 @@ KIND_NAMES = {
 }
 # Days before and after the due day in which an assessment counts as on time.
 WINDOWS = {"baseline": (14, 7), "informal": (4, 4), "six_weeks": (7, 7), "exit": (7, 14)}
+# After leaving, exit results are sought this long (common practice, no source). [days]
+SOUGHT_DAYS = 30
+
+
+class Standing(StrEnum):
+    """How one assessment of a course stands on a day; the words that pages show."""
+
+    DONE = "done"
+    DONE_EARLY = "done early"
+    DONE_LATE = "done late"
+    EXCUSED = "not obtained"  # somebody said why
+    LATER = "later"
+    OPEN = "may be done now"
+    DUE = "due"
+    LATE = "late"
+    MISSED = "missed"  # its time is over, and nobody said why
+
+
+WAITING = {Standing.OPEN, Standing.DUE, Standing.LATE}
 
 
 @dataclass(frozen=True)
@@ -34,10 +55,15 @@ class Milestone:
     kind: str
     number: int
     due_on: date
+    sought_until: date | None = None  # the exit of somebody who has left
 
     @property
     def name(self) -> str:
         return KIND_NAMES[self.kind]
+
+    @property
+    def is_formal(self) -> bool:
+        return self.kind != "informal"
 
     @property
     def opens_on(self) -> date:
@@ -45,15 +71,21 @@ class Milestone:
 
     @property
     def closes_on(self) -> date:
-        return self.due_on + timedelta(days=WINDOWS[self.kind][1])
+        return self.sought_until or self.due_on + timedelta(days=WINDOWS[self.kind][1])
 
-    def state_on(self, today: date) -> str:
-        """How an assessment not yet performed stands: later, open, due or late."""
+    def done_on(self, day: date) -> Standing:
+        """How an assessment performed on a day stands to its window."""
+        if day < self.opens_on:
+            return Standing.DONE_EARLY
+        return Standing.DONE if day <= self.closes_on else Standing.DONE_LATE
+
+    def open_on(self, today: date) -> Standing:
+        """How an assessment not yet performed stands, whatever the others do."""
         if today < self.opens_on:
-            return "later"
+            return Standing.LATER
         if today < self.due_on:
-            return "open"
-        return "due" if today <= self.closes_on else "late"
+            return Standing.OPEN
+        return Standing.DUE if today <= self.closes_on else Standing.LATE
 
 
 def shifted(day: date, pauses: Iterable[Pausing], today: date) -> date:
@@ -65,40 +97,91 @@ def shifted(day: date, pauses: Iterable[Pausing], today: date) -> date:
 
 
 def milestones(
-    starts_on: date, weeks: int, pauses: Sequence[Pausing], today: date
+    starts_on: date,
+    weeks: int,
+    pauses: Sequence[Pausing],
+    today: date,
+    *,
+    informal_every: int = INFORMAL_EVERY_DAYS,
+    left_on: date | None = None,
+    seeks_exit: bool = True,
 ) -> list[Milestone]:
-    """Every assessment of a course with its due day, in order."""
+    """Every assessment of a course with its due day, in order.
+
+    Parameters
+    ----------
+    informal_every : days between informal checks, 7 to 14.
+    left_on : the day the course was ended. What was not yet due then is left out, but the exit is
+        sought from that day, since an early leaver's results count as much as a completer's.
+    seeks_exit : false when nothing can be obtained any more.
+
+    An informal check is numbered by its week, so that it keeps its number when a site changes
+    how often it checks.
+    """
     days = weeks * 7
     planned = [("baseline", 1, 0)]
     if days > SIX_WEEKS_DAYS:
         planned.append(("six_weeks", 1, SIX_WEEKS_DAYS))
     planned.append(("exit", 1, days - 1))
     fixed = {day for _, _, day in planned}
-    checks = [
-        day for day in range(INFORMAL_EVERY_DAYS, days - 6, INFORMAL_EVERY_DAYS) if day not in fixed
-    ]
-    planned += [("informal", number, day) for number, day in enumerate(checks, start=1)]
-    return [
+    checks = [day for day in range(informal_every, days - 6, informal_every) if day not in fixed]
+    planned += [("informal", day // 7, day) for day in checks]
+    course = [
         Milestone(kind, number, shifted(starts_on + timedelta(days=day), pauses, today))
         for kind, number, day in sorted(planned, key=lambda p: p[2])
     ]
+    return course if left_on is None else _until(course, left_on, seeks_exit)
 
 
-def next_due(
-    course: Sequence[Milestone], done: set[tuple[str, int]], today: date
-) -> Milestone | None:
-    """The first assessment still to do.
+def _until(course: Sequence[Milestone], left_on: date, seeks_exit: bool) -> list[Milestone]:
+    """What had come due when somebody left, and the exit, sought from then on."""
+    reached = [m for m in course if m.kind != "exit" and m.due_on <= left_on]
+    (last,) = (m for m in course if m.kind == "exit")
+    until = left_on + timedelta(days=SOUGHT_DAYS)
+    sought = Milestone("exit", 1, min(last.due_on, left_on), sought_until=until)
+    return [*reached, sought] if seeks_exit else reached
 
-    An informal check whose window has passed is let go, and so is a formal assessment once the
-    next formal one may be done: a baseline taken at week six would be none.
+
+Key = tuple[str, int]
+
+
+def standings(
+    course: Sequence[Milestone],
+    performed: dict[Key, date],
+    excused: Collection[Key],
+    today: date,
+    *,
+    has_left: bool = False,
+) -> list[tuple[Milestone, Standing]]:
+    """How every assessment of a course stands.
+
+    Missed is: an informal check whose window has passed; a formal one once the next formal one may
+    be done, since a baseline taken at week six would be none; an exit nobody could obtain in time;
+    of a course that ended, all but the exit.
     """
+    found = []
     for place, milestone in enumerate(course):
-        if (milestone.kind, milestone.number) in done:
-            continue
-        if milestone.kind == "informal" and today > milestone.closes_on:
-            continue
-        later = [m for m in course[place + 1 :] if m.kind != "informal"]
-        if milestone.kind != "informal" and any(m.opens_on <= today for m in later):
-            continue
-        return milestone
-    return None
+        key = (milestone.kind, milestone.number)
+        if key in performed:
+            standing = milestone.done_on(performed[key])
+        elif key in excused:
+            standing = Standing.EXCUSED
+        else:
+            standing = milestone.open_on(today)
+            is_over = _is_over(course, place, today) or (has_left and not milestone.sought_until)
+            if standing in WAITING and is_over:
+                standing = Standing.MISSED
+        found.append((milestone, standing))
+    return found
+
+
+def _is_over(course: Sequence[Milestone], place: int, today: date) -> bool:
+    milestone = course[place]
+    if not milestone.is_formal or milestone.sought_until:
+        return today > milestone.closes_on
+    return any(m.is_formal and m.opens_on <= today for m in course[place + 1 :])
+
+
+def next_due(standing: Iterable[tuple[Milestone, Standing]]) -> Milestone | None:
+    """The first assessment still to do."""
+    return next((m for m, s in standing if s in WAITING or s is Standing.LATER), None)

@@ -12,13 +12,10 @@ from django.contrib.auth.hashers import make_password
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from assessments import services as assessment_services
-from assessments.calc.timing import SIX_WEEKS_DAYS
-from assessments.models import Concern
+from config.demo.assessing import Assessing
 from config.demo.floor import Floor
 from config.demo.holidays import holidays
 from config.demo.intake import Intake
-from config.demo.results import results
 from config.demo.sessions import Sessions
 from config.demo.story import Character, cast
 from config.demo.todays_classes import Today
@@ -56,6 +53,7 @@ class Loader:
         self.today = next(iter(self.sites.values())).today()
         self._timetable()
         self.intake = Intake(self.clinic, self.clinician, list(self.sites.values()), self.rng)
+        self.assessing = Assessing(self.staff, self.sites, self.today, self.rng)
         people = cast(self.clinic, self.today, self.seed)
         zone = self.clinic["timezone"]
         self.sessions = Sessions(
@@ -157,7 +155,7 @@ class Loader:
             self._prescribe(person, course)
             self._plans(person, course)
             self._attend(person, course)
-            self._assess(person, course)
+            self.assessing.assess(person, course)
         self._end(person, course)
         return course
 
@@ -288,44 +286,6 @@ class Loader:
                 person.extra["last_on"] = day
             day += timedelta(days=1)
         PlannedSession.objects.bulk_create(more)
-
-    # --- results ----------------------------------------------------------------------------
-
-    def _assess(self, person: Character, course: Enrolment) -> None:
-        until = person.extra.get("last_on", self.today) if person.role == "past" else self.today
-        stages = [("baseline", 0, 0.0), ("six_weeks", SIX_WEEKS_DAYS, 0.5), ("exit", 83, 1.0)]
-        for kind, day, share in stages:
-            on = course.starts_on + timedelta(days=day)
-            if kind == "exit" and person.role == "past":
-                if not person.has_exit:
-                    continue
-                on = until
-            elif on > until - timedelta(days=1):
-                continue
-            if person.role == "active" and kind != "baseline" and person.number % 4 == 0:
-                continue  # overdue on purpose
-            if person.role == "active" and kind == "baseline" and (self.today - on).days < 3:
-                continue
-            self._record(person, course, kind, 1, on, results(person, share, kind, self.rng))
-        for number, day in enumerate(range(14, 84, 14), start=1):
-            on = course.starts_on + timedelta(days=day)
-            if day == SIX_WEEKS_DAYS or on > until or self.rng.random() < 0.3:
-                continue
-            number -= day > SIX_WEEKS_DAYS
-            few = results(person, day / 84, "informal", self.rng)
-            self._record(person, course, "informal", number, on, few)
-
-    def _record(self, person, course, kind, number, on, results) -> None:
-        assessment = assessment_services.open_assessment(course, kind, number, by=self.clinician)
-        raised = assessment_services.record(
-            assessment, on, results, seen=assessment.version, key=None, by=self.clinician
-        )
-        for concern in raised:
-            if person.role == "past":
-                words = "Spoke with the patient the same day; physician and family doctor informed."
-                assessment_services.close_concern(
-                    Concern.objects.get(pk=concern.pk), words, by=self.clinician
-                )
 
     # --- endings and today ------------------------------------------------------------------
 

@@ -29,23 +29,46 @@ def results(
     walk = min(680, round(person.walk_m + gain))
     stand = max(6.0, round(17.5 - person.walk_m / 80 - 2.1 * share + rng.gauss(0, 0.6), 1))
     pace = 0.55 + person.walk_m / 900 + 0.08 * share
-    return found | {
-        "oxygen_saturation": {"spo2_percent": rng.choice([95, 96, 97, 98])},
-        "six_minute_walk": {
-            "distance_m": float(walk),
-            "course_m": 30.0,
-            "is_second_walk": True,
-            **size,
+    return (
+        found
+        | {
+            "oxygen_saturation": {"spo2_percent": rng.choice([95, 96, 97, 98])},
+            "six_minute_walk": {
+                "distance_m": float(walk),
+                "course_m": 30.0,
+                "is_second_walk": True,
+                **size,
+            },
+            "five_times_sit_to_stand": {"seconds": stand, "is_completed": True},
+            "chair_stand_30s": {"stands": max(3, round(person.walk_m / 38 + 2 * share))},
+            "gait_speed": {
+                "course_m": 4.0,
+                "first_s": round(4 / pace, 2),
+                "second_s": round(4 / pace - 0.05, 2),
+            },
+            "phq9": phq9(person, share),
+        }
+        | risk_factors(person, share, rng)
+    )
+
+
+def risk_factors(person: Character, share: float, rng: random.Random) -> dict[str, dict[str, Any]]:
+    """Lipids of three in four, and what everybody does in a week."""
+    found: dict[str, dict[str, Any]] = {
+        "activity_minutes": {
+            "moderate_min": round((30 + person.number % 7 * 10) * (1 + 1.6 * share)),
+            "vigorous_min": 0,
         },
-        "five_times_sit_to_stand": {"seconds": stand, "is_completed": True},
-        "chair_stand_30s": {"stands": max(3, round(person.walk_m / 38 + 2 * share))},
-        "gait_speed": {
-            "course_m": 4.0,
-            "first_s": round(4 / pace, 2),
-            "second_s": round(4 / pace - 0.05, 2),
-        },
-        "phq9": phq9(person, share),
+        "tobacco": {"status": 1 if person.number % 5 else (3 if share < 0.5 else 1)},
     }
+    if person.number % 4:
+        total = round(188 - 34 * share + rng.gauss(0, 12))
+        found["non_hdl_cholesterol"] = {
+            "total": float(total),
+            "hdl": float(38 + person.number % 20),
+            "triglycerides": float(round(150 - 22 * share + rng.gauss(0, 15))),
+        }
+    return found
 
 
 def phq9(person: Character, share: float) -> dict[str, int]:

@@ -51,4 +51,7 @@ class Today:
         result = floor.save_sheet(visit, before, step, seen=visit.version, key=None, by=self.by)
         if is_over:
             visit = result.visit
+            if result.barred_by:  # somebody who should not start today is held, in a demo too
+                floor.save_sheet(visit, before, "hold", seen=visit.version, key=None, by=self.by)
+                return
             floor.save_sheet(visit, sheet, "finish", seen=visit.version, key=None, by=self.by)

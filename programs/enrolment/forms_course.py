@@ -8,6 +8,7 @@ from patients.forms import DayField, OnceForm, plain_helper
 from patients.models import Condition
 from programs.enrolment.calc.calendar import SESSIONS
 from programs.enrolment.models import ClassSlot, Enrolment, PlannedSession
+from programs.staff.models import Role, User
 
 NOTHING_CHOSEN = ("", "choose")  # a list never answers for somebody
 
@@ -47,6 +48,19 @@ class EnrolForm(OnceForm):
         if day < self.today:
             raise forms.ValidationError("The first session cannot lie in the past.")
         return day
+
+
+class ClinicianForm(forms.Form):
+    clinician = forms.ModelChoiceField(
+        User.objects.none(), required=False, label="Looked after by", empty_label="nobody yet"
+    )
+
+    def __init__(self, *args: Any, site: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper = plain_helper()
+        field: Any = self.fields["clinician"]
+        here = User.objects.filter(sites=site, is_active=True, role=Role.CLINICIAN)
+        field.queryset = here.order_by("last_name", "first_name")
 
 
 class ChangeDaysForm(forms.Form):

@@ -4,7 +4,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 
-from assessments import services
+from assessments import services, services_schedule
 from assessments.models import Assessment, Concern, Measurement
 from patients.history import StaleVersion
 from programs.enrolment.calc.eligibility import add_months
@@ -17,7 +17,7 @@ PHQ = {f"item{n}": 0 for n in range(1, 10)}
 
 @pytest.fixture
 def assessment(course, clinician):
-    return services.open_assessment(course, "baseline", 1, by=clinician)
+    return services_schedule.open_assessment(course, "baseline", 1, by=clinician)
 
 
 @pytest.fixture
@@ -42,7 +42,7 @@ def test_results_keep_inputs_version_and_meaning(record, course):
 
 
 def test_opening_twice_gives_the_same_assessment(assessment, course, clinician):
-    assert services.open_assessment(course, "baseline", 1, by=clinician) == assessment
+    assert services_schedule.open_assessment(course, "baseline", 1, by=clinician) == assessment
 
 
 def test_class_list_learns_what_is_due_next(record, course):
@@ -130,7 +130,7 @@ def test_concern_closes_with_words(clinician):
 
 def test_performed_assessment_is_not_booked_again(clinician):
     with pytest.raises(ValidationError):
-        services.plan_assessment(AssessmentFactory(), "2026-03-01", by=clinician)
+        services_schedule.plan_assessment(AssessmentFactory(), "2026-03-01", by=clinician)
 
 
 # --- through the page ----------------------------------------------------------------------

@@ -6,7 +6,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assessments.calc.timing import Milestone, Pausing, milestones, next_due, shifted
 from patients.calc.age import age_on
 from patients.calc.limits import OutOfRange
 from programs.enrolment.calc.calendar import (
@@ -154,77 +153,3 @@ def test_signatures_count_30_days_over_a_short_february():
 def test_twelve_weeks_have_signatures_near_days_0_30_60():
     days = due_dates(START, START + timedelta(days=83))
     assert [(day - START).days for day in days] == [0, 30, 60]
-
-
-def course(pauses=(), today=START):
-    return milestones(START, 12, list(pauses), today)
-
-
-def test_course_has_baseline_checks_six_weeks_and_exit():
-    assert [(m.kind, (m.due_on - START).days) for m in course()] == [
-        ("baseline", 0),
-        ("informal", 14),
-        ("informal", 28),
-        ("six_weeks", 42),
-        ("informal", 56),
-        ("informal", 70),
-        ("exit", 83),
-    ]
-
-
-def test_short_course_has_no_six_week_reassessment():
-    assert "six_weeks" not in {m.kind for m in milestones(START, 6, [], START)}
-
-
-def test_pause_of_two_weeks_pushes_later_assessments_back():
-    pause = Pausing(START + timedelta(days=20), START + timedelta(days=34))
-    days = {(m.kind, m.number): (m.due_on - START).days for m in course([pause])}
-    assert days["informal", 1] == 14
-    assert days["six_weeks", 1] == 56
-    assert days["exit", 1] == 97
-
-
-def test_open_pause_pushes_as_long_as_it_lasts():
-    pause = Pausing(START + timedelta(days=20), None)
-    today = START + timedelta(days=25)
-    assert shifted(START + timedelta(days=42), [pause], today) == START + timedelta(days=47)
-
-
-@pytest.mark.parametrize(
-    ("days", "state"),
-    [(-8, "later"), (-7, "open"), (-1, "open"), (0, "due"), (7, "due"), (8, "late")],
-)
-def test_six_week_window(days, state):
-    milestone = Milestone("six_weeks", 1, START)
-    assert milestone.state_on(START + timedelta(days=days)) == state
-
-
-def test_next_due_lets_missed_informal_checks_go():
-    plan = course()
-    upcoming = next_due(plan, {("baseline", 1)}, START + timedelta(days=30))
-    assert upcoming is not None
-    assert (upcoming.kind, upcoming.number) == ("informal", 2)
-    later = next_due(plan, {("baseline", 1)}, START + timedelta(days=40))
-    assert later is not None
-    assert later.kind == "six_weeks"
-
-
-def test_exit_stays_due_however_late():
-    late = next_due(course(), {("baseline", 1)}, START + timedelta(days=200))
-    assert late is not None
-    assert late.kind == "exit"
-
-
-def test_formal_assessment_gives_way_when_the_next_one_opens():
-    kinds = []
-    for days in (34, 35, 75, 76):  # six weeks opens on day 35, exit on day 76
-        found = next_due(course(), set(), START + timedelta(days=days))
-        kinds.append(found.kind if found else "")
-    assert kinds[0] == "baseline"
-    assert kinds[1] != "baseline"
-    assert kinds[3] == "exit"
-
-
-def test_nothing_is_due_when_all_is_done():
-    plan = course()
-    assert next_due(plan, {(m.kind, m.number) for m in plan}, START) is None

@@ -1,7 +1,15 @@
 import factory
 from factory.django import DjangoModelFactory
 
-from assessments.models import Assessment, Concern, Measurement, SiteEquation, UsualTests
+from assessments.models import (
+    Assessment,
+    AssessmentPolicy,
+    Concern,
+    Measurement,
+    SiteEquation,
+    SiteTarget,
+    UsualTests,
+)
 from tests.factories.enrolment import EnrolmentFactory
 from tests.factories.staff import SiteFactory, UserFactory
 
@@ -56,3 +64,21 @@ class SiteEquationFactory(DjangoModelFactory):
     key = "six_minute_walk"
     equation = 2
     reason = "as the hospital does"
+
+
+class AssessmentPolicyFactory(DjangoModelFactory):
+    class Meta:
+        model = AssessmentPolicy
+
+    site = factory.SubFactory(SiteFactory)
+    reason = "as this site works"
+
+
+class SiteTargetFactory(DjangoModelFactory):
+    class Meta:
+        model = SiteTarget
+
+    site = factory.SubFactory(SiteFactory)
+    key = "ldl"
+    amount = 55.0
+    reason = "as the cardiologists ask"

@@ -3,6 +3,7 @@
 from datetime import date
 from typing import Any, ClassVar
 
+from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
@@ -47,6 +48,14 @@ class Enrolment(VersionedModel):
         "who approved more than 36", max_length=120, blank=True, default=""
     )
     slots = models.ManyToManyField(ClassSlot, related_name="enrolments")
+    clinician = models.ForeignKey(
+        settings.AUTH_USER_MODEL,
+        on_delete=models.PROTECT,
+        related_name="+",
+        null=True,
+        blank=True,
+        verbose_name="looked after by",
+    )
     closed_on = models.DateField("left", null=True, blank=True)
     outcome = models.CharField(max_length=12, choices=Outcome, blank=True, default="")
     # The next review is assessments' knowledge, kept here so that a class list can show it.

@@ -127,6 +127,8 @@ def transfer(
     patient.site = site
     save_as(patient, by=by, reason=f"transferred to {site}")
     row.slots.set(slots)
+    if row.clinician is not None and site.pk not in row.clinician.site_ids():
+        row.clinician = None
     booking.plan_rest(row, from_on, by=by, reason=f"transferred to {site}")
     if row.starts_on > site.today():
         follow_first_session(row)

@@ -56,6 +56,7 @@ def enrol(
         planned_end_on=sittings[-1][0],
         sessions_planned=sessions,
         extension_reason=extension_reason,
+        clinician=_first_clinician(referral),
         next_review_on=sittings[0][0],
         next_review=FIRST_REVIEW,
     )
@@ -64,6 +65,29 @@ def enrol(
     booking.book(enrolment, sittings, by=by, reason="enrolled")
     move(referral, Referral.State.ENROLLED, by=by, reason="enrolled")
     return enrolment
+
+
+def _first_clinician(referral: Referral) -> User | None:
+    """Whoever had the referral in hand goes on with the course, if they care for courses."""
+    owner = referral.owner
+    return owner if owner is not None and owner.has_perm("enrolment.change_enrolment") else None
+
+
+@transaction.atomic
+def look_after(enrolment: Enrolment, clinician: User | None, *, by: User) -> None:
+    """Name who looks after a course; nobody is allowed.
+
+    Raises ValidationError for somebody of another site or without a clinician's work.
+    """
+    row = locked(enrolment)
+    site = row.patient.site
+    if clinician is not None:
+        if site.pk not in clinician.site_ids():
+            raise ValidationError(f"{clinician} does not work at {site}.")
+        if not clinician.has_perm("enrolment.change_enrolment"):
+            raise ValidationError(f"{clinician} does not look after courses.")
+    row.clinician = clinician
+    save_as(row, by=by, reason=f"looked after by {clinician or 'nobody yet'}")
 
 
 def _may_enrol(referral: Referral) -> None:

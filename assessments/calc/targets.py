@@ -1,0 +1,155 @@
+"""Targets for risk factors, and whether a result meets them.
+
+Each is a starting point that a site may change within bounds; a person's own target is the
+clinician's. LDL under 70 mg/dL, HbA1c under 7 % and abstinence are in common use (from memory; the
+2021 ESC prevention guideline asks for LDL under 55). Missing is neither met nor missed.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from enum import Enum
+
+from assessments.calc.glycaemia import HBA1C
+from assessments.calc.lifestyle import ACTIVITY, ADHERENCE, TOBACCO_USE
+from assessments.calc.lipids import LDL_LABELS, LIPIDS
+from assessments.calc.measure import Inputs
+from assessments.calc.vitals import BLOOD_PRESSURE, WAIST
+from patients.calc.limits import Limit
+
+Derived = Mapping[str, float]
+Read = Callable[[float | None, Inputs, Derived], float | None]
+
+
+class Side(Enum):
+    """On which side of the amount the target lies."""
+
+    UNDER = "under"
+    AT_MOST = "at most"
+    AT_LEAST = "at least"
+
+    def holds(self, value: float, amount: float) -> bool:
+        """Whether a value lies on this side of the amount."""
+        if self is Side.UNDER:
+            return value < amount
+        return value <= amount if self is Side.AT_MOST else value >= amount
+
+
+def the_value(value: float | None, inputs: Inputs, derived: Derived) -> float | None:
+    """The measure's own value."""
+    return value
+
+
+def diastolic(value: float | None, inputs: Inputs, derived: Derived) -> float | None:
+    """The second number of a blood pressure. [mmHg]"""
+    found = inputs.get("diastolic_mmhg")
+    return None if found is None else float(found)
+
+
+def ldl(value: float | None, inputs: Inputs, derived: Derived) -> float | None:
+    """LDL, measured before computed; None where neither is known. [mg/dL]"""
+    return next((derived[label] for label in LDL_LABELS if label in derived), None)
+
+
+@dataclass(frozen=True)
+class Target:
+    key: str
+    name: str
+    unit: str
+    measure: str  # whose result is compared
+    read: Read
+    side: Side
+    amount: float
+    bounds: Limit  # a site's own amount lies inside
+    source: str
+    sex: str = ""  # of whom it holds; empty for everybody
+
+    def words(self, amount: float) -> str:
+        """The target in words, such as "under 130 mmHg"."""
+        return f"{self.side.value} {amount:g} {self.unit}".strip()
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """One result beside its target. ``is_met`` is None when there is nothing to compare."""
+
+    target: Target
+    amount: float
+    is_met: bool | None
+
+    @property
+    def words(self) -> str:
+        return f"target {self.target.name} {self.target.words(self.amount)}"
+
+
+def _bounds(name: str, unit: str, low: float, high: float) -> Limit:
+    return Limit(f"Target for {name}", unit, low, high)
+
+
+ACC_AHA = "ACC/AHA 2017, kept 2025: goal in cardiac rehabilitation below 130/80"
+WHO_WAIST = "WHO 2008: increased risk above it"
+TARGETS = (
+    Target(
+        "systolic", "systolic", "mmHg", BLOOD_PRESSURE.key, the_value, Side.UNDER, 130,
+        _bounds("systolic", "mmHg", 110, 150), ACC_AHA,
+    ),
+    Target(
+        "diastolic", "diastolic", "mmHg", BLOOD_PRESSURE.key, diastolic, Side.UNDER, 80,
+        _bounds("diastolic", "mmHg", 65, 95), ACC_AHA,
+    ),
+    Target(
+        "ldl", "LDL", "mg/dL", LIPIDS.key, ldl, Side.UNDER, 70,
+        _bounds("LDL", "mg/dL", 40, 116), "in common use, from memory; 2021 ESC: 55",
+    ),
+    Target(
+        "hba1c", "HbA1c", "%", HBA1C.key, the_value, Side.UNDER, 7,
+        _bounds("HbA1c", "%", 6, 9), "in common use, set for each person, from memory",
+    ),
+    Target(
+        "waist_men", "waist", "cm", WAIST.key, the_value, Side.AT_MOST, 94,
+        _bounds("waist of men", "cm", 80, 110), WHO_WAIST, "male",
+    ),
+    Target(
+        "waist_women", "waist", "cm", WAIST.key, the_value, Side.AT_MOST, 80,
+        _bounds("waist of women", "cm", 70, 100), WHO_WAIST, "female",
+    ),
+    Target(
+        "activity", "activity", "min/week", ACTIVITY.key, the_value, Side.AT_LEAST, 150,
+        _bounds("activity", "min/week", 60, 420), "WHO 2020; US Physical Activity Guidelines 2018",
+    ),
+    Target(
+        "tobacco", "no smoking now: status", "(1, former)", TOBACCO_USE.key, the_value,
+        Side.AT_MOST, 1, _bounds("tobacco", "", 0, 1), "complete abstinence, from memory",
+    ),
+    Target(
+        "adherence", "medicine taken", "%", ADHERENCE.key, the_value, Side.AT_LEAST, 80,
+        _bounds("medicine taken", "%", 50, 100), "80 % of days covered, from memory",
+    ),
+)  # fmt: skip
+BY_KEY = {target.key: target for target in TARGETS}
+
+
+def judge(
+    measure: str,
+    value: float | None,
+    inputs: Inputs,
+    derived: Derived,
+    sex: str,
+    own: Mapping[str, float],
+) -> list[Judgement]:
+    """A result beside every target of its measure.
+
+    Parameters
+    ----------
+    derived : derived values of the result by label.
+    sex : "male", "female" or "" when not recorded; targets of a sex need it.
+    own : the site's own amounts by key of the target.
+    """
+    found = []
+    for target in TARGETS:
+        if target.measure != measure or target.sex not in {"", sex}:
+            continue
+        amount = own.get(target.key, target.amount)
+        read = target.read(value, inputs, derived)
+        is_met = None if read is None else target.side.holds(read, amount)
+        found.append(Judgement(target, amount, is_met))
+    return found

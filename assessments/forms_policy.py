@@ -1,0 +1,60 @@
+"""How a site assesses, and its targets."""
+
+from typing import Any
+
+from crispy_forms.layout import Div, Layout
+from django import forms
+
+from assessments.calc.six_minute_walk import COURSE_M
+from assessments.calc.targets import Target
+from assessments.calc.timing import INFORMAL_EVERY_DAYS, INFORMAL_SOONEST_DAYS
+from assessments.forms_schedule import carers
+from patients.calc.limits import Limit
+from patients.forms import NumberField, OnceForm, with_units
+from programs.staff.models import User
+
+EVERY = Limit("Informal checks", "days", INFORMAL_SOONEST_DAYS, INFORMAL_EVERY_DAYS)
+
+
+class PolicyForm(OnceForm):
+    informal_every_days = NumberField(
+        EVERY, whole=True, required=True, label="An informal check every"
+    )
+    longest_course_m = NumberField(
+        COURSE_M,
+        label="Longest walking course",
+        help_text="A longer one typed at a test is asked about.",
+    )
+    concern_owner = forms.ModelChoiceField(
+        User.objects.none(),
+        required=False,
+        label="A concern goes to",
+        empty_label="who looks after the course",
+        help_text="Such as an answer above zero to PHQ-9 item 9.",
+    )
+    reason = forms.CharField(max_length=200, label="Why does it change?")
+
+    def __init__(self, *args: Any, site: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field: Any = self.fields["concern_owner"]
+        field.queryset = carers(site)
+        numbers = with_units(self, "informal_every_days", "longest_course_m")
+        self.helper.layout = Layout(
+            "submission_key",
+            "seen_version",
+            Div(*numbers, css_class="fields"),
+            "concern_owner",
+            "reason",
+        )
+
+
+class TargetForm(OnceForm):
+    reason = forms.CharField(max_length=200, label="Why does it change?")
+
+    def __init__(self, *args: Any, target: Target, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        label = f"{target.name} {target.side.value}"
+        self.fields["amount"] = NumberField(target.bounds, required=True, label=label)
+        self.helper.layout = Layout(
+            "submission_key", "seen_version", *with_units(self, "amount"), "reason"
+        )

@@ -1,0 +1,56 @@
+"""Booking assessments, one or many, and saying why one was not obtained."""
+
+from typing import Any
+
+from crispy_forms.layout import Layout
+from django import forms
+
+from assessments.models import Assessment
+from patients.forms import DayField, OnceForm, plain_helper
+from programs.staff.models import Role, User
+
+
+def clinicians(site: Any) -> Any:
+    """Who assesses at a site."""
+    here = User.objects.filter(sites=site, is_active=True, role=Role.CLINICIAN)
+    return here.order_by("last_name", "first_name")
+
+
+def carers(site: Any) -> Any:
+    """Who may answer for a concern at a site."""
+    roles = [Role.CLINICIAN, Role.PHYSICIAN]
+    here = User.objects.filter(sites=site, is_active=True, role__in=roles)
+    return here.order_by("last_name", "first_name")
+
+
+class PlanForm(forms.Form):
+    planned_on = DayField(label="Book for", required=False)
+    with_whom = forms.ModelChoiceField(
+        User.objects.none(), label="With", required=False, empty_label="whoever looks after it"
+    )
+
+    def __init__(self, *args: Any, site: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper = plain_helper()
+        field: Any = self.fields["with_whom"]
+        field.queryset = clinicians(site)
+
+    @classmethod
+    def of(cls, assessment: Assessment) -> "PlanForm":
+        """The form as it stands for an assessment not yet performed."""
+        initial = {"planned_on": assessment.planned_on, "with_whom": assessment.booked_with_id}
+        return cls(initial=initial, site=assessment.enrolment.patient.site, auto_id=False)
+
+
+class BookManyForm(OnceForm):
+    """Shared by the lines of a bulk booking; the lines themselves are read beside it."""
+
+    with_whom = forms.ModelChoiceField(
+        User.objects.none(), label="With", required=False, empty_label="whoever looks after each"
+    )
+
+    def __init__(self, *args: Any, site: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field: Any = self.fields["with_whom"]
+        field.queryset = clinicians(site)
+        self.helper.layout = Layout("submission_key", "with_whom")

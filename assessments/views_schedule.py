@@ -1,0 +1,149 @@
+"""Booking assessments, one or many, and saying why one was not obtained."""
+
+from datetime import date, timedelta
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_POST
+
+from assessments import services_schedule as services
+from assessments.access import get_assessment_for
+from assessments.forms import ReasonForm
+from assessments.forms_schedule import BookManyForm, PlanForm
+from assessments.queries_schedule import AHEAD_DAYS, to_book
+from patients.submissions import AlreadyTaken
+from programs.enrolment.access import get_enrolment_for
+from programs.enrolment.services.enrolments import look_after
+from programs.staff.access import current_site
+
+SPANS = ((7, "a week"), (14, "two weeks"), (28, "four weeks"), (84, "twelve weeks"))
+
+
+@require_POST
+@permission_required("assessments.add_assessment", raise_exception=True)
+def open_assessment(request: HttpRequest, pk: int) -> HttpResponse:
+    """Begin recording an assessment of a kind, from anywhere."""
+    user: Any = request.user
+    enrolment = get_enrolment_for(user, pk)
+    number = request.POST.get("number", "1")
+    try:
+        assessment = services.open_assessment(
+            enrolment,
+            request.POST.get("kind", ""),
+            int(number) if number.isdecimal() else 1,
+            by=user,
+        )
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+        return redirect("assessments:course", pk)
+    return redirect("assessments:record", assessment.pk)
+
+
+@require_POST
+@permission_required("assessments.add_assessment", raise_exception=True)
+def book(request: HttpRequest, pk: int) -> HttpResponse:
+    """Book one assessment, or give its booking up."""
+    user: Any = request.user
+    assessment = get_assessment_for(user, pk)
+    form = PlanForm(request.POST, site=assessment.enrolment.patient.site)
+    try:
+        if not form.is_valid():
+            raise ValidationError("Give a day such as 2026-03-04, and somebody of the list.")
+        given = form.cleaned_data
+        services.plan_assessment(assessment, given["planned_on"], given["with_whom"], by=user)
+        done = "booked" if given["planned_on"] else "is no longer booked"
+        messages.success(request, f"{assessment} {done}.")
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    return redirect("assessments:record", pk)
+
+
+@require_POST
+@permission_required("assessments.add_assessment", raise_exception=True)
+def not_obtained(request: HttpRequest, pk: int, kind: str, number: int) -> HttpResponse:
+    """Say why an assessment of a course could not be obtained."""
+    user: Any = request.user
+    enrolment = get_enrolment_for(user, pk)
+    form = ReasonForm(request.POST)
+    try:
+        if not form.is_valid():
+            raise ValidationError("Say why it could not be obtained.")
+        row = services.open_assessment(enrolment, kind, number, by=user)
+        services.not_obtained(row, form.cleaned_data["reason"], by=user)
+        messages.success(request, f"{row}: noted why it was not obtained.")
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    return redirect("assessments:course", pk)
+
+
+@require_POST
+@permission_required("enrolment.change_enrolment", raise_exception=True)
+def take(request: HttpRequest, pk: int) -> HttpResponse:
+    """I look after this course from now on."""
+    user: Any = request.user
+    enrolment = get_enrolment_for(user, pk)
+    try:
+        look_after(enrolment, user, by=user)
+        messages.success(request, f"You look after {enrolment.patient} now.")
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    return redirect("reports:due")
+
+
+@permission_required("assessments.add_assessment", raise_exception=True)
+def book_many(request: HttpRequest) -> HttpResponse:
+    """Everything not booked yet that comes due soon, each with a day of its own to take."""
+    site = current_site(request)
+    ahead = request.GET.get("ahead", "")
+    days = int(ahead) if ahead.isdecimal() and int(ahead) <= 84 else AHEAD_DAYS
+    lines = to_book(site, site.today() + timedelta(days=days))
+    form = BookManyForm(request.POST or None, site=site)
+    typed: dict[str, str] = {}
+    if request.method == "POST":
+        typed = {key: request.POST.get(f"on-{key}", "") for key in request.POST.getlist("take")}
+        if form.is_valid() and _book(request, lines, typed, form):
+            return redirect("reports:due")
+    rows = [(line, typed.get(line.key, f"{line.proposed_on}"), line.key in typed) for line in lines]
+    context = {
+        "rows": rows,
+        "form": form,
+        "here": site,
+        "days": days,
+        "spans": SPANS,
+        "today": site.today(),
+    }
+    return render(request, "assessments/book_many.html", context)
+
+
+def _book(request: HttpRequest, lines: list[Any], typed: dict[str, str], form: Any) -> bool:
+    """Book what was ticked; on refusal every tick and day stays as typed."""
+    user: Any = request.user
+    wanted, errors = [], []
+    for line in lines:
+        if line.key not in typed:
+            continue
+        try:
+            on = date.fromisoformat(typed[line.key])
+        except ValueError:
+            errors.append(f"{line.enrolment.patient}: give a day such as 2026-03-04.")
+            continue
+        milestone = line.milestone
+        wanted.append(services.Booking(line.enrolment, milestone.kind, milestone.number, on))
+    if not wanted and not errors:
+        errors.append("Tick whom to book.")
+    if not errors:
+        try:
+            services.book_many(wanted, form.cleaned_data["with_whom"], key=form.key, by=user)
+        except AlreadyTaken:
+            return True
+        except ValidationError as error:
+            errors += error.messages
+    for words in errors:
+        form.add_error(None, words)
+    if not errors:
+        messages.success(request, f"{len(wanted)} booked.")
+    return not errors

@@ -1,0 +1,291 @@
+"""Booking assessments, one or many; who does them; what was missed; exit data of early leavers."""
+
+from datetime import timedelta
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.urls import reverse
+
+from assessments import services, services_schedule
+from assessments.models import Assessment, Concern
+from assessments.queries_schedule import due_assessments, proposed_day, to_book, watched
+from assessments.services_schedule import Booking, lines_of
+from patients.submissions import AlreadyTaken, new_key
+from programs.enrolment.models import Enrolment
+from programs.enrolment.services import enrolments
+from reports.worklists import due_for
+from tests.factories.assessments import (
+    AssessmentFactory,
+    AssessmentPolicyFactory,
+    MeasurementFactory,
+)
+from tests.factories.enrolment import EnrolmentFactory, PlannedSessionFactory
+from tests.factories.staff import SiteFactory, UserFactory
+
+pytestmark = pytest.mark.django_db
+PHQ = {f"item{n}": 0 for n in range(1, 10)}
+
+
+@pytest.fixture
+def today(site):
+    return site.today()
+
+
+def due(site, ahead=7):
+    found = due_assessments(watched([site.pk], site.today()), ahead)
+    return [(d.milestone.kind, str(d.standing)) for d in found]
+
+
+def began(site, days_ago, **given):
+    starts = site.today() - timedelta(days=days_ago)
+    return EnrolmentFactory(patient__site=site, starts_on=starts, **given)
+
+
+def performed(course, kind="baseline", number=1, days=0):
+    on = course.starts_on + timedelta(days=days)
+    return AssessmentFactory(enrolment=course, kind=kind, number=number, performed_on=on)
+
+
+# --- standing -----------------------------------------------------------------------------------
+
+
+def test_due_names_what_is_next_and_what_was_missed(site):
+    course = began(site, 38)
+    assert due(site) == [("baseline", "missed"), ("six_weeks", "may be done now")]
+    performed(course)
+    assert due(site) == [("six_weeks", "may be done now")]
+
+
+def test_somebody_says_why_and_it_is_asked_no_more(site, clinician, client):
+    course = began(site, 38)
+    client.force_login(clinician)
+    url = reverse("assessments:not-obtained", args=[course.pk, "baseline", 1])
+    client.post(url, {"reason": " "})
+    assert ("baseline", "missed") in due(site)
+    client.post(url, {"reason": "in hospital until week five"})
+    assert due(site) == [("six_weeks", "may be done now")]
+    page = client.get(reverse("assessments:course", args=[course.pk])).content.decode()
+    assert "not obtained" in page
+    assert "in hospital until week five" in page
+
+
+def test_a_performed_one_was_obtained_and_recording_takes_the_reason_back(site, clinician):
+    course = began(site, 3)
+    row = services_schedule.open_assessment(course, "baseline", 1, by=clinician)
+    services_schedule.not_obtained(row, "did not come", by=clinician)
+    row.refresh_from_db()
+    entries = {"resting_heart_rate": {"heart_rate_bpm": 66}}
+    services.record(row, course.starts_on, entries, seen=row.version, key=None, by=clinician)
+    row.refresh_from_db()
+    assert (row.performed_on, row.not_obtained_because) == (course.starts_on, "")
+    with pytest.raises(ValidationError, match="already performed"):
+        services_schedule.not_obtained(row, "no", by=clinician)
+
+
+def test_what_was_performed_beside_the_plan_stays_in_the_list(site, today):
+    course = began(site, 60)
+    performed(course, "informal", 3, 21)  # while the site checked weekly
+    kinds = [(line.milestone.kind, line.milestone.number) for line in lines_of(course, today)]
+    assert ("informal", 3) in kinds
+
+
+def test_the_site_chooses_how_often_it_checks(site, today):
+    AssessmentPolicyFactory(site=site, informal_every_days=7)
+    course = Enrolment.objects.select_related("patient__site").get(pk=began(site, 0).pk)
+    found = [m.number for m in services_schedule.course_of(course, today) if not m.is_formal]
+    assert found == [1, 2, 3, 4, 5, 7, 8, 9, 10, 11]
+
+
+# --- exit data of those who left ----------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("outcome", "sought"), [("work", True), ("medical", True), ("died", False)]
+)
+def test_exit_results_are_sought_of_an_early_leaver(site, today, clinician, outcome, sought):
+    course = began(site, 30)
+    performed(course)
+    enrolments.close(course, today, outcome, by=clinician)
+    assert due(site) == ([("exit", "due")] if sought else [])
+
+
+def test_a_last_value_is_no_exit_and_stops_no_asking(site, today, clinician, client):
+    course = began(site, 40)
+    MeasurementFactory(assessment=performed(course), value=400)
+    MeasurementFactory(assessment=performed(course, "informal", 4, 28), value=430)
+    enrolments.close(course, today, "transport", by=clinician)
+    assert due(site) == [("exit", "due")]
+    performed(course, "exit", 1, 40)
+    assert due(site) == []
+
+
+@pytest.mark.parametrize(("days_ago", "asked"), [(30, "due"), (31, "missed"), (90, "missed")])
+def test_exit_is_sought_for_thirty_days(site, today, clinician, days_ago, asked):
+    course = began(site, days_ago + 20)
+    enrolments.close(course, today - timedelta(days=days_ago), "choice", by=clinician)
+    assert due(site) == [("exit", asked)]
+
+
+def test_after_three_months_nobody_is_asked_any_more(site, today, clinician):
+    course = began(site, 120)
+    enrolments.close(course, today - timedelta(days=91), "choice", by=clinician)
+    assert due(site) == []
+
+
+# --- booking ------------------------------------------------------------------------------------
+
+
+def test_the_class_day_nearest_the_due_day_is_proposed(site, today):
+    course = began(site, 36)
+    performed(course)
+    for days in (1, 4, 9):
+        PlannedSessionFactory(enrolment=course, on=today + timedelta(days=days))
+    (found,) = to_book(site, today + timedelta(days=14))
+    assert found.milestone.kind == "six_weeks"
+    assert found.milestone.due_on == today + timedelta(days=6)
+    assert found.proposed_on == today + timedelta(days=4)
+
+
+def test_without_a_class_day_inside_the_window_the_due_day_is_proposed(today):
+    from assessments.calc.timing import Milestone
+
+    late = Milestone("six_weeks", 1, today - timedelta(days=3))
+    assert proposed_day(late, [], today) == today
+    assert proposed_day(late, [today + timedelta(days=20)], today) == today
+    assert proposed_day(late, [today + timedelta(days=4)], today) == today + timedelta(days=4)
+
+
+def test_several_are_booked_at_once_or_none(site, today, clinician):
+    first, second = began(site, 40), began(site, 40)
+    good = Booking(first, "six_weeks", 1, today + timedelta(days=2))
+    past = Booking(second, "six_weeks", 1, today - timedelta(days=1))
+    with pytest.raises(ValidationError, match="gone by"):
+        services_schedule.book_many([good, past], clinician, by=clinician)
+    assert not Assessment.objects.exists()
+    key = new_key()
+    services_schedule.book_many([good], clinician, key=key, by=clinician)
+    row = Assessment.objects.get()
+    assert (row.planned_on, row.booked_with) == (good.on, clinician)
+    with pytest.raises(AlreadyTaken):
+        services_schedule.book_many([good], clinician, key=key, by=clinician)
+    first.refresh_from_db()
+    assert first.next_review == "Baseline assessment" or first.next_review_on == good.on
+
+
+def test_bulk_booking_by_page(site, today, clinician, client):
+    courses = [began(site, 40) for _ in range(3)]
+    for course in courses:
+        performed(course)
+    client.force_login(clinician)
+    url = reverse("assessments:book-many")
+    page = client.get(url)
+    keys = [line.key for line, _, _ in page.context["rows"] if line.milestone.kind == "six_weeks"]
+    assert len(keys) == 3
+    on = f"{today + timedelta(days=3):%Y-%m-%d}"
+    post = {"take": keys[:2], "with_whom": clinician.pk} | {f"on-{key}": on for key in keys}
+    wrong = client.post(url, post | {f"on-{keys[0]}": "soon"})
+    assert "give a day" in wrong.content.decode()
+    assert not Assessment.objects.filter(planned_on__isnull=False).exists()
+    assert client.post(url, post).status_code == 302
+    assert Assessment.objects.filter(planned_on=on, booked_with=clinician).count() == 2
+    left = client.get(url).context["rows"]
+    assert keys[2] in [line.key for line, _, _ in left]
+    assert keys[0] not in [line.key for line, _, _ in left]
+
+
+def test_nobody_of_another_site_is_booked(site, today, clinician):
+    row = services_schedule.open_assessment(began(site, 1), "baseline", 1, by=clinician)
+    stranger = UserFactory(role="clinician", sites=[SiteFactory()])
+    with pytest.raises(ValidationError, match="does not work"):
+        services_schedule.plan_assessment(row, today, stranger, by=clinician)
+
+
+def test_a_booking_is_given_up_again(site, today, clinician, client):
+    row = services_schedule.open_assessment(began(site, 1), "baseline", 1, by=clinician)
+    services_schedule.plan_assessment(row, today, clinician, by=clinician)
+    client.force_login(clinician)
+    client.post(reverse("assessments:book", args=[row.pk]), {"planned_on": "", "with_whom": ""})
+    row.refresh_from_db()
+    assert (row.planned_on, row.booked_with) == (None, None)
+
+
+def test_floor_staff_do_not_book(people, client):
+    client.force_login(people["floor"])
+    assert client.get(reverse("assessments:book-many")).status_code == 403
+
+
+# --- whose --------------------------------------------------------------------------------------
+
+
+def test_due_can_be_narrowed_to_one_clinician(site, clinician, client):
+    other = UserFactory(role="clinician", sites=[site])
+    mine, theirs, nobodys = (began(site, 3) for _ in range(3))
+    enrolments.look_after(mine, clinician, by=clinician)
+    enrolments.look_after(theirs, other, by=clinician)
+    shares = {s.name: s.n for s in due_for(clinician).shares}
+    assert shares["Mine"] == shares[str(other)] == shares["Nobody’s"]
+
+    def whose(key):
+        return {line.enrolment for line in due_for(clinician, key).assessments}
+
+    assert whose("all") == whose("nonsense") == {mine, theirs, nobodys}
+    assert whose(str(clinician.pk)) == {mine}
+    assert whose("none") == {nobodys}
+    client.force_login(clinician)
+    client.post(reverse("assessments:take", args=[nobodys.pk]))
+    assert whose(str(clinician.pk)) == {mine, nobodys}
+
+
+def test_a_booked_assessment_stands_with_whom_it_is_booked(site, today, clinician):
+    other = UserFactory(role="clinician", sites=[site])
+    course = began(site, 1)
+    enrolments.look_after(course, clinician, by=clinician)
+    row = services_schedule.open_assessment(course, "baseline", 1, by=clinician)
+    services_schedule.plan_assessment(row, today, other, by=clinician)
+    assert [d.clinician for d in due_assessments(watched([site.pk], today), 7)] == [other]
+
+
+def test_only_a_clinician_of_the_site_looks_after_a_course(site, clinician, nurse):
+    course = began(site, 1)
+    for wrong in (nurse, UserFactory(role="clinician", sites=[SiteFactory()])):
+        with pytest.raises(ValidationError):
+            enrolments.look_after(course, wrong, by=clinician)
+    enrolments.look_after(course, None, by=clinician)
+
+
+# --- concerns -----------------------------------------------------------------------------------
+
+
+def concern_of(site, by):
+    course = began(site, 1)
+    row = services_schedule.open_assessment(course, "baseline", 1, by=by)
+    services.raise_concerns(row, {"phq9": PHQ | {"item9": 1}}, by=by)
+    return Concern.objects.get(assessment=row)
+
+
+def test_a_concern_goes_to_the_person_the_site_named(site, clinician, physician):
+    assert concern_of(site, clinician).owner == clinician
+    AssessmentPolicyFactory(site=site, concern_owner=physician)
+    assert concern_of(type(site).objects.get(pk=site.pk), clinician).owner == physician
+
+
+def test_a_person_who_left_answers_for_nothing(site, clinician, physician):
+    AssessmentPolicyFactory(site=site, concern_owner=physician)
+    physician.is_active = False
+    physician.save()
+    assert concern_of(type(site).objects.get(pk=site.pk), clinician).owner == clinician
+
+
+def test_a_concern_is_handed_over_to_somebody_who_may_close_it(
+    site, clinician, physician, nurse, client
+):
+    concern = concern_of(site, clinician)
+    with pytest.raises(ValidationError, match="cannot close"):
+        services.hand_over(concern, nurse, by=clinician)
+    client.force_login(clinician)
+    client.post(reverse("assessments:hand-over", args=[concern.pk]), {"to": physician.pk})
+    concern.refresh_from_db()
+    assert concern.owner == physician
+    services.close_concern(concern, "spoke with him", by=physician)
+    with pytest.raises(ValidationError, match="already closed"):
+        services.hand_over(concern, clinician, by=clinician)
