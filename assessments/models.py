@@ -118,9 +118,11 @@ class Measurement(ClinicalModel):
     @property
     def shown(self) -> str:
         """The value for people, rounded as the measure says."""
-        if self.value is None:
-            return "not able"
-        return f"{self.value:.{self.measure.digits}f}"
+        return self.in_words(self.value)
+
+    def in_words(self, value: float | None) -> str:
+        """Any value of this measure for people."""
+        return "not able" if value is None else f"{value:.{self.measure.digits}f}"
 
     @property
     def derived_lines(self) -> list[str]:

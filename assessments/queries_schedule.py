@@ -14,6 +14,7 @@ from programs.enrolment.models import Enrolment, PlannedSession
 from programs.staff.models import Site, User
 
 AHEAD_DAYS = 14
+SOON_DAYS = 2
 # What was never said of somebody who left is asked for this long, then only the course shows it.
 ASKED_AFTER_DAYS = 90
 
@@ -67,6 +68,13 @@ class DueAssessment:
         return booked or self.enrolment.clinician
 
     @property
+    def group(self) -> str:
+        """The heading it stands under on Due; what is due now has none."""
+        if self.standing is Standing.MISSED:
+            return "Missed: say why, or record it late"
+        return "Later this week" if self.days > SOON_DAYS else ""
+
+    @property
     def what(self) -> str:
         if self.milestone.sought_until and self.standing is not Standing.MISSED:
             return "Exit results, to be obtained after leaving"
@@ -89,7 +97,9 @@ def due_assessments(enrolments: Iterable[Enrolment], ahead_days: int) -> list[Du
                 is_first = False
                 if line.on <= until or line.standing is Standing.OPEN:
                     found.append(DueAssessment(enrolment, line, today))
-    return sorted(found, key=lambda due: (due.due_on, due.enrolment.pk))
+    return sorted(
+        found, key=lambda due: (due.standing is Standing.MISSED, due.due_on, due.enrolment.pk)
+    )
 
 
 def to_book(site: Site, until: date) -> list[DueAssessment]:

@@ -14,6 +14,7 @@ from assessments import services, services_schedule
 from assessments.access import get_assessment_for, get_concern_for
 from assessments.calc.catalogue import MEASURES
 from assessments.calc.choosing import LIMIT_WORDS
+from assessments.calc.exercise_test import PEAK_VO2
 from assessments.forms import (
     AssessmentForm,
     CloseConcernForm,
@@ -23,6 +24,7 @@ from assessments.forms import (
 )
 from assessments.forms_schedule import PlanForm
 from assessments.models import Assessment, Measurement
+from assessments.queries_record import judged_results
 from assessments.services_choosing import proposed_for, variants_for
 from assessments.views_choosing import RUNNERS
 from patients import audit
@@ -72,6 +74,8 @@ def record(request: HttpRequest, pk: int) -> HttpResponse:
         "enrolment": assessment.enrolment,
         "patient": patient,
         "measurements": measurements,
+        "results": judged_results(measurements, patient),
+        "risk_query": _risk_query(measurements),
         "limited_by": [LIMIT_WORDS[key] for key in assessment.limits if key in LIMIT_WORDS],
         "concerns": list(assessment.concerns.select_related("owner", "closed_by")),
         "form": form,
@@ -80,6 +84,15 @@ def record(request: HttpRequest, pk: int) -> HttpResponse:
         "addable": [m for m in MEASURES if form and m not in form.measures],
     }
     return render(request, "assessments/record.html", context)
+
+
+def _risk_query(measurements: list[Measurement]) -> str:
+    """What these results answer of the stratification: a tested capacity, none estimated."""
+    found = next((m for m in measurements if m.key == PEAK_VO2.key and m.value), None)
+    if found is None:
+        return ""
+    mets = next(d["value"] for d in found.derived if d["label"] == "METs")
+    return f"?occasion=test&has_test=yes&capacity_mets={mets:.1f}"
 
 
 def _form(

@@ -14,7 +14,7 @@ from assessments.calc.catalogue import BY_KEY
 from assessments.calc.choosing import LIMIT_WORDS, LIMITS, TEST_OF, minutes_of, suggest
 from assessments.calc.shuttle_walk import LEVELS, SHUTTLE_WALK, shuttles_in
 from assessments.calc.six_minute_walk import SIX_MINUTE_WALK
-from assessments.queries_choosing import on_record
+from assessments.queries_record import on_record
 from patients import audit
 from patients.forms import as_typed
 from patients.history import StaleVersion

@@ -104,7 +104,7 @@ def change_target(request: HttpRequest, key: str) -> HttpResponse:
     user: Any = request.user
     site = current_site(request)
     target = TARGET_OF.get(key)
-    if target is None:
+    if target is None or target.bounds.low == target.bounds.high:
         raise Http404
     row = SiteTarget.objects.filter(site=site, key=key).first()
     form = TargetForm(

@@ -6,7 +6,7 @@ from typing import Any
 
 import plotly.graph_objects as go
 
-from reports.calc.change import STAGE_NAMES, STAGES, ComparisonRow
+from reports.calc.change import ComparisonRow
 from reports.calc.completion import CompletionRow
 
 FRAME: dict[str, Any] = {
@@ -46,37 +46,57 @@ def completion_by_month(rows: Sequence[CompletionRow]) -> go.Figure:
     return figure
 
 
-def stages(row: ComparisonRow) -> go.Figure:
-    """One measure at baseline, six weeks and exit; a missing stage stays empty."""
-    names = [STAGE_NAMES[stage] for stage in STAGES]
-    values = [row.points[s].value if s in row.points else None for s in STAGES]
+def trend(row: ComparisonRow) -> go.Figure:
+    """One measure on every day it was taken; the line joins only what compares."""
+    known = [point for point in row.trend if point.value is not None]
+    values = [point.value for point in known if point.value is not None]
+    joined = [row.is_comparable(point) for point in known]
+    stages = [point in row.points.values() for point in known]
     figure = go.Figure(
         go.Scatter(
-            x=names,
-            y=values,
-            mode="lines+markers+text",
-            text=["" if v is None else f"{v:.{row.measure.digits}f}" for v in values],
-            textposition="top center",
-            connectgaps=False,
-            cliponaxis=False,
-            hovertemplate="%{x}: %{y}<extra></extra>",
+            x=[f"{point.performed_on:%Y-%m-%d}" for point in known],
+            y=[value if same else None for value, same in zip(values, joined, strict=True)],
+            mode="lines",
+            connectgaps=True,
+            hoverinfo="skip",
         )
     )
-    known = [v for v in values if v is not None]
-    pad = (max(known) - min(known)) or abs(max(known)) * 0.1 or 1 if known else 1
-    floor = min(known) - pad if known else 0
-    if known and min(known) >= 0:
-        floor = max(0, floor)  # no measure of ours goes below zero
-    span = [floor, max(known) + pad] if known else [0, 1]
+    figure.add_trace(
+        go.Scatter(
+            x=[f"{point.performed_on:%Y-%m-%d}" for point in known],
+            y=values,
+            mode="markers+text",
+            marker={
+                "size": [9 if is_stage else 6 for is_stage in stages],
+                "symbol": ["circle" if same else "circle-open" for same in joined],
+            },
+            text=[
+                row.shown(point) if is_stage else ""
+                for point, is_stage in zip(known, stages, strict=True)
+            ],
+            textposition="top center",
+            cliponaxis=False,
+            customdata=[point.name for point in known],
+            hovertemplate="%{customdata}, %{x|%-d %b %Y}: %{y}<extra></extra>",
+        )
+    )
     figure.update_layout(
         **FRAME,
         height=190,
-        yaxis={"range": span, "title": {"text": row.measure.unit}, "fixedrange": True},
-        xaxis={
-            "categoryorder": "array",
-            "categoryarray": names,
-            "range": [-0.4, 2.4],
+        yaxis={
+            "range": _span(values),
+            "title": {"text": row.measure.unit},
             "fixedrange": True,
         },
+        xaxis={"type": "date", "tickformat": "%-d %b", "nticks": 5, "fixedrange": True},
     )
     return figure
+
+
+def _span(values: Sequence[float]) -> list[float]:
+    """An axis around the values, never below zero for what cannot be."""
+    if not values:
+        return [0, 1]
+    low, high = min(values), max(values)
+    pad = (high - low) or abs(high) * 0.1 or 1
+    return [max(0, low - pad) if low >= 0 else low - pad, high + pad]

@@ -8,7 +8,8 @@ from typing import Any
 from django.db.models import Count, Max, Min, Q
 
 from assessments.calc.catalogue import MEASURES
-from assessments.models import Assessment, Measurement
+from assessments.models import Assessment, Measurement, SiteTarget
+from assessments.queries_record import corrections
 from programs.attendance.models import Visit
 from programs.enrolment.calc.calendar import last_course_day
 from programs.enrolment.models import Enrolment
@@ -129,24 +130,35 @@ def year_before(day: date) -> date:
 
 
 def comparison(enrolment: Enrolment) -> list[ComparisonRow]:
-    """Every measure with a result at baseline, six weeks or exit, side by side."""
-    found = (
+    """Every measure with a result, at its stages side by side and over all days: three queries."""
+    found = list(
         Measurement.objects.standing()
-        .filter(
-            assessment__enrolment=enrolment,
-            assessment__kind__in=STAGES,
-            assessment__performed_on__isnull=False,
-        )
+        .filter(assessment__enrolment=enrolment, assessment__performed_on__isnull=False)
         .select_related("assessment")
+        .order_by("assessment__performed_on", "assessment__pk")
     )
-    points: dict[str, dict[str, Point]] = {}
+    earlier = corrections(found)
+    stages: dict[str, dict[str, Point]] = {}
+    trends: dict[str, list[Point]] = {}
     for m in found:
-        points.setdefault(m.key, {})[m.assessment.kind] = Point(
+        point = Point(
             m.value,
             m.assessment.performed_on,
             m.formula_version,
             m.inputs,
             m.is_in_range,
             m.interpretation,
+            str(m.assessment),
+            {d["label"]: d["value"] for d in m.derived},
+            earlier.get(m.pk, ()),
         )
-    return [compare(m, points[m.key]) for m in MEASURES if m.key in points]
+        trends.setdefault(m.key, []).append(point)
+        if m.assessment.kind in STAGES:
+            stages.setdefault(m.key, {})[m.assessment.kind] = point
+    patient = enrolment.patient
+    own = dict(SiteTarget.objects.filter(site=patient.site_id).values_list("key", "amount"))
+    return [
+        compare(m, stages.get(m.key, {}), trends[m.key], own_targets=own, sex=patient.sex)
+        for m in MEASURES
+        if m.key in trends
+    ]

@@ -27,6 +27,7 @@ from reports.calc.completion import (
     completion_row,
     timely_start,
 )
+from reports.calc.plain_words import sentence
 from reports.calendar import entries
 from reports.changes import changes_of
 from reports.journey import draw
@@ -117,12 +118,13 @@ def outcomes(request: HttpRequest, pk: int) -> HttpResponse:
     audit.look(patient, "outcomes", by=request.user)
     enrolment = course_for(patient, request.GET.get("course"))
     rows = queries.comparison(enrolment) if enrolment else []
-    figures = {row.measure.key: json.loads(charts.stages(row).to_json()) for row in rows}
+    figures = {row.measure.key: json.loads(charts.trend(row).to_json()) for row in rows}
     context = {
         "patient": patient,
         "enrolment": enrolment,
         "rows": rows,
         "figures": figures,
+        "sentences": [words for row in rows if (words := sentence(row))],
         "n_counted": n_counted(enrolment) if enrolment else 0,
         "age": patient.person.age_on(patient.site.today()),
     }

@@ -59,6 +59,7 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
 ACTIVITY_STATUS = Measure(
     key="activity_status",
     name="Duke Activity Status Index",
+    plain="Your answers about what you can do in daily life",
     unit="points",
     inputs=tuple(
         Input(f"item{n}", f"{n}. {words}", is_yes_no=True, is_needed=False)

@@ -65,6 +65,7 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
 GAD7 = Measure(
     key="gad7",
     name="GAD-7",
+    plain="Your answers about worry",
     unit="points",
     inputs=tuple(
         Input(f"item{n}", f"{n}. {topic}", options=ANSWERS, is_needed=False)

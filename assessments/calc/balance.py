@@ -81,6 +81,7 @@ def score_one_leg(inputs: Inputs, person: Person, on: date) -> Result:
 FOUR_STANCES = Measure(
     key="four_stances",
     name="Four-stage balance",
+    plain="How many of four ways to stand you can hold",
     unit="of 4",
     inputs=tuple(
         Input(key, name.capitalize(), STANCE_STAGE_S, is_needed=key == STAGES[0])
@@ -94,6 +95,7 @@ FOUR_STANCES = Measure(
 ONE_LEG = Measure(
     key="single_leg_stance",
     name="Single-leg stance",
+    plain="How long you stand on one leg",
     unit="s",
     inputs=(
         Input("first_s", "First", SINGLE_LEG_S, is_needed=False),

@@ -48,6 +48,7 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
 DIET = Measure(
     key="mediterranean_diet",
     name="Mediterranean diet, 14 items",
+    plain="How closely you eat the Mediterranean way",
     unit="points",
     inputs=tuple(
         Input(f"item{n}", f"{n}. {words}", is_yes_no=True, is_needed=False)

@@ -211,6 +211,7 @@ def score_recovery(inputs: Inputs, person: Person, on: date) -> Result:
 PEAK_VO2 = Measure(
     key="peak_oxygen_uptake",
     name="Peak oxygen uptake",
+    plain="The oxygen you can use at full effort",
     unit="mL/kg/min",
     inputs=(
         Input("vo2", "Peak VO₂", VO2_ML_KG_MIN),
@@ -267,6 +268,7 @@ CHRONOTROPIC = Measure(
 RATE_RECOVERY = Measure(
     key="heart_rate_recovery",
     name="Heart-rate recovery, one minute",
+    plain="How far your heart rate falls in the first minute of rest",
     unit="/min",
     inputs=(
         Input("peak_bpm", "Peak heart rate", HEART_RATE_BPM, is_whole=True),

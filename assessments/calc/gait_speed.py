@@ -87,6 +87,7 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
 GAIT_SPEED = Measure(
     key="gait_speed",
     name="Usual gait speed",
+    plain="Your usual walking speed",
     unit="m/s",
     inputs=(
         Input("course_m", "Timed course", GAIT_COURSE_M),
@@ -133,6 +134,7 @@ def score_fast(inputs: Inputs, person: Person, on: date) -> Result:
 FAST_GAIT = Measure(
     key="fast_gait_speed",
     name="Fast gait speed",
+    plain="Your fastest walking speed",
     unit="m/s",
     inputs=GAIT_SPEED.inputs,
     score=score_fast,

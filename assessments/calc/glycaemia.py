@@ -53,6 +53,7 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
 HBA1C = Measure(
     key="hba1c",
     name="HbA1c",
+    plain="Your average blood sugar (HbA1c)",
     unit="%",
     inputs=(
         Input("percent", "In per cent (NGSP)", HBA1C_PERCENT, is_needed=False),

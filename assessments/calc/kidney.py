@@ -62,6 +62,7 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
 KIDNEY = Measure(
     key="filtration_rate",
     name="Estimated filtration rate",
+    plain="How well your kidneys filter",
     unit="mL/min",
     inputs=(
         Input("mgdl", "Creatinine in mg/dL", CREATININE_MGDL, is_needed=False),

@@ -71,6 +71,7 @@ def score_adherence(inputs: Inputs, person: Person, on: date) -> Result:
 ACTIVITY = Measure(
     key="activity_minutes",
     name="Activity in a week",
+    plain="Your activity in a week",
     unit="min/week",
     inputs=(
         Input("moderate_min", "Moderate", MINUTES_A_WEEK, is_whole=True),
@@ -99,6 +100,7 @@ TOBACCO_USE = Measure(
 ADHERENCE = Measure(
     key="medicine_adherence",
     name="Medicine taken",
+    plain="The days covered by your medicine",
     unit="%",
     inputs=(
         Input("covered_percent", "Days covered", COVERED),

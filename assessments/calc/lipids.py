@@ -121,6 +121,7 @@ LDL_LABELS = ("LDL, measured", "LDL")
 LIPIDS = Measure(
     key="non_hdl_cholesterol",
     name="Non-HDL cholesterol and LDL",
+    plain="The cholesterol that harms arteries (non-HDL)",
     unit="mg/dL",
     inputs=(
         Input("total", "Total cholesterol", TYPED_CHOLESTEROL),

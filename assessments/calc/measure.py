@@ -89,6 +89,7 @@ class Measure:
     # Below this a change of one person cannot be told from the error of measuring.
     detectable_change: MeaningfulChange | None = None
     loinc: str = ""
+    plain: str = ""  # what is measured, to the patient; empty where a number tells a person nothing
     # Inputs that define the variant of the test: results compare only where these agree.
     variant_inputs: tuple[str, ...] = ()
     # A safety sentence raised at once, whatever the score and even on a partial form.

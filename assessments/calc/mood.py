@@ -102,6 +102,7 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
 PHQ9 = Measure(
     key="phq9",
     name="PHQ-9",
+    plain="Your answers about low mood",
     unit="points",
     inputs=tuple(
         Input(f"item{n}", f"{n}. {topic}", options=ANSWERS, is_needed=False)

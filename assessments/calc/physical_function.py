@@ -65,6 +65,7 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
 PHYSICAL_FUNCTION = Measure(
     key="physical_functioning",
     name="RAND-36 physical functioning",
+    plain="Your answers about moving about",
     unit="points",
     inputs=tuple(
         Input(f"item{n}", f"{n}. {words}", options=ANSWERS, is_needed=False)

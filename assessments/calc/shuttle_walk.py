@@ -192,6 +192,7 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
 SHUTTLE_WALK = Measure(
     key="incremental_shuttle_walk",
     name="Incremental shuttle walk",
+    plain="The distance you walk at a pace that gets faster",
     unit="m",
     inputs=(
         Input("level", "Level reached", SHUTTLE_LEVEL, is_whole=True),

@@ -96,6 +96,7 @@ def score_thirty(inputs: Inputs, person: Person, on: date) -> Result:
 FIVE_TIMES = Measure(
     key="five_times_sit_to_stand",
     name="Five-times sit-to-stand",
+    plain="The time to stand up from a chair five times",
     unit="s",
     inputs=(
         Input("seconds", "Time", SIT_TO_STAND_S, is_needed=False),
@@ -113,6 +114,7 @@ FIVE_TIMES = Measure(
 THIRTY_SECONDS = Measure(
     key="chair_stand_30s",
     name="30-second chair stand",
+    plain="How often you stand up from a chair in half a minute",
     unit="stands",
     inputs=(
         Input("stands", "Full stands", CHAIR_STANDS, is_whole=True, is_needed=False),

@@ -215,6 +215,7 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
 SIX_MINUTE_WALK = Measure(
     key="six_minute_walk",
     name="Six-minute walk",
+    plain="The distance you walk in six minutes",
     unit="m",
     inputs=(
         Input("distance_m", "Distance", SIX_MINUTE_WALK_M),

@@ -52,6 +52,7 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
 STAIR_CLIMB = Measure(
     key="stair_climb",
     name="Stair climb",
+    plain="The time to climb the stairs",
     unit="s",
     inputs=(
         Input("ascent_s", "Time up", STAIRS_S),

@@ -69,6 +69,7 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
 STEP_TEST = Measure(
     key="two_minute_step",
     name="Two-minute step test",
+    plain="Your steps on the spot in two minutes",
     unit="steps",
     inputs=(
         Input("steps", "Right-knee lifts", STEPS_IN_2_MINUTES, is_whole=True),

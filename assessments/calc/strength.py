@@ -75,6 +75,7 @@ def score_one_rm(inputs: Inputs, person: Person, on: date) -> Result:
 GRIP = Measure(
     key="grip_strength",
     name="Grip strength",
+    plain="The strength of your grip",
     unit="kg",
     inputs=tuple(
         Input(key, label, GRIP_KG, is_needed=False)
@@ -94,6 +95,7 @@ GRIP = Measure(
 ONE_REPETITION = Measure(
     key="one_repetition_maximum",
     name="One-repetition maximum",
+    plain="The most you can lift once, estimated",
     unit="kg",
     inputs=(
         Input("load_kg", "Load", LOAD_KG),

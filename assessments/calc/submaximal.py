@@ -115,6 +115,7 @@ def score_cycle(inputs: Inputs, person: Person, on: date) -> Result:
 SINGLE_STAGE = Measure(
     key="single_stage_treadmill",
     name="Single-stage treadmill",
+    plain="The oxygen you can use at full effort, estimated",
     unit="mL/kg/min",
     inputs=(
         Input("speed_kmh", "Speed at 5 % grade", TREADMILL_KMH),
@@ -130,6 +131,7 @@ SINGLE_STAGE = Measure(
 CYCLE_STAGES = Measure(
     key="cycle_stages",
     name="Cycle, two stages",
+    plain="The oxygen you can use at full effort, estimated on the cycle",
     unit="mL/kg/min",
     inputs=(
         Input("first_w", "First stage", CYCLE_W),

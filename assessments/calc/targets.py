@@ -62,10 +62,11 @@ class Target:
     bounds: Limit  # a site's own amount lies inside
     source: str
     sex: str = ""  # of whom it holds; empty for everybody
+    said: str = ""  # where a number would say less
 
     def words(self, amount: float) -> str:
-        """The target in words, such as "under 130 mmHg"."""
-        return f"{self.side.value} {amount:g} {self.unit}".strip()
+        """The target in words, such as "systolic under 130 mmHg"."""
+        return self.said or f"{self.name} {self.side.value} {amount:g} {self.unit}".strip()
 
 
 @dataclass(frozen=True)
@@ -78,7 +79,11 @@ class Judgement:
 
     @property
     def words(self) -> str:
-        return f"target {self.target.name} {self.target.words(self.amount)}"
+        """The target and whether it is met; empty when there is nothing to compare."""
+        if self.is_met is None:
+            return ""
+        met = "◆ met" if self.is_met else "◇ not met"
+        return f"{met}: {self.target.words(self.amount)}"
 
 
 def _bounds(name: str, unit: str, low: float, high: float) -> Limit:
@@ -117,8 +122,8 @@ TARGETS = (
         _bounds("activity", "min/week", 60, 420), "WHO 2020; US Physical Activity Guidelines 2018",
     ),
     Target(
-        "tobacco", "no smoking now: status", "(1, former)", TOBACCO_USE.key, the_value,
-        Side.AT_MOST, 1, _bounds("tobacco", "", 0, 1), "complete abstinence, from memory",
+        "tobacco", "tobacco", "", TOBACCO_USE.key, the_value, Side.AT_MOST, 1,
+        _bounds("tobacco", "", 1, 1), "complete abstinence, from memory", said="no tobacco",
     ),
     Target(
         "adherence", "medicine taken", "%", ADHERENCE.key, the_value, Side.AT_LEAST, 80,

@@ -44,6 +44,7 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
 UP_AND_GO = Measure(
     key="timed_up_and_go",
     name="Timed up and go",
+    plain="The time to stand up, walk three metres and come back",
     unit="s",
     inputs=(
         Input("seconds", "Time", UP_AND_GO_S),

@@ -96,6 +96,7 @@ def score_body(inputs: Inputs, person: Person, on: date) -> Result:
 HEART_RATE = Measure(
     key="resting_heart_rate",
     name="Resting heart rate",
+    plain="Your heart rate at rest",
     unit="/min",
     inputs=(Input("heart_rate_bpm", "Heart rate", HEART_RATE_BPM, is_whole=True),),
     score=score_heart_rate,
@@ -107,6 +108,7 @@ HEART_RATE = Measure(
 BLOOD_PRESSURE = Measure(
     key="resting_blood_pressure",
     name="Resting systolic pressure",
+    plain="The upper number of your blood pressure at rest",
     unit="mmHg",
     inputs=(
         Input("systolic_mmhg", "Systolic", SYSTOLIC_MMHG, is_whole=True),
@@ -121,6 +123,7 @@ BLOOD_PRESSURE = Measure(
 SATURATION = Measure(
     key="oxygen_saturation",
     name="Oxygen saturation at rest",
+    plain="The oxygen in your blood at rest",
     unit="%",
     inputs=(Input("spo2_percent", "SpO₂", SPO2_PERCENT, is_whole=True),),
     score=score_saturation,
@@ -132,6 +135,7 @@ SATURATION = Measure(
 BODY_SIZE = Measure(
     key="body_mass_index",
     name="Body mass index",
+    plain="Your weight for your height (body mass index)",
     unit="kg/m²",
     inputs=(
         Input("weight_kg", "Weight", WEIGHT_KG),
@@ -174,6 +178,7 @@ def rate_pressure_product(heart_rate_bpm: float, systolic_mmhg: float) -> float:
 WAIST = Measure(
     key="waist",
     name="Waist",
+    plain="Your waist",
     unit="cm",
     inputs=(
         Input("waist_cm", "Waist", WAIST_CM),

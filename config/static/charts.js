@@ -13,7 +13,7 @@ function draw(holder, figures) {
     figure.layout[axis] = { gridcolor: ink("--line"), linecolor: ink("--line-strong"), zeroline: false, ...figure.layout[axis] };
   }
   for (const trace of figure.data) {
-    trace.marker = { ...trace.marker, color: ink("--accent"), size: trace.type === "scatter" ? 9 : undefined };
+    trace.marker = { ...trace.marker, color: ink("--accent") };
     trace.line = { ...trace.line, color: ink("--accent"), width: 2 };
     if (trace.error_y) trace.error_y.color = ink("--ink");
     trace.textfont = { color: ink("--ink") };

@@ -88,6 +88,10 @@ document.querySelectorAll("form[data-auto]").forEach((form) => {
   form.querySelector("button").hidden = true;
   form.addEventListener("change", () => form.requestSubmit());
 });
+document.querySelectorAll("[data-tick-all]").forEach((button) => {
+  button.hidden = false;
+  button.addEventListener("click", () => button.form.querySelectorAll("input[type=checkbox]").forEach((box) => { box.checked = true; }));
+});
 document.querySelectorAll("[data-print]").forEach((button) => {
   button.hidden = false;
   button.addEventListener("click", () => window.print());

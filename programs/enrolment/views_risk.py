@@ -40,7 +40,7 @@ def risk(request: HttpRequest, pk: int) -> HttpResponse:
 def stratify(request: HttpRequest, pk: int) -> HttpResponse:
     user: Any = request.user
     patient = get_patient_for(user, pk)
-    form = RiskForm(request.POST or None, initial=_known(patient))
+    form = RiskForm(request.POST or None, initial=_known(patient) | _handed_over(request))
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
         try:
@@ -63,6 +63,14 @@ def stratify(request: HttpRequest, pk: int) -> HttpResponse:
         except ValidationError as error:
             form.add_error(field_of(error, form), error.messages)  # type: ignore[arg-type]
     return render(request, "enrolment/stratify.html", {"form": form, "patient": patient})
+
+
+HANDED_OVER = {"occasion", "has_test", "capacity_mets"}
+
+
+def _handed_over(request: HttpRequest) -> dict[str, Any]:
+    """What the page of some results already answers; judged like anything typed."""
+    return {key: value for key, value in request.GET.items() if key in HANDED_OVER}
 
 
 def _known(patient: Patient) -> dict[str, Any]:

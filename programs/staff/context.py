@@ -28,6 +28,7 @@ SECTIONS = {
 }
 PAGES = {
     "reports:due": "due",
+    "assessments:book-many": "due",
     "reports:program": "program",
     "reports:journey": "patients",
     "reports:outcomes": "patients",

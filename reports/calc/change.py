@@ -1,10 +1,11 @@
-"""What changed between baseline, six weeks and exit."""
+"""What changed between baseline, six weeks and exit, and on every day between."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date
 
 from assessments.calc.measure import Inputs, Measure
+from assessments.calc.targets import Judgement, judge
 
 STAGES = ("baseline", "six_weeks", "exit")
 STAGE_NAMES = {"baseline": "Baseline", "six_weeks": "Six weeks", "exit": "Exit"}
@@ -20,6 +21,9 @@ class Point:
     inputs: Inputs
     is_in_range: bool = True
     interpretation: str = ""
+    name: str = ""  # of its assessment, for the trend
+    derived: Mapping[str, float] = field(default_factory=dict)
+    corrected_from: tuple[str, ...] = ()  # what stood there before, oldest first
 
 
 @dataclass(frozen=True)
@@ -43,6 +47,7 @@ class StageCell:
     point: Point | None
     change: Change | None
     change_words: str
+    judged: tuple[Judgement, ...] = ()  # beside the targets
 
 
 @dataclass(frozen=True)
@@ -50,6 +55,27 @@ class ComparisonRow:
     measure: Measure
     points: Mapping[str, Point]
     changes: Mapping[str, Change]
+    trend: Sequence[Point] = ()  # every result, the oldest first
+    own_targets: Mapping[str, float] = field(default_factory=dict)
+    sex: str = ""
+
+    @property
+    def last_known(self) -> Point | None:
+        """The newest result where the exit is missing: no exit value, and never put for one."""
+        if "exit" in self.points or not self.trend:
+            return None
+        newest = self.trend[-1]
+        return None if newest in self.points.values() else newest
+
+    @property
+    def last_known_value(self) -> str:
+        """It in words."""
+        return self.shown(self.last_known)
+
+    @property
+    def targets(self) -> tuple[Judgement, ...]:
+        """The targets of this measure, for the words that name them."""
+        return self.judged(self.trend[-1]) if self.trend else ()
 
     @property
     def cells(self) -> list[StageCell]:
@@ -68,9 +94,26 @@ class ComparisonRow:
 
     def _cell(self, stage: str) -> StageCell:
         point, change = self.points.get(stage), self.changes.get(stage)
+        judged = self.judged(point) if point is not None else ()
         return StageCell(
-            STAGE_NAMES[stage], self._shown(point), point, change, self._signed(change)
+            STAGE_NAMES[stage], self.shown(point), point, change, self._signed(change), judged
         )
+
+    def judged(self, point: Point) -> tuple[Judgement, ...]:
+        """A result beside every target of its measure."""
+        found = judge(
+            self.measure.key, point.value, point.inputs, point.derived, self.sex, self.own_targets
+        )
+        return tuple(found)
+
+    def is_comparable(self, point: Point) -> bool:
+        """Measured and scored as the first of them all."""
+        return not _caution(self.measure, self.trend[0], point)
+
+    @property
+    def trend_lines(self) -> list[tuple[Point, str, bool]]:
+        """Every result as a line: the point, its value in words, whether it compares."""
+        return [(point, self.shown(point), self.is_comparable(point)) for point in self.trend]
 
     def _signed(self, change: Change | None) -> str:
         """The change with its sign; what rounds to nothing has none."""
@@ -80,14 +123,30 @@ class ComparisonRow:
         words = f"{amount:+.{self.measure.digits}f}" if amount else "0"
         return words.replace("-", "\u2212")
 
-    def _shown(self, point: Point | None) -> str:
+    def shown(self, point: Point | None) -> str:
+        """The value in words; empty when nothing was measured."""
         if point is None:
             return ""
         return "not able" if point.value is None else f"{point.value:.{self.measure.digits}f}"
 
 
-def compare(measure: Measure, points: Mapping[str, Point]) -> ComparisonRow:
-    """Changes from baseline; none without a baseline, and none is ever carried forward."""
+def compare(
+    measure: Measure,
+    points: Mapping[str, Point],
+    trend: Sequence[Point] = (),
+    *,
+    own_targets: Mapping[str, float] | None = None,
+    sex: str = "",
+) -> ComparisonRow:
+    """Changes from baseline; none without a baseline, and none is ever carried forward.
+
+    Parameters
+    ----------
+    points : results at the stages, by stage.
+    trend : every result in the order of days, those of the stages among them.
+    own_targets : the site's own amounts by key of the target.
+    sex : "male", "female" or "" when not recorded; some targets need it.
+    """
     changes = {}
     base = points.get("baseline")
     for stage in STAGES[1:]:
@@ -104,7 +163,7 @@ def compare(measure: Measure, points: Mapping[str, Point]) -> ComparisonRow:
             measure.exceeds_error(amount),
             _caution(measure, base, later),
         )
-    return ComparisonRow(measure, points, changes)
+    return ComparisonRow(measure, points, changes, trend, own_targets or {}, sex)
 
 
 def _caution(measure: Measure, base: Point, later: Point) -> str:

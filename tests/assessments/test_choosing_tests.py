@@ -6,7 +6,7 @@ from django.urls import reverse
 
 from assessments import services_choosing
 from assessments.calc.catalogue import PROPOSED
-from assessments.queries_choosing import on_record
+from assessments.queries_record import on_record
 from patients.history import StaleVersion
 from tests.factories.assessments import (
     AssessmentFactory,

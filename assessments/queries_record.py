@@ -1,11 +1,13 @@
-"""What is on record of a person that may speak against a test."""
+"""What is on record of a person: what may speak against a test, what was corrected."""
 
+from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
 from assessments.calc.choosing import OnRecord
-from assessments.models import Measurement
-from patients.models import Condition, Device, Medicine, Precaution
+from assessments.calc.targets import Judgement, judge
+from assessments.models import Measurement, SiteTarget
+from patients.models import Condition, Device, Medicine, Patient, Precaution
 from programs.enrolment.models import Enrolment
 
 RESTING = {
@@ -49,3 +51,42 @@ def _resting(enrolment: Enrolment) -> dict[str, Any]:
         if row.key == "resting_blood_pressure":
             found["diastolic_mmhg"] = row.inputs.get("diastolic_mmhg")
     return found
+
+
+def judged_results(
+    measurements: list[Measurement], patient: Patient
+) -> list[tuple[Measurement, tuple[str, ...], list[Judgement]]]:
+    """Each result with what it was corrected from and beside the site's targets: two queries."""
+    earlier = corrections(measurements)
+    own = dict(SiteTarget.objects.filter(site=patient.site_id).values_list("key", "amount"))
+    return [
+        (
+            m,
+            earlier.get(m.pk, ()),
+            judge(
+                m.key,
+                m.value,
+                m.inputs,
+                {d["label"]: d["value"] for d in m.derived},
+                patient.sex,
+                own,
+            ),
+        )
+        for m in measurements
+    ]
+
+
+def corrections(measurements: Iterable[Measurement]) -> dict[int, tuple[str, ...]]:
+    """What stood there before each corrected result, oldest first, in words: one query."""
+    now = {m.pk: m for m in measurements}
+    versions = (
+        Measurement.history.model.objects.filter(id__in=now)
+        .order_by("history_date", "history_id")
+        .values_list("id", "value")
+    )
+    found: dict[int, list[str]] = {}
+    for pk, value in versions:
+        words, seen = now[pk].in_words(value), found.setdefault(pk, [])
+        if words != now[pk].shown and words not in seen:
+            seen.append(words)
+    return {pk: tuple(words) for pk, words in found.items() if words}

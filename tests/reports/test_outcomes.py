@@ -1,0 +1,96 @@
+"""Outcomes: every day of a measure, what was corrected, and no exit value that is none."""
+
+from datetime import timedelta
+
+import pytest
+from django.urls import reverse
+
+from assessments import services
+from programs.enrolment.services import enrolments
+from reports import charts
+from reports.queries import comparison
+from tests.factories.assessments import AssessmentFactory, MeasurementFactory
+
+pytestmark = pytest.mark.django_db
+
+
+def result(course, kind, number, days, value, **more):
+    on = course.starts_on + timedelta(days=days)
+    assessment = AssessmentFactory(enrolment=course, kind=kind, number=number, performed_on=on)
+    return MeasurementFactory(assessment=assessment, value=value, **more)
+
+
+def test_trend_holds_every_day_in_order(course):
+    result(course, "informal", 4, 12, 430)
+    result(course, "baseline", 1, 0, 400)
+    result(course, "informal", 2, 6, 410)
+    (row,) = comparison(course)
+    assert [p.value for p in row.trend] == [400, 410, 430]
+    assert [p.name for p in row.trend] == ["Baseline assessment", *["Informal check"] * 2]
+    figure = charts.trend(row)
+    assert list(figure.data[1].y) == [400, 410, 430]
+    assert list(figure.data[1].text) == ["400", "", ""]
+
+
+def test_the_line_leaves_out_what_does_not_compare(course):
+    result(course, "baseline", 1, 0, 400)
+    result(course, "informal", 2, 6, 480, inputs={"distance_m": 480.0, "course_m": 20.0})
+    (row,) = comparison(course)
+    figure = charts.trend(row)
+    assert list(figure.data[0].y) == [400, None]
+    assert list(figure.data[1].marker.symbol) == ["circle", "circle-open"]
+
+
+def test_a_measure_tried_in_vain_draws_an_empty_chart(course):
+    result(course, "baseline", 1, 0, None)
+    (row,) = comparison(course)
+    assert list(charts.trend(row).layout.yaxis.range) == [0, 1]
+
+
+def test_an_early_leavers_last_value_is_named_as_such(course, client, clinician):
+    result(course, "baseline", 1, 0, 400)
+    result(course, "informal", 2, 6, 431)
+    client.force_login(clinician)
+    url = reverse("reports:outcomes", args=[course.patient_id])
+    assert "not an exit value" not in client.get(url).content.decode()
+    enrolments.close(course, course.patient.site.today(), "work", by=clinician)
+    page = client.get(url).content.decode()
+    assert "431 m, informal check; not an exit value" in page
+    assert page.count("missing") >= 2
+
+
+def test_a_corrected_result_says_what_it_was(course, client, clinician):
+    row = AssessmentFactory(enrolment=course)
+    for bpm in (66, 76):
+        row.refresh_from_db()
+        entries = {"resting_heart_rate": {"heart_rate_bpm": bpm}}
+        services.record(row, course.starts_on, entries, seen=row.version, key=None, by=clinician)
+    client.force_login(clinician)
+    for url in (
+        reverse("assessments:record", args=[row.pk]),
+        reverse("reports:outcomes", args=[course.patient_id]),
+    ):
+        assert "corrected, was 66" in client.get(url).content.decode()
+
+
+def test_the_patient_gets_plain_words_and_the_clinician_next_steps(course, client, clinician):
+    result(course, "baseline", 1, 0, 400)
+    result(course, "six_weeks", 1, 12, 460)
+    client.force_login(clinician)
+    page = client.get(reverse("reports:outcomes", args=[course.patient_id])).content.decode()
+    assert "The distance you walk in six minutes: 400 metres at the start" in page
+    assert reverse("enrolment:stratify", args=[course.patient_id]) in page
+    assert reverse("assessments:prescribe", args=[course.pk]) in page
+
+
+def test_update_risk_hands_a_tested_capacity_over(course, client, clinician):
+    row = AssessmentFactory(enrolment=course)
+    entries = {"peak_oxygen_uptake": {"vo2": 17.5}}
+    services.record(row, course.starts_on, entries, seen=row.version, key=None, by=clinician)
+    client.force_login(clinician)
+    page = client.get(reverse("assessments:record", args=[row.pk])).content.decode()
+    assert "?occasion=test&amp;has_test=yes&amp;capacity_mets=5.0" in page
+    url = reverse("enrolment:stratify", args=[course.patient_id])
+    form = client.get(f"{url}?occasion=test&has_test=yes&capacity_mets=5.0&icd=yes").context["form"]
+    assert form.initial["capacity_mets"] == "5.0"  # 17.5 / 3.5, by definition of the MET
+    assert "icd" not in form.initial
