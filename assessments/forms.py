@@ -1,6 +1,8 @@
 """Forms made from measures: adding a measure adds its fields here by itself."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
 from typing import Any
 
 from crispy_forms.layout import HTML, Div, Layout
@@ -37,6 +39,23 @@ def field_for(entry: Input) -> forms.Field:
     return NumberField(entry.limit, whole=entry.is_whole, label=entry.label)
 
 
+BETA_BLOCKER = "on_beta_blocker"
+# Known before a test and filled in: none of them alone means that it was done.
+BESIDE = {BETA_BLOCKER, "is_mmoll"}
+
+
+@dataclass(frozen=True)
+class Known:
+    """What the record and the site's policy say of tests before they are typed."""
+
+    height_cm: float | None = None
+    on_beta_blocker: bool = False
+    shows_mmoll: bool = False
+    longest_course_m: float | None = None
+    # Measured at another assessment of this course: key, day and the words for it.
+    elsewhere: Mapping[tuple[str, date], str] = field(default_factory=dict)
+
+
 class AssessmentForm(AsksTwiceForm):
     """The tests of one assessment. A test left wholly empty was not done."""
 
@@ -49,18 +68,18 @@ class AssessmentForm(AsksTwiceForm):
         keys: list[str],
         today: Any,
         since: Any,
-        known_height_cm: Any = None,
+        known: Known | None = None,
         variants: Mapping[str, Mapping[str, Any]] | None = None,
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
-        if known_height_cm is not None:
-            self.initial.setdefault(f"{BODY_SIZE.key}-height_cm", known_height_cm)
+        self.known = known or Known()
         for key, variant in (variants or {}).items():
             for name, value in variant.items():
                 self.initial.setdefault(f"{key}-{name}", as_typed(value))
         self.measures = [BY_KEY[key] for key in keys]
         self.today, self.since = today, since
+        self._fill_in_known()
         for measure in self.measures:
             for entry in measure.inputs:
                 self.fields[f"{measure.key}-{entry.key}"] = field_for(entry)
@@ -72,6 +91,35 @@ class AssessmentForm(AsksTwiceForm):
             Div(*[self._section(measure) for measure in self.measures], css_class="measure-grid"),
             "note",
         )
+
+    def _fill_in_known(self) -> None:
+        """What is on record; where nothing is, the question stays open."""
+        if self.known.height_cm is not None:
+            self.initial.setdefault(f"{BODY_SIZE.key}-height_cm", self.known.height_cm)
+        for measure in self.measures:
+            names = {entry.key for entry in measure.inputs}
+            if BETA_BLOCKER in names and self.known.on_beta_blocker:
+                self.initial.setdefault(f"{measure.key}-{BETA_BLOCKER}", True)
+            if "is_mmoll" in names:
+                self.initial.setdefault(f"{measure.key}-is_mmoll", self.known.shows_mmoll)
+
+    def unusual(self) -> list[str]:
+        """Also what contradicts the record, the corridor, or another test of the same day."""
+        found = super().unusual()
+        day = self.cleaned_data.get("performed_on") or self.today
+        for measure in self.measures:
+            if not self._is_touched(measure):
+                continue
+            given = self._inputs(measure)
+            if BETA_BLOCKER in given and self.known.on_beta_blocker and not given[BETA_BLOCKER]:
+                found.append(f"{measure.name}, though a beta-blocker is on record")
+            course, longest = given.get("course_m"), self.known.longest_course_m
+            if course is not None and longest is not None and course > longest:
+                words = f"{measure.name} on {course:g} m, though the longest course here is"
+                found.append(f"{words} {longest:g} m")
+            if other := self.known.elsewhere.get((measure.key, day)):
+                found.append(f"{measure.name} a second time on the same day, {other}")
+        return found
 
     def _section(self, measure: Measure) -> Div:
         names = [f"{measure.key}-{entry.key}" for entry in measure.inputs]
@@ -112,7 +160,11 @@ class AssessmentForm(AsksTwiceForm):
 
     def _is_touched(self, measure: Measure) -> bool:
         """Something was measured; how it would be done, or a known height, is no test done."""
-        beside = {*measure.variant_inputs, *(["height_cm"] if measure is BODY_SIZE else [])}
+        beside = {
+            *BESIDE,
+            *measure.variant_inputs,
+            *(["height_cm"] if measure is BODY_SIZE else []),
+        }
         given = self._inputs(measure)
         return any(value is not None for key, value in given.items() if key not in beside)
 

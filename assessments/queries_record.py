@@ -6,7 +6,10 @@ from typing import Any
 
 from assessments.calc.choosing import OnRecord
 from assessments.calc.targets import Judgement, judge
-from assessments.models import Measurement, SiteTarget
+from assessments.calc.vitals import BODY_SIZE
+from assessments.forms import Known
+from assessments.models import Assessment, Measurement, SiteTarget
+from assessments.services_policy import policy_of
 from patients.models import Condition, Device, Medicine, Patient, Precaution
 from programs.enrolment.models import Enrolment
 
@@ -24,13 +27,10 @@ def on_record(enrolment: Enrolment, today: date) -> OnRecord:
     latest = attacks.order_by("-happened_on").values_list("happened_on", flat=True).first()
     icds = Device.objects.filter(patient=patient, removed_on=None, kind=Device.Kind.ICD)
     rates = list(icds.values_list("detection_bpm", flat=True))
-    blocked = Medicine.objects.filter(
-        patient=patient, stopped_on=None, drug_class=Medicine.DrugClass.BETA_BLOCKER
-    )
     in_force = Precaution.objects.filter(patient=patient, lifted_on=None)
     return OnRecord(
         days_since_mi=(today - latest).days if latest else None,
-        on_beta_blocker=blocked.exists(),
+        on_beta_blocker=on_beta_blocker(patient),
         has_icd=bool(rates),
         detection_bpm=min((rate for rate in rates if rate is not None), default=None),
         precautions=frozenset(in_force.values_list("kind", flat=True)),
@@ -51,6 +51,39 @@ def _resting(enrolment: Enrolment) -> dict[str, Any]:
         if row.key == "resting_blood_pressure":
             found["diastolic_mmhg"] = row.inputs.get("diastolic_mmhg")
     return found
+
+
+def known_of(assessment: Assessment) -> Known:
+    """What is known of a person before the tests of an assessment: two queries."""
+    enrolment = assessment.enrolment
+    site = enrolment.patient.site
+    others = (
+        Measurement.objects.standing()
+        .filter(assessment__enrolment=enrolment, assessment__performed_on__isnull=False)
+        .select_related("assessment")
+        .order_by("assessment__performed_on", "pk")
+    )
+    elsewhere, height = {}, None
+    for m in others:
+        if m.key == BODY_SIZE.key:  # spares typing; weight changes and is never filled in
+            height = m.inputs.get("height_cm", height)
+        if m.assessment_id != assessment.pk:
+            words = f"{m.shown} {m.unit}".strip()
+            elsewhere[m.key, m.assessment.performed_on] = f"{words} in the {m.assessment}".lower()
+    return Known(
+        height_cm=height,
+        on_beta_blocker=on_beta_blocker(enrolment.patient_id),
+        shows_mmoll=site.shows_mmoll,
+        longest_course_m=policy_of(site).longest_course_m,
+        elsewhere=elsewhere,
+    )
+
+
+def on_beta_blocker(patient_id: int) -> bool:
+    """Whether one is on record; that none is recorded does not say that none is taken."""
+    return Medicine.objects.filter(
+        patient=patient_id, stopped_on=None, drug_class=Medicine.DrugClass.BETA_BLOCKER
+    ).exists()
 
 
 def judged_results(

@@ -24,7 +24,7 @@ from assessments.forms import (
 )
 from assessments.forms_schedule import PlanForm
 from assessments.models import Assessment, Measurement
-from assessments.queries_record import judged_results
+from assessments.queries_record import judged_results, known_of
 from assessments.services_choosing import proposed_for, variants_for
 from assessments.views_choosing import RUNNERS
 from patients import audit
@@ -32,7 +32,6 @@ from patients.forms import change_data
 from patients.history import StaleVersion
 from patients.submissions import AlreadyTaken
 from programs.enrolment.access import get_enrolment_for
-from programs.enrolment.models import Enrolment
 
 
 @permission_required("assessments.view_assessment", raise_exception=True)
@@ -114,20 +113,9 @@ def _form(
         keys=keys,
         today=today,
         since=assessment.enrolment.referral.referred_on,
-        known_height_cm=_last_height(assessment.enrolment),
+        known=known_of(assessment),
         variants=variants_for(assessment),
     )
-
-
-def _last_height(enrolment: Enrolment) -> float | None:
-    """The last measured height, to spare typing; weight changes and is never filled in. [cm]"""
-    last = (
-        Measurement.objects.standing()
-        .filter(assessment__enrolment=enrolment, key="body_mass_index")
-        .order_by("-assessment__performed_on")
-        .first()
-    )
-    return last.inputs.get("height_cm") if last else None
 
 
 def _save(

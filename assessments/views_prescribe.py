@@ -10,9 +10,11 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST
 
+from assessments.calc.for_prescription import Found, Offer, offer
 from assessments.models import Measurement
+from assessments.queries_record import on_beta_blocker
 from patients import audit
-from patients.models import Device, Medicine
+from patients.models import Device
 from patients.submissions import AlreadyTaken
 from programs.attendance.models import Reading
 from programs.enrolment.access import get_enrolment_for
@@ -46,40 +48,71 @@ def body_mass(enrolment: Enrolment, results: dict[str, Measurement]) -> float | 
     return last if last is not None else (size.inputs.get("weight_kg") if size else None)
 
 
-def suggestions(enrolment: Enrolment, results: dict[str, Measurement]) -> dict[str, Any]:
-    """First values of the form, from the results and the background; all can be changed."""
+def offer_of(results: dict[str, Measurement]) -> Offer:
+    """What the newest results offer to a prescription."""
+    found = {
+        key: Found(
+            m.value,
+            m.inputs,
+            {d["label"]: d["value"] for d in m.derived},
+            m.assessment.performed_on,
+            m.measure.name,
+            m.shown,
+        )
+        for key, m in results.items()
+        if m.assessment.performed_on is not None
+    }
+    return offer(found)
+
+
+def suggestions(enrolment: Enrolment, found: Offer) -> dict[str, Any]:
+    """First values of the form, from the results and the dose in force; all can be changed.
+
+    What was measured after the dose in force was written comes before what it carries on.
+    """
     initial: dict[str, Any] = {"method": Prescription.Method.EXERTION}
-    rest = results.get("resting_heart_rate")
-    if rest is not None and rest.value is not None:
-        initial["resting_bpm"] = round(rest.value)
-    walk = results.get("six_minute_walk")
-    mets = next((d["value"] for d in walk.derived if d["unit"] == "METs"), None) if walk else None
-    if mets is not None:
-        initial["target_mets"] = round(mets, 1)
     current = enrolment.prescriptions.in_force().first()
     if current is not None:
-        carried = ["method", "peak_bpm", "tested_on", "rpe_low", "rpe_high", "minutes", "per_week"]
-        for name in [*carried, "upper_limit_bpm", "upper_limit_reason"]:
-            initial[name] = getattr(current, name)
-        initial["treadmill_grade_percent"] = current.treadmill_grade_percent
-        is_newer = (
-            walk is not None and (walk.assessment.performed_on or date.min) > current.valid_from
-        )
-        if current.target_mets is not None and not is_newer:
-            initial["target_mets"] = current.target_mets
-        if current.low_share is not None and current.high_share is not None:
-            initial["low_percent"] = round(current.low_share * 100)
-            initial["high_percent"] = round(current.high_share * 100)
+        initial |= _carried(current)
+    if found.resting_bpm is not None:
+        initial["resting_bpm"] = found.resting_bpm
+    since = current.valid_from if current is not None else date.min
+    work = found.work
+    if work is not None and (initial.get("target_mets") is None or work.on > since):
+        initial["target_mets"] = work.mets
+    tested = found.tested
+    known = initial.get("tested_on")
+    if tested is not None and (known is None or tested.on > known):
+        initial |= {"method": Prescription.Method.RESERVE, "peak_bpm": tested.peak_bpm}
+        initial |= {"tested_on": tested.on}
+        if tested.resting_bpm is not None:
+            initial["resting_bpm"] = tested.resting_bpm
+    return initial | _upper_limit(enrolment, found, initial.get("upper_limit_bpm"))
+
+
+def _carried(current: Prescription) -> dict[str, Any]:
+    names = ["method", "peak_bpm", "tested_on", "rpe_low", "rpe_high", "minutes", "per_week"]
+    names += ["upper_limit_bpm", "upper_limit_reason", "treadmill_grade_percent", "target_mets"]
+    carried = {name: getattr(current, name) for name in names}
+    if current.low_share is not None and current.high_share is not None:
+        carried["low_percent"] = round(current.low_share * 100)
+        carried["high_percent"] = round(current.high_share * 100)
+    return carried
+
+
+def _upper_limit(enrolment: Enrolment, found: Offer, known: int | None) -> dict[str, Any]:
+    """The lowest of the limits that devices and tests set, where lower than the one in force."""
     rates = [
         d.detection_bpm
         for d in Device.objects.filter(patient=enrolment.patient, removed_on=None)
         if d.detection_bpm
     ]
-    limit = upper_limit(icd_detection_bpm=min(rates) if rates else None)
-    known = initial.get("upper_limit_bpm")
-    if limit is not None and (known is None or limit.bpm < known):
-        initial |= {"upper_limit_bpm": round(limit.bpm), "upper_limit_reason": limit.reason}
-    return initial
+    limit = upper_limit(
+        icd_detection_bpm=min(rates) if rates else None, ischaemia_bpm=found.ischaemia_bpm
+    )
+    if limit is None or (known is not None and limit.bpm >= known):
+        return {}
+    return {"upper_limit_bpm": round(limit.bpm), "upper_limit_reason": limit.reason}
 
 
 @permission_required("prescription.view_prescription", raise_exception=True)
@@ -88,10 +121,11 @@ def prescribe(request: HttpRequest, pk: int) -> HttpResponse:
     user: Any = request.user
     enrolment = get_enrolment_for(user, pk)
     results = latest(enrolment)
+    found = offer_of(results)
     may_write = user.has_perm("prescription.add_prescription") and enrolment.is_open
     form = None
     if may_write:
-        form = PrescriptionForm(request.POST or None, initial=suggestions(enrolment, results))
+        form = PrescriptionForm(request.POST or None, initial=suggestions(enrolment, found))
         if request.method == "POST":
             done = _save(request, enrolment, form, body_mass(enrolment, results))
             if done is not None:
@@ -103,19 +137,14 @@ def prescribe(request: HttpRequest, pk: int) -> HttpResponse:
         "patient": enrolment.patient,
         "form": form,
         "results": results,
+        "offer": found,
         "weight_kg": body_mass(enrolment, results),
         "doses": list(enrolment.prescriptions.select_related("by", "signed_by")),
-        "on_beta_blocker": _on(enrolment, Medicine.DrugClass.BETA_BLOCKER),
+        "on_beta_blocker": on_beta_blocker(enrolment.patient_id),
         "devices": list(Device.objects.filter(patient=enrolment.patient, removed_on=None)),
         "untested": UNTESTED_ABOVE_REST_BPM,
     }
     return render(request, "prescription/prescribe.html", context)
-
-
-def _on(enrolment: Enrolment, drug_class: str) -> bool:
-    return Medicine.objects.filter(
-        patient=enrolment.patient, drug_class=drug_class, stopped_on=None
-    ).exists()
 
 
 def _save(
@@ -152,6 +181,13 @@ def work_out(request: HttpRequest, pk: int) -> HttpResponse:
         try:
             services.work_out(draft, context["weight_kg"])
             context["draft"] = draft
+            context["threshold_bpm"] = _threshold_below(draft, offer_of(latest(enrolment)))
         except ValidationError as error:
             context["problem"] = " ".join(error.messages)
     return render(request, "prescription/_worked_out.html", context)
+
+
+def _threshold_below(draft: Prescription, found: Offer) -> float | None:
+    """The first threshold, when the upper end of the range lies above it."""
+    high, threshold = draft.high_bpm, found.threshold_bpm
+    return threshold if high is not None and threshold is not None and high > threshold else None

@@ -22,11 +22,14 @@ from assessments.calc.measure import (
     number,
 )
 from patients.calc.limits import (
+    CYCLE_W,
     HEART_RATE_BPM,
     HEIGHT_CM,
     RER_RATIO,
+    SYSTOLIC_MMHG,
     VE_VCO2,
     VO2_ML_KG_MIN,
+    VO2_ML_MIN,
     WEIGHT_KG,
     NotScorable,
 )
@@ -34,6 +37,19 @@ from patients.calc.person import Person
 from patients.calc.units import inches_from_cm, lb_from_kg
 
 TREADMILL, CYCLE = 1, 2
+PROTOCOLS = ((1, "ramp"), (2, "steps"), (3, "Bruce"), (4, "modified Bruce"), (5, "other"))
+STOPPED_FOR = (
+    (1, "fatigue"),
+    (2, "breathlessness"),
+    (3, "legs"),
+    (4, "chest pain"),
+    (5, "ECG change"),
+    (6, "blood pressure"),
+    (7, "other"),
+)
+VT1_BY = ((1, "V-slope"), (2, "ventilatory equivalents"))
+# mL/kg/min and mL/min are both rounded in reports; share of the value (common practice, no source).
+AGREE_WITHIN = 0.03
 MODES = ((TREADMILL, "treadmill"), (CYCLE, "cycle"))
 FRIEND_2018, FRIEND_2017, WASSERMAN = 1, 2, 3
 EQUATIONS = (
@@ -140,8 +156,29 @@ def chronotropic_index(resting: float, peak: float, predicted: float) -> float:
     return (HEART_RATE_BPM.check(peak) - HEART_RATE_BPM.check(resting)) / (predicted - resting)
 
 
+def _measured_vo2(inputs: Inputs, weight_kg: float | None) -> float:
+    """Peak uptake as reported, per kilogram or per minute. [mL/kg/min]
+
+    Raises
+    ------
+    NotScorable : neither given, mL/min without the weight, or the two do not agree.
+    """
+    per_kg = number(inputs, "vo2", VO2_ML_KG_MIN)
+    per_minute = number(inputs, "vo2_ml_min", VO2_ML_MIN)
+    if per_minute is None or (weight_kg is None and per_kg is not None):
+        return needed(inputs, "vo2", VO2_ML_KG_MIN)
+    if weight_kg is None:
+        raise NotScorable("Uptake in mL/min needs the weight.")
+    computed = VO2_ML_KG_MIN.check(per_minute / weight_kg)
+    if per_kg is not None and abs(per_kg - computed) > AGREE_WITHIN * per_kg:
+        raise NotScorable(
+            f"{per_kg:g} mL/kg/min and {per_minute:g} mL/min at {weight_kg:g} kg do not agree."
+        )
+    return computed if per_kg is None else per_kg
+
+
 def score_vo2(inputs: Inputs, person: Person, on: date) -> Result:
-    value = needed(inputs, "vo2", VO2_ML_KG_MIN)
+    value = _measured_vo2(inputs, number(inputs, "weight_kg", WEIGHT_KG))
     rer = number(inputs, "rer", RER_RATIO)
     mode = int(inputs.get("mode") or 0)
     height, weight = number(inputs, "height_cm", HEIGHT_CM), number(inputs, "weight_kg", WEIGHT_KG)
@@ -166,6 +203,8 @@ def score_vo2(inputs: Inputs, person: Person, on: date) -> Result:
                 Derived("of predicted", 100 * value / found, "%"),
             ]
     vt1 = number(inputs, "vt1_vo2", VO2_ML_KG_MIN)
+    if vt1 is not None and vt1 > value:
+        raise NotScorable(f"The first threshold {vt1:g} lies above the peak {value:g}.")
     if vt1 is not None:
         derived.append(Derived("first threshold at", 100 * vt1 / value, "% of peak"))
     name = dict(EQUATIONS)[equation]
@@ -214,10 +253,19 @@ PEAK_VO2 = Measure(
     plain="The oxygen you can use at full effort",
     unit="mL/kg/min",
     inputs=(
-        Input("vo2", "Peak VO₂", VO2_ML_KG_MIN),
+        Input("vo2", "Peak VO₂", VO2_ML_KG_MIN, is_needed=False),
+        Input("vo2_ml_min", "or in mL/min", VO2_ML_MIN, is_needed=False),
         Input("rer", "Peak exchange ratio", RER_RATIO, is_needed=False),
         Input("mode", "Mode", options=MODES, is_needed=False),
+        Input("protocol", "Protocol", options=PROTOCOLS, is_needed=False),
+        Input("resting_bpm", "Resting heart rate", HEART_RATE_BPM, True, is_needed=False),
+        Input("peak_bpm", "Peak heart rate", HEART_RATE_BPM, True, is_needed=False),
+        Input("peak_systolic_mmhg", "Peak systolic", SYSTOLIC_MMHG, True, is_needed=False),
+        Input("peak_w", "Peak load", CYCLE_W, is_needed=False),
+        Input("stopped_for", "Stopped for", options=STOPPED_FOR, is_needed=False),
         Input("vt1_vo2", "VO₂ at first threshold", VO2_ML_KG_MIN, is_needed=False),
+        Input("vt1_bpm", "Heart rate there", HEART_RATE_BPM, True, is_needed=False),
+        Input("vt1_by", "Found by", options=VT1_BY, is_needed=False),
         Input("height_cm", "Height, if not above", HEIGHT_CM, is_needed=False),
         Input("weight_kg", "Weight, if not above", WEIGHT_KG, is_needed=False),
         Input("ischaemia_bpm", "Ischaemic threshold", HEART_RATE_BPM, True, is_needed=False),

@@ -79,13 +79,14 @@ def _typed(inputs: Inputs, key: str, limit: Limit, factor: float) -> float | Non
     value = inputs.get(key)
     if value is None:
         return None
-    if inputs.get("is_mmoll"):
-        return limit.check(float(value) * factor)
+    readings = {"mg/dL": float(value), "mmol/L": float(value) * factor}
+    typed, other = list(readings)[:: -1 if inputs.get("is_mmoll") else 1]
     try:
-        return limit.check(float(value))
+        return limit.check(readings[typed])
     except OutOfRange as error:
-        if limit.low <= float(value) * factor <= limit.high:
-            raise NotScorable(f"{error} Is it in mmol/L?") from error
+        if limit.low <= readings[other] <= limit.high:
+            words = f"{limit.name} {float(value):g} {typed} is impossible."
+            raise NotScorable(f"{words} Is it in {other}?") from error
         raise
 
 

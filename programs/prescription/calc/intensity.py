@@ -94,6 +94,15 @@ def vo2_at(peak_vo2: float, share: float) -> float:
     return RESTING_VO2 + share * (peak_vo2 - RESTING_VO2)
 
 
+def mets_between(peak_vo2: float, shares: tuple[float, float]) -> tuple[float, float]:
+    """Work at two shares of the uptake reserve. [METs]
+
+    Raises OutOfRange as ``vo2_at`` does.
+    """
+    low, high = (vo2_at(peak_vo2, share) / RESTING_VO2 for share in shares)
+    return low, high
+
+
 def band_of(share: float) -> Band:
     """The effort band a share of the heart-rate reserve falls in (Garber 2011)."""
     _check_share(share)

@@ -1,0 +1,117 @@
+"""What test results offer to a prescription: first values, each with where it comes from.
+
+Nothing here decides: a clinician sees every value in the form and may change it. A measured
+capacity comes before an estimated one, and that before the mean cost of a walk.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from assessments.calc.exercise_test import CHRONOTROPIC, PEAK_VO2, VENTILATORY_SLOPE
+from assessments.calc.measure import Inputs
+from assessments.calc.six_minute_walk import SIX_MINUTE_WALK
+from assessments.calc.submaximal import CYCLE_STAGES, SINGLE_STAGE
+from assessments.calc.vitals import HEART_RATE
+from programs.prescription.calc.intensity import USUAL_START, mets_between
+
+
+@dataclass(frozen=True)
+class Found:
+    """The newest standing result of one measure."""
+
+    value: float | None
+    inputs: Inputs
+    derived: Mapping[str, float]  # by label
+    on: date
+    name: str
+    shown: str
+
+
+@dataclass(frozen=True)
+class RatesTested:
+    """A rest and a peak measured in one exercise test."""
+
+    resting_bpm: int | None
+    peak_bpm: int
+    on: date
+
+
+@dataclass(frozen=True)
+class Work:
+    """The lower end of the usual start, and the day it was measured."""
+
+    mets: float
+    on: date
+
+
+@dataclass(frozen=True)
+class Offer:
+    """First values for a prescription. None where no result gives one."""
+
+    tested: RatesTested | None
+    resting_bpm: int | None
+    work: Work | None
+    ischaemia_bpm: float | None
+    threshold_bpm: float | None
+    lines: tuple[str, ...]  # what the tests say, for the page
+
+
+Results = Mapping[str, Found]
+CAPACITIES = (PEAK_VO2.key, CYCLE_STAGES.key, SINGLE_STAGE.key)
+
+
+def offer(results: Results) -> Offer:
+    """What the newest results offer."""
+    lines: list[str] = []
+    test, rest = results.get(PEAK_VO2.key), results.get(HEART_RATE.key)
+    work = _work(results, lines)
+    ischaemia = _whole(test, "ischaemia_bpm")
+    threshold = _whole(test, "vt1_bpm")
+    if test is not None and threshold is not None:
+        share = test.derived.get("first threshold at")
+        at = f", {share:.0f} % of the peak uptake" if share is not None else ""
+        lines.append(f"First threshold at {threshold} /min{at} ({test.on:%-d %b %Y}).")
+    if test is not None and ischaemia is not None:
+        lines.append(f"Ischaemic threshold at {ischaemia} /min ({test.on:%-d %b %Y}).")
+    slope = results.get(VENTILATORY_SLOPE.key)
+    if slope is not None:
+        lines.append(f"{slope.name} {slope.shown}.")
+    resting = round(rest.value) if rest is not None and rest.value is not None else None
+    return Offer(_tested(results), resting, work, ischaemia, threshold, tuple(lines))
+
+
+def _whole(found: Found | None, key: str) -> int | None:
+    value = found.inputs.get(key) if found is not None else None
+    return None if value is None else round(float(value))
+
+
+def _tested(results: Results) -> RatesTested | None:
+    """The newest test with a peak heart rate; a rate predicted by age is none."""
+    tests = [results[key] for key in (PEAK_VO2.key, CHRONOTROPIC.key) if key in results]
+    with_peak = [(test, peak) for test in tests if (peak := _whole(test, "peak_bpm")) is not None]
+    if not with_peak:
+        return None
+    test, peak = max(with_peak, key=lambda found: found[0].on)
+    return RatesTested(_whole(test, "resting_bpm"), peak, test.on)
+
+
+def _work(results: Results, lines: list[str]) -> Work | None:
+    """Work to start with: from a capacity, else from the walk."""
+    for key in CAPACITIES:
+        found = results.get(key)
+        if found is None or found.value is None or found.value <= 3.5:
+            continue
+        low, high = mets_between(found.value, USUAL_START)
+        span = f"{100 * USUAL_START[0]:.0f} to {100 * USUAL_START[1]:.0f} % of the uptake reserve"
+        lines.append(
+            f"{found.name} {found.shown} mL/kg/min ({found.on:%-d %b %Y}): "
+            f"{span} is {low:.1f} to {high:.1f} METs."
+        )
+        return Work(round(low, 1), found.on)
+    walk = results.get(SIX_MINUTE_WALK.key)
+    cost = walk.derived.get("mean cost of walking") if walk is not None else None
+    if walk is None or cost is None:
+        return None
+    lines.append(f"Mean cost of the six-minute walk ({walk.on:%-d %b %Y}): {cost:.1f} METs.")
+    return Work(round(cost, 1), walk.on)

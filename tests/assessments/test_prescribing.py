@@ -1,0 +1,176 @@
+"""Drafting a prescription from results: first values, the upper limit, the threshold."""
+
+from datetime import timedelta
+
+import pytest
+from django.urls import reverse
+
+from assessments import services
+from tests.factories.assessments import AssessmentFactory
+from tests.factories.patients import DeviceFactory, MedicineFactory
+from tests.factories.prescription import PrescriptionFactory
+
+pytestmark = pytest.mark.django_db
+TEST = {
+    "vo2": 20.0,
+    "peak_bpm": 132,
+    "resting_bpm": 62,
+    "vt1_vo2": 12.0,
+    "vt1_bpm": 98,
+    "ischaemia_bpm": 120,
+}
+
+
+@pytest.fixture
+def tested(course, clinician):
+    def run(days=0, kind="baseline", **entries):
+        row = AssessmentFactory(enrolment=course, kind=kind)
+        on = course.starts_on + timedelta(days=days)
+        services.record(row, on, entries, seen=row.version, key=None, by=clinician)
+        return row
+
+    return run
+
+
+def initial(client, course):
+    return client.get(reverse("assessments:prescribe", args=[course.pk])).context["form"].initial
+
+
+def test_a_test_fills_in_rates_work_and_upper_limit(client, clinician, course, tested):
+    tested(peak_oxygen_uptake=TEST)
+    client.force_login(clinician)
+    found = initial(client, course)
+    assert (found["method"], found["resting_bpm"], found["peak_bpm"]) == ("reserve", 62, 132)
+    assert found["tested_on"] == course.starts_on
+    assert found["target_mets"] == 2.9
+    # H-07: ten below the ischaemic threshold, from memory
+    assert found["upper_limit_bpm"] == 110
+    assert "ischaemic" in found["upper_limit_reason"]
+    page = client.get(reverse("assessments:prescribe", args=[course.pk])).content.decode()
+    assert "First threshold at 98 /min, 60 % of the peak uptake" in page
+
+
+def test_the_lower_of_defibrillator_and_ischaemia_limits(client, clinician, course, tested):
+    known = {"detection_bpm": 115, "detection_read_on": course.starts_on}
+    DeviceFactory(patient=course.patient, kind="icd", **known)
+    tested(peak_oxygen_uptake=TEST)
+    client.force_login(clinician)
+    assert initial(client, course)["upper_limit_bpm"] == 105
+
+
+def test_a_lower_limit_in_force_is_never_raised_by_a_test(client, clinician, course, tested):
+    PrescriptionFactory(enrolment=course, upper_limit_bpm=100, upper_limit_reason="cardiologist")
+    tested(peak_oxygen_uptake=TEST)
+    client.force_login(clinician)
+    found = initial(client, course)
+    assert (found["upper_limit_bpm"], found["upper_limit_reason"]) == (100, "cardiologist")
+
+
+def test_only_what_is_newer_than_the_dose_changes_its_values(client, clinician, course, tested):
+    tested(peak_oxygen_uptake=TEST)
+    later = course.starts_on + timedelta(days=1)
+    PrescriptionFactory(enrolment=course, valid_from=later, target_mets=4.2)
+    client.force_login(clinician)
+    assert initial(client, course)["target_mets"] == 4.2
+    tested(10, "six_weeks", peak_oxygen_uptake=TEST | {"vo2": 24.0})
+    assert initial(client, course)["target_mets"] == 3.3  # (3.5 + 0.4 x 20.5) / 3.5
+
+
+def test_a_range_above_the_first_threshold_is_marked(client, clinician, course, tested):
+    tested(peak_oxygen_uptake=TEST)
+    client.force_login(clinician)
+    url = reverse("assessments:work-out", args=[course.pk])
+    given = {
+        "method": "reserve", "resting_bpm": 62, "peak_bpm": 132, "tested_on": course.starts_on,
+        "low_percent": 40, "high_percent": 59, "rpe_low": 12, "rpe_high": 13, "minutes": 30,
+        "per_week": 3,
+    }  # fmt: skip
+    assert "above the first threshold, 98" in client.post(url, given).content.decode()
+    lower = client.post(url, given | {"low_percent": 30, "high_percent": 50}).content.decode()
+    assert "above the first threshold" not in lower
+
+
+# --- what is known before a test ----------------------------------------------------------------
+
+
+def form_of(client, row, *tests):
+    url = reverse("assessments:record", args=[row.pk])
+    return client.get(url, {"test": tests}).context["form"]
+
+
+def post(client, row, **typed):
+    data = {"performed_on": row.enrolment.starts_on, "seen_version": row.version} | typed
+    url = reverse("assessments:record", args=[row.pk])
+    tests = {key.partition("-")[0] for key in typed if "-" in key}
+    return client.post(f"{url}?{'&'.join(f'test={t}' for t in sorted(tests))}", data)
+
+
+@pytest.fixture
+def opened(course, clinician):
+    return AssessmentFactory(enrolment=course, performed_on=None, by=None)
+
+
+def test_a_beta_blocker_on_record_is_filled_in_and_no_test_done(client, clinician, course, opened):
+    client.force_login(clinician)
+    name = "single_stage_treadmill-on_beta_blocker"
+    assert name not in form_of(client, opened, "single_stage_treadmill").initial
+    MedicineFactory(patient=course.patient, drug_class="beta_blocker")
+    assert form_of(client, opened, "single_stage_treadmill").initial[name] is True
+    page = post(client, opened, **{name: "yes"}).content.decode()
+    assert "Nothing was measured yet" in page
+
+
+def test_denying_a_beta_blocker_on_record_is_asked_about(client, clinician, course, opened):
+    MedicineFactory(patient=course.patient, drug_class="beta_blocker")
+    client.force_login(clinician)
+    typed = {
+        "chronotropic_index-resting_bpm": "62",
+        "chronotropic_index-peak_bpm": "132",
+        "chronotropic_index-on_beta_blocker": "no",
+    }
+    page = post(client, opened, **typed)
+    assert "though a beta-blocker is on record" in page.content.decode()
+    confirmed = page.context["form"].data["confirmed"]
+    assert post(client, opened, **typed, confirmed=confirmed).status_code == 302
+
+
+def test_a_course_longer_than_the_sites_is_asked_about(client, clinician, site, opened):
+    from tests.factories.assessments import AssessmentPolicyFactory
+
+    AssessmentPolicyFactory(site=site, longest_course_m=30)
+    client.force_login(clinician)
+    typed = {"six_minute_walk-distance_m": "400", "six_minute_walk-course_m": "40"}
+    page = post(client, opened, **typed).content.decode()
+    assert "on 40 m, though the longest course here is 30 m" in page
+    assert 'value="400"' in page  # nothing typed is lost
+    typed["six_minute_walk-course_m"] = "30"
+    assert post(client, opened, **typed).status_code == 302
+
+
+def test_a_second_measurement_of_the_same_day_is_asked_about(
+    client, clinician, course, opened, tested
+):
+    check = AssessmentFactory(enrolment=course, kind="informal", number=2)
+    services.record(
+        check, course.starts_on, {"resting_heart_rate": {"heart_rate_bpm": 66}},
+        seen=check.version, key=None, by=clinician,
+    )  # fmt: skip
+    client.force_login(clinician)
+    page = post(client, opened, **{"resting_heart_rate-heart_rate_bpm": "72"})
+    words = "a second time on the same day, 66 /min in the informal check"
+    assert words in page.content.decode()
+    confirmed = page.context["form"].data["confirmed"]
+    typed = {"resting_heart_rate-heart_rate_bpm": "72", "confirmed": confirmed}
+    assert post(client, opened, **typed).status_code == 302
+
+
+def test_lipids_are_asked_for_in_the_sites_unit(client, clinician, site, opened):
+    client.force_login(clinician)
+    name = "non_hdl_cholesterol-is_mmoll"
+    assert form_of(client, opened, "non_hdl_cholesterol").initial[name] is False
+    site.shows_mmoll = True
+    site.save()
+    assert form_of(client, opened, "non_hdl_cholesterol").initial[name] is True
+    typed = {f"non_hdl_cholesterol-{k}": v for k, v in {"total": "190", "hdl": "45"}.items()}
+    page = post(client, opened, **typed, **{name: "yes"}).content.decode()
+    assert "190 mmol/L is impossible. Is it in mg/dL?" in page

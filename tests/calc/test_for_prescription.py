@@ -1,0 +1,77 @@
+"""What results offer to a prescription.
+
+Shares of the uptake reserve: Garber 2011; worked example: peak 20 mL/kg/min, 40 to 59 % of the
+reserve is 10.10 to 13.235 mL/kg/min, 2.886 to 3.781 METs (decimal arithmetic, 3.5 mL/kg/min a MET).
+"""
+
+from datetime import date
+
+import pytest
+
+from assessments.calc.catalogue import BY_KEY
+from assessments.calc.for_prescription import Found, RatesTested, Work, offer
+from programs.prescription.calc.intensity import mets_between
+
+EARLY, LATE = date(2026, 3, 2), date(2026, 4, 13)
+
+
+def found(key, value, on=EARLY, derived=None, **inputs):
+    measure = BY_KEY[key]
+    shown = "" if value is None else f"{value:.{measure.digits}f}"
+    return Found(value, inputs, derived or {}, on, measure.name, shown)
+
+
+def of(*results):
+    keys = {measure.name: key for key, measure in BY_KEY.items()}
+    return offer({keys[r.name]: r for r in results})
+
+
+def test_worked_example_of_the_uptake_reserve():
+    assert mets_between(20, (0.40, 0.59)) == pytest.approx((2.8857, 3.7814), abs=0.0001)
+
+
+def test_nothing_measured_offers_nothing():
+    empty = of()
+    assert (empty.tested, empty.work, empty.resting_bpm, empty.lines) == (None, None, None, ())
+
+
+def test_a_measured_capacity_comes_before_an_estimated_one_and_the_walk():
+    peak = found("peak_oxygen_uptake", 20.0)
+    cycle = found("cycle_stages", 28.0, LATE)
+    walk = found("six_minute_walk", 450.0, LATE, {"mean cost of walking": 3.14})
+    assert of(peak, cycle, walk).work == Work(2.9, EARLY)
+    assert of(cycle, walk).work == Work(3.8, LATE)  # 3.5 + 0.4 x 24.5 = 13.3; / 3.5
+    assert of(walk).work == Work(3.1, LATE)
+    assert (
+        "20.0 mL/kg/min (2 Mar 2026): 40 to 59 % of the uptake reserve is 2.9 to 3.8 METs."
+        in (of(peak).lines[0])
+    )
+
+
+def test_an_uptake_no_higher_than_rest_gives_no_work():
+    assert of(found("peak_oxygen_uptake", 3.5)).work is None
+    assert of(found("peak_oxygen_uptake", None)).work is None
+    assert of(found("six_minute_walk", 200.0)).work is None  # no mean cost below 300 m
+
+
+def test_the_newest_tested_peak_is_offered_never_a_predicted_one():
+    peak = found("peak_oxygen_uptake", 20.0, EARLY, peak_bpm=132, resting_bpm=62)
+    index = found("chronotropic_index", 0.7, LATE, peak_bpm=140, resting_bpm=64)
+    assert of(peak).tested == RatesTested(62, 132, EARLY)
+    assert of(peak, index).tested == RatesTested(64, 140, LATE)
+    assert of(found("peak_oxygen_uptake", 20.0)).tested is None
+    assert of(found("resting_heart_rate", 63.6)).resting_bpm == 64
+
+
+def test_thresholds_are_named_with_their_day():
+    test = found(
+        "peak_oxygen_uptake", 20.0, EARLY, {"first threshold at": 61.0},
+        vt1_bpm=98, ischaemia_bpm=120,
+    )  # fmt: skip
+    offered = of(test)
+    assert (offered.threshold_bpm, offered.ischaemia_bpm) == (98, 120)
+    assert "First threshold at 98 /min, 61 % of the peak uptake (2 Mar 2026)." in offered.lines
+    assert "Ischaemic threshold at 120 /min (2 Mar 2026)." in offered.lines
+    bare = of(found("peak_oxygen_uptake", 20.0, vt1_bpm=98))
+    assert "First threshold at 98 /min (2 Mar 2026)." in bare.lines
+    assert "VE/VCO₂ slope 34.0." in of(found("ve_vco2_slope", 34.0)).lines
