@@ -6,6 +6,7 @@ from assessments import (
     views_course,
     views_policy,
     views_prescribe,
+    views_running,
     views_schedule,
 )
 
@@ -23,7 +24,7 @@ urlpatterns = [
     path("assessments/to-book/", views_schedule.book_many, name="book-many"),
     path("assessments/<int:pk>/", views.record, name="record"),
     path("assessments/<int:pk>/tests/", views_choosing.choose, name="choose"),
-    path("assessments/<int:pk>/run/<slug:key>/", views_choosing.run, name="run"),
+    path("assessments/<int:pk>/run/<slug:key>/", views_running.run, name="run"),
     path("test-sets/", views_policy.test_sets, name="test-sets"),
     path("equations/<slug:key>/", views_policy.change_equation, name="change-equation"),
     path("test-sets/<slug:kind>/", views_policy.change_set, name="change-set"),

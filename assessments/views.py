@@ -26,7 +26,7 @@ from assessments.forms_schedule import PlanForm
 from assessments.models import Assessment, Measurement
 from assessments.queries_record import judged_results, known_of
 from assessments.services_choosing import proposed_for, variants_for
-from assessments.views_choosing import RUNNERS
+from assessments.views_running import RUNNERS
 from patients import audit
 from patients.forms import change_data
 from patients.history import StaleVersion

@@ -1,22 +1,19 @@
-"""Choosing tests by what seems to limit somebody, and running one on a tablet."""
+"""Choosing tests by what seems to limit somebody."""
 
 from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
 from assessments import services_choosing
 from assessments.access import get_assessment_for
 from assessments.calc.catalogue import BY_KEY
 from assessments.calc.choosing import LIMIT_WORDS, LIMITS, TEST_OF, minutes_of, suggest
-from assessments.calc.shuttle_walk import LEVELS, SHUTTLE_WALK, shuttles_in
-from assessments.calc.six_minute_walk import SIX_MINUTE_WALK
 from assessments.queries_record import on_record
 from patients import audit
-from patients.forms import as_typed
 from patients.history import StaleVersion
 
 
@@ -63,27 +60,3 @@ def choose(request: HttpRequest, pk: int) -> HttpResponse:
         "minutes": minutes_of(proposed),
     }
     return render(request, "assessments/choose.html", context)
-
-
-RUNNERS = {SIX_MINUTE_WALK.key: "six", SHUTTLE_WALK.key: "shuttle"}
-USUAL_COURSE_M = 30  # ATS 2002: the standard corridor
-
-
-@permission_required("assessments.add_assessment", raise_exception=True)
-def run(request: HttpRequest, pk: int, key: str) -> HttpResponse:
-    """Count a walk on a tablet; the result goes into the assessment's form, not yet the record."""
-    assessment = get_assessment_for(request.user, pk)
-    if key not in RUNNERS:
-        raise Http404
-    patient = assessment.enrolment.patient
-    audit.look(patient, BY_KEY[key].name, by=request.user)
-    variant = services_choosing.variants_for(assessment).get(key, {})
-    context = {
-        "assessment": assessment,
-        "patient": patient,
-        "measure": BY_KEY[key],
-        "kind": RUNNERS[key],
-        "course_m": as_typed(variant.get("course_m", USUAL_COURSE_M)),
-        "levels": [shuttles_in(level) for level in range(1, LEVELS + 1)],
-    }
-    return render(request, "assessments/run.html", context)

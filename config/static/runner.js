@@ -1,44 +1,12 @@
-// Running a walk on a tablet: counting, time and beeps. The clock goes by moments, not by ticks, so a
-// locked screen or a reload loses nothing; once loaded nothing here needs the network. Nothing is
-// stored in the record until the assessment is saved.
+// The six-minute and the shuttle walk: lengths, rests, time and tones. See running.js.
 "use strict";
 
-const runner = document.getElementById("runner");
-const part = (name) => runner.querySelector(`[data-part="${name}"]`);
-const place = `runner:${runner.dataset.run}`;
-const state = Object.assign(
-  { start: null, stop: null, lengths: 0, rests: [], shuttles: null },
-  JSON.parse(sessionStorage.getItem(place) || "{}"),
-);
+const state = kept({ start: null, stop: null, lengths: 0, rests: [], shuttles: null });
 const keep = () => sessionStorage.setItem(place, JSON.stringify(state));
 const seconds = () => (state.start === null ? 0 : ((state.stop ?? Date.now()) - state.start) / 1000);
-const clock = (s) => `${Math.floor(s / 60)}:${String(Math.floor(s % 60)).padStart(2, "0")}`;
 const on = (name, act) => part(name) && part(name).addEventListener("click", () => { act(); keep(); show(); });
 const isRunning = () => state.start !== null && state.stop === null;
-
-// The screen stays on while a test runs, where the device allows it.
-let awake = null;
-async function stayAwake() {
-  try { awake = await navigator.wakeLock.request("screen"); } catch { /* not allowed: the clock goes on all the same */ }
-}
 document.addEventListener("visibilitychange", () => { if (!document.hidden && isRunning()) stayAwake(); show(); });
-
-let sound = null;
-function beep(at, count = 1) {
-  for (let n = 0; n < count; n += 1) {
-    const tone = sound.createOscillator(), volume = sound.createGain();
-    tone.frequency.value = 880;
-    volume.gain.value = 0.5;
-    tone.connect(volume).connect(sound.destination);
-    tone.start(at + n * 0.2);
-    tone.stop(at + n * 0.2 + 0.12);
-  }
-}
-function openSound() {
-  if (sound) sound.close();
-  sound = new AudioContext();
-  sound.resume();
-}
 
 // --- six minutes -----------------------------------------------------------------------------
 const MINUTES = 6;
@@ -122,16 +90,16 @@ on("stop", () => {
   state.stop = Date.now();
   if (resting()) state.rests.at(-1).until = state.stop;
   if (runner.dataset.kind === "shuttle") state.shuttles = reached();
-  if (sound) { sound.close(); sound = null; }
-  if (awake) awake.release();
+  closeSound();
+  maySleep();
 });
 on("sound", planBeeps);
 on("again", () => {
   if (!window.confirm("Throw this test away and begin again?")) return;
-  if (sound) { sound.close(); sound = null; }
+  closeSound();
   Object.assign(state, { start: null, stop: null, lengths: 0, rests: [], shuttles: null });
 });
 runner.addEventListener("input", show);
-part("take").addEventListener("submit", () => sessionStorage.removeItem(place));
+part("take").addEventListener("submit", forget);
 setInterval(show, 200);
 show();

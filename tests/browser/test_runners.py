@@ -99,6 +99,71 @@ def test_shuttles_are_counted_by_level_and_corrected(desk, baseline):
     assert page.locator("[name=incremental_shuttle_walk-shuttles]").input_value() == "4"
 
 
+LATER = "const now = Date.now; Date.now = () => now() + {};"
+
+
+def test_stands_are_counted_until_the_time_is_over_and_corrected(desk, baseline):
+    """CDC STEADI: half a minute."""
+    page = desk.page
+    desk.sign_in("clinician")
+    desk.go(f"/assessments/{baseline.pk}/run/chair_stand_30s/")
+    page.get_by_role("button", name="Start").click()
+    for _ in range(3):
+        page.get_by_role("button", name="Full stand").click()
+    page.reload()
+    page.context.set_offline(True)
+    page.get_by_role("button", name="Full stand").click()
+    assert page.locator("[data-part=count]").inner_text() == "4"
+    page.evaluate(LATER.format(30000))
+    page.get_by_role("button", name="Full stand").wait_for(state="hidden")
+    assert page.locator("[data-part=time]").inner_text() == "0:00"
+    box = page.get_by_label("30-second chair stand")
+    assert box.input_value() == "4"
+    box.fill("5")  # a stand that was missed
+    page.reload()
+    assert page.get_by_label("30-second chair stand").input_value() == "5"
+    page.context.set_offline(False)
+    page.get_by_role("button", name="Take into the assessment").click()
+    assert page.locator("[name=chair_stand_30s-stands]").input_value() == "5"
+    assert not baseline.measurements.exists()
+
+
+def test_stances_stop_by_themselves_and_a_shorter_one_is_never_rounded_up(desk, baseline):
+    page = desk.page
+    desk.sign_in("clinician")
+    desk.go(f"/assessments/{baseline.pk}/run/four_stances/")
+    page.evaluate("window.offset = 0; const now = Date.now; Date.now = () => now() + offset;")
+    page.get_by_role("button", name="Start").click()
+    page.evaluate("offset = 12000")
+    page.get_by_role("button", name="Next").click()
+    page.evaluate("Date.now = () => 1000000")
+    page.get_by_role("button", name="Start").click()
+    page.evaluate("Date.now = () => 1009970")
+    page.get_by_role("button", name="Stop").click()
+    boxes = [box.input_value() for box in page.locator("[data-trial] input").all()]
+    assert boxes == ["10.0", "9.9", "", ""]
+    page.get_by_role("button", name="Take into the assessment").click()
+    page.locator("[name^=four_stances-]").first.wait_for()
+    taken = [box.input_value() for box in page.locator("[name^=four_stances-]").all()]
+    assert taken == ["10", "9.9", "", ""] or taken == ["10.0", "9.9", "", ""]
+
+
+def test_two_walks_are_timed_to_hundredths(desk, baseline):
+    page = desk.page
+    desk.sign_in("clinician")
+    desk.go(f"/assessments/{baseline.pk}/run/gait_speed/")
+    for begin, took in ((1000000, 3870), (2000000, 3925)):
+        page.evaluate(f"Date.now = () => {begin}")
+        page.get_by_role("button", name="Start").click()
+        page.evaluate(f"Date.now = () => {begin + took}")
+        page.get_by_role("button", name="Stop").click()
+        if page.get_by_role("button", name="Next").is_visible():
+            page.get_by_role("button", name="Next").click()
+    page.get_by_role("button", name="Take into the assessment").click()
+    assert page.locator("[name=gait_speed-first_s]").input_value() == "3.87"
+    assert page.locator("[name=gait_speed-second_s]").input_value() in {"3.92", "3.93"}
+
+
 def test_questionnaire_is_answered_by_digits_and_item_nine_is_raised_at_once(desk, baseline):
     page = desk.page
     desk.sign_in("clinician")
