@@ -9,7 +9,7 @@ from crispy_forms.layout import HTML, Div, Layout
 from django import forms
 
 from assessments.calc.catalogue import BY_KEY
-from assessments.calc.measure import Input, Measure
+from assessments.calc.measure import EQUATION, Input, Measure
 from assessments.calc.vitals import BODY_SIZE
 from assessments.forms_schedule import carers
 from patients.forms import (
@@ -26,8 +26,9 @@ from programs.staff.models import User
 
 def field_for(entry: Input) -> forms.Field:
     if entry.options:
+        usual = f"usual: {entry.options[0][1]}" if entry.key == EQUATION else "—"
         return forms.TypedChoiceField(
-            choices=[("", "—"), *entry.options],
+            choices=[("", usual), *entry.options],
             coerce=int,
             empty_value=None,
             required=False,

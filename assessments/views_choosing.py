@@ -25,7 +25,7 @@ def choose(request: HttpRequest, pk: int) -> HttpResponse:
     enrolment = assessment.enrolment
     patient = enrolment.patient
     limits = [key for key in request.GET.getlist("limit") if key in LIMIT_WORDS]
-    if "limit" not in request.GET:
+    if "limit" not in request.GET and "asked" not in request.GET:
         limits = list(assessment.limits)
     if request.method == "POST":
         seen = request.POST.get("seen_version", "")
@@ -47,6 +47,8 @@ def choose(request: HttpRequest, pk: int) -> HttpResponse:
     else:
         audit.look(patient, "choice of tests", by=user)
     proposed = services_choosing.proposed_for(assessment)
+    if "asked" in request.GET:  # what was ticked before other limits were asked for
+        proposed = [key for key in BY_KEY if key in request.GET.getlist("test")]
     suggested = suggest(limits, on_record(enrolment, patient.site.today()))
     shown = {s.test.key for s in suggested}
     context = {

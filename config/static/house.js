@@ -88,6 +88,14 @@ document.querySelectorAll("form[data-auto]").forEach((form) => {
   form.querySelector("button").hidden = true;
   form.addEventListener("change", () => form.requestSubmit());
 });
+// Ticks in another form of the page go along, so that asking again drops none of them.
+document.querySelectorAll("form[data-carry]").forEach((form) => {
+  form.addEventListener("submit", () => {
+    const add = (name, value) => form.insertAdjacentElement("beforeend", Object.assign(document.createElement("input"), { type: "hidden", name, value }));
+    add("asked", "1");
+    document.querySelectorAll(`input[name="${form.dataset.carry}"]:checked`).forEach((box) => add(box.name, box.value));
+  });
+});
 document.querySelectorAll("[data-tick-all]").forEach((button) => {
   button.hidden = false;
   button.addEventListener("click", () => button.form.querySelectorAll("input[type=checkbox]").forEach((box) => { box.checked = true; }));

@@ -168,3 +168,20 @@ def test_administrator_changes_a_set_and_others_read_it(client, people, site):
     assert "as the hospital" in page
     assert "asked by the team" in page
     assert client.get(url).status_code == 403
+
+
+def test_asking_again_drops_no_tick(client, clinician, baseline):
+    client.force_login(clinician)
+    url = reverse("assessments:choose", args=[baseline.pk])
+    given = {"limit": ["balance"], "asked": "1", "test": ["gad7", "four_stances"]}
+    context = client.get(url, given).context
+    ticked = {s.test.key for s, is_on in context["suggested"] if is_on}
+    assert ticked == {"four_stances"}
+    assert [measure.key for measure, _ in context["others"]] == ["gad7"]
+    assert client.get(url, {"asked": "1", "test": ["gad7"]}).context["chosen_limits"] == []
+
+
+def test_the_usual_equation_is_named_where_none_is_chosen(client, clinician, baseline):
+    client.force_login(clinician)
+    page = client.get(reverse("assessments:record", args=[baseline.pk])).content.decode()
+    assert "usual: Enright 1998" in page

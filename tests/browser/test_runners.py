@@ -120,9 +120,9 @@ def test_stands_are_counted_until_the_time_is_over_and_corrected(desk, baseline)
     box = page.get_by_label("30-second chair stand")
     assert box.input_value() == "4"
     box.fill("5")  # a stand that was missed
+    page.context.set_offline(False)
     page.reload()
     assert page.get_by_label("30-second chair stand").input_value() == "5"
-    page.context.set_offline(False)
     page.get_by_role("button", name="Take into the assessment").click()
     assert page.locator("[name=chair_stand_30s-stands]").input_value() == "5"
     assert not baseline.measurements.exists()
@@ -179,3 +179,17 @@ def test_questionnaire_is_answered_by_digits_and_item_nine_is_raised_at_once(des
     # 1,1,2,2,1,1,1,0,1: the worked example of Kroenke's scoring, 10, moderate
     assert (stored.value, stored.interpretation) == (10, "moderate, positive screen")
     assert baseline.concerns.get().closed_at is None
+
+
+def test_ticked_tests_stay_when_another_limit_is_asked_for(desk, baseline):
+    page = desk.page
+    desk.sign_in("clinician")
+    desk.go(f"/assessments/{baseline.pk}/tests/")
+    page.get_by_label("Six-minute walk").uncheck()
+    page.get_by_label("Balance").first.check()
+    page.locator("input[name=test][value=four_stances]").wait_for()
+    assert page.locator("input[name=test][value=six_minute_walk]").count() == 0
+    page.locator("input[name=test][value=four_stances]").check()
+    page.get_by_label("Mood").first.check()
+    page.locator("input[name=test][value=phq9]").first.wait_for()
+    assert page.locator("input[name=test][value=four_stances]").is_checked()
