@@ -77,9 +77,11 @@ def suggestions(enrolment: Enrolment, found: Offer) -> dict[str, Any]:
     if found.resting_bpm is not None:
         initial["resting_bpm"] = found.resting_bpm
     since = current.valid_from if current is not None else date.min
-    work = found.work
-    if work is not None and (initial.get("target_mets") is None or work.on > since):
-        initial["target_mets"] = work.mets
+    work, in_force = found.work, initial.get("target_mets")
+    if work is not None and (in_force is None or work.on > since):
+        # A walk never lowers the work in force: it shows what was done, not what could be.
+        raises = in_force is None or work.is_capacity or work.mets > in_force
+        initial["target_mets"] = work.mets if raises else in_force
     tested = found.tested
     known = initial.get("tested_on")
     if tested is not None and (known is None or tested.on > known):

@@ -43,6 +43,7 @@ class Work:
 
     mets: float
     on: date
+    is_capacity: bool  # else the mean cost of a walk, which says what was done, not what could be
 
 
 @dataclass(frozen=True)
@@ -108,10 +109,10 @@ def _work(results: Results, lines: list[str]) -> Work | None:
             f"{found.name} {found.shown} mL/kg/min ({found.on:%-d %b %Y}): "
             f"{span} is {low:.1f} to {high:.1f} METs."
         )
-        return Work(round(low, 1), found.on)
+        return Work(round(low, 1), found.on, is_capacity=True)
     walk = results.get(SIX_MINUTE_WALK.key)
     cost = walk.derived.get("mean cost of walking") if walk is not None else None
     if walk is None or cost is None:
         return None
     lines.append(f"Mean cost of the six-minute walk ({walk.on:%-d %b %Y}): {cost:.1f} METs.")
-    return Work(round(cost, 1), walk.on)
+    return Work(round(cost, 1), walk.on, is_capacity=False)

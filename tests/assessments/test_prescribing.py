@@ -76,6 +76,17 @@ def test_only_what_is_newer_than_the_dose_changes_its_values(client, clinician, 
     assert initial(client, course)["target_mets"] == 3.3  # (3.5 + 0.4 x 20.5) / 3.5
 
 
+def test_a_newer_walk_raises_the_work_in_force_and_never_lowers_it(
+    client, clinician, course, tested
+):
+    PrescriptionFactory(enrolment=course, valid_from=course.starts_on, target_mets=3.0)
+    client.force_login(clinician)
+    tested(5, "informal", six_minute_walk={"distance_m": 400.0})
+    assert initial(client, course)["target_mets"] == 3.0  # 66.7 m/min cost 2.9 METs (ACSM)
+    tested(9, "six_weeks", six_minute_walk={"distance_m": 480.0})
+    assert initial(client, course)["target_mets"] == 3.3  # 80 m/min: (8 + 3.5) / 3.5
+
+
 def test_a_range_above_the_first_threshold_is_marked(client, clinician, course, tested):
     tested(peak_oxygen_uptake=TEST)
     client.force_login(clinician)

@@ -39,9 +39,11 @@ def test_a_measured_capacity_comes_before_an_estimated_one_and_the_walk():
     peak = found("peak_oxygen_uptake", 20.0)
     cycle = found("cycle_stages", 28.0, LATE)
     walk = found("six_minute_walk", 450.0, LATE, {"mean cost of walking": 3.14})
-    assert of(peak, cycle, walk).work == Work(2.9, EARLY)
-    assert of(cycle, walk).work == Work(3.8, LATE)  # 3.5 + 0.4 x 24.5 = 13.3; / 3.5
-    assert of(walk).work == Work(3.1, LATE)
+    assert of(peak, cycle, walk).work == Work(2.9, EARLY, is_capacity=True)
+    assert of(cycle, walk).work == Work(
+        3.8, LATE, is_capacity=True
+    )  # 3.5 + 0.4 x 24.5 = 13.3; / 3.5
+    assert of(walk).work == Work(3.1, LATE, is_capacity=False)
     assert (
         "20.0 mL/kg/min (2 Mar 2026): 40 to 59 % of the uptake reserve is 2.9 to 3.8 METs."
         in (of(peak).lines[0])
