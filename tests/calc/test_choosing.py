@@ -82,3 +82,35 @@ def test_refused_tests_come_last_and_the_most_telling_first():
 
 def test_time_adds_up():
     assert choosing.minutes_of(["six_minute_walk", "phq9", "resting_heart_rate"]) == 20
+
+
+def test_everything_that_speaks_against_a_test_is_said_with_its_source_the_absolute_first():
+    record = OnRecord(
+        days_since_mi=4,
+        resting_bpm=121,
+        systolic_mmhg=130,
+        spo2_percent=97,
+        on_beta_blocker=True,
+        has_icd=True,
+        precautions=frozenset({"sternum"}),
+    )
+    found = {key: against(test, record) for key, test in TEST_OF.items()}
+    for reasons in found.values():
+        order = [reason.is_absolute for reason in reasons]
+        assert order == sorted(order, reverse=True)
+        assert all(reason.source for reason in reasons)
+    cycle = [reason.words for reason in found["cycle_stages"]]
+    assert "heart attack within 3 to 5 days" in cycle
+    assert "resting heart rate above 120" in cycle
+    assert "beta-blocker: the estimate would be wrong and is refused" in cycle
+    with_device = {
+        key for key, reasons in found.items() if any("defibrillator" in r.words for r in reasons)
+    }
+    assert with_device == {key for key, test in TEST_OF.items() if test.is_maximal}
+    without = OnRecord(resting_bpm=70, systolic_mmhg=130, spo2_percent=97)
+    assert not any(against(test, without) for test in TEST_OF.values())
+
+
+def test_a_suggestion_names_only_what_was_asked_about():
+    for suggestion in suggest(["balance"], WELL):
+        assert suggestion.because == [dict(LIMITS)["balance"]]

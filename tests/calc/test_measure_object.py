@@ -1,0 +1,107 @@
+"""What every measure does with two results: variant, change, direction, refusals."""
+
+from datetime import date
+
+import pytest
+
+from assessments.calc.catalogue import BY_KEY
+from assessments.calc.measure import Direction, Measure, Result, at_age, by_sex, check_age
+from assessments.calc.mood import severity
+from assessments.calc.shuttle_walk import distance_m, level_of
+from assessments.calc.six_minute_walk import enright_by_bmi
+from assessments.calc.vitals import bmi_class
+from patients.calc.limits import NotScorable, OutOfRange
+
+
+def plain(direction):
+    def score(inputs, person, on: date):
+        return Result(1.0, "")
+
+    return Measure("x", "X", "", (), score, direction, "1", "nowhere")
+
+
+@pytest.mark.parametrize(
+    ("direction", "change", "word"),
+    [
+        (Direction.HIGHER, 0.5, "better"),
+        (Direction.HIGHER, -0.5, "worse"),
+        (Direction.LOWER, 0.5, "worse"),
+        (Direction.LOWER, -0.5, "better"),
+        (Direction.NEITHER, 0.5, "up"),
+        (Direction.NEITHER, -0.5, "down"),
+        (Direction.HIGHER, 0, "same"),
+        (Direction.LOWER, 0.0, "same"),
+        (Direction.NEITHER, 0, "same"),
+    ],
+)
+def test_word_for_a_change_goes_by_direction(direction, change, word):
+    assert plain(direction).word_for(change) == word
+
+
+def test_change_is_exact_to_three_decimals():
+    # 0.1235 to three decimals; in binary 1.00 - 0.90 falls short of 0.10
+    assert plain(Direction.HIGHER).change(0.0, 0.12349) == 0.123
+    assert plain(Direction.HIGHER).change(0.90, 1.00) == 0.1
+
+
+def test_no_equation_chosen_is_the_usual_one():
+    walk = BY_KEY["six_minute_walk"]
+    assert walk.variant_of({"equation": None}) == walk.variant_of({"equation": 1})
+    assert walk.variant_of({"equation": 2}) != walk.variant_of({})
+    grip = BY_KEY["grip_strength"]
+    assert grip.equations == ()
+    assert grip.variant_of({"equation": 2}) == ()
+    assert plain(Direction.HIGHER).is_meaningful(5) is None
+    assert plain(Direction.HIGHER).exceeds_error(5) is None
+
+
+def test_helpers_refuse_by_naming_the_source():
+    with pytest.raises(NotScorable, match=r"^Smith 1999 needs the sex for reference equations.$"):
+        by_sex("", 1, 2, "Smith 1999")
+    with pytest.raises(NotScorable, match=r"^Smith 1999 covers 20 to 59 years, not 60.$"):
+        at_age([(20, 39, "a"), (40, 59, "b")], 60, "Smith 1999")
+    assert [at_age([(20, 39, "a"), (40, 59, "b")], age, "") for age in (20, 39, 40, 59)] == [
+        "a", "a", "b", "b",
+    ]  # fmt: skip
+    with pytest.raises(NotScorable, match=r"^Smith 1999 was derived for 20 to 59 years, not 19.$"):
+        check_age(19, 20, 59, "Smith 1999")
+    check_age(20, 20, 59, "")
+    check_age(59, 20, 59, "")
+
+
+@pytest.mark.parametrize("total", [-1, 28])
+def test_an_impossible_questionnaire_total_names_its_limits(total):
+    with pytest.raises(OutOfRange, match=rf"^PHQ-9 total {total} is outside 0 to 27.$"):
+        severity(total)
+
+
+# Enright & Sherrill 1998, the form by body mass index, worked by decimal arithmetic: man of 60,
+# BMI 26: 1140 - 145.86 - 416.4 = 577.74, lower limit 153 less; woman: 1017 - 162.24 - 349.8 =
+# 504.96, lower limit 139 less.
+@pytest.mark.parametrize(
+    ("sex", "metres", "limit"), [("male", 577.74, 424.74), ("female", 504.96, 365.96)]
+)
+def test_enright_by_body_mass_index(sex, metres, limit):
+    found = enright_by_bmi(sex, 60, 26)
+    assert found.metres == pytest.approx(metres, abs=0.005)
+    assert found.lower_limit_m == pytest.approx(limit, abs=0.005)
+    with pytest.raises(NotScorable, match=r"^Enright 1998 needs"):
+        enright_by_bmi("", 60, 26)
+    with pytest.raises(NotScorable, match=r"^Enright 1998 was derived for 40 to 80"):
+        enright_by_bmi(sex, 39, 26)
+
+
+def test_level_and_shuttle_are_whole_numbers_and_come_back():
+    for level, shuttles in ((1, 0), (1, 3), (2, 0), (6, 4), (12, 14)):
+        metres = distance_m(level, shuttles)
+        if metres and shuttles:
+            found = level_of(metres)
+            assert found == (level, shuttles)
+            assert all(isinstance(n, int) for n in found)
+    assert distance_m(1, 0) == 0
+    assert distance_m(2, 0) == 30
+
+
+def test_body_mass_index_of_binary_24_99_is_normal():
+    assert bmi_class(24.999999999) == "normal weight"
+    assert bmi_class(24.9999999999) == "overweight"  # what is 25 but for binary arithmetic
