@@ -76,11 +76,6 @@ class Outlook:
     horizon_days: int
     runs: int
 
-    @property
-    def is_beyond(self) -> bool:
-        """Some runs find no seat within the horizon's seats: the wait has no end in sight."""
-        return self.p90_days >= NEVER / 2
-
 
 def simulate(
     clinic: Clinic, *, horizon_days: int = 84, runs: int = RUNS, seed: int = 36

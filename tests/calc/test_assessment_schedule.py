@@ -209,3 +209,8 @@ def test_every_assessment_stands_somehow_and_only_what_is_not_over_is_next(
     upcoming = next_due(found)
     over = [standing is Standing.MISSED for _, standing in found]
     assert (upcoming is None) == all(over)
+
+
+def test_milestones_have_the_names_of_the_trade():
+    names = [m.name for m in course() if m.is_formal]
+    assert names == ["Baseline assessment", "Six-week reassessment", "Exit assessment"]

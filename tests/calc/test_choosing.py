@@ -20,6 +20,7 @@ def test_every_limit_has_a_test_and_every_test_is_a_measure():
         assert suggest([key], WELL), key
     assert set(TEST_OF) <= set(BY_KEY)
     assert len(TEST_OF) == len(choosing.TESTS)
+    assert all(test.measure is BY_KEY[key] for key, test in TEST_OF.items())
 
 
 # ERS/ATS 2014 (Holland, Eur Respir J 44:1428): infarction within 3 to 5 days, saturation of 85 % or

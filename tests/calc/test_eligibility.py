@@ -136,3 +136,22 @@ def test_a_planned_procedure_turns_the_answer_on_the_day_it_says(planned, ahead)
 )
 def test_months_end_with_the_month(day, months, expected):
     assert add_months(day, months) == expected
+
+
+def test_a_set_that_covers_heart_failure_from_no_day_asks_for_none():
+    open_ended = replace(MEDICARE, heart_failure_from=None)
+    assert assess([HF], START, open_ended).outcome == Outcome.ELIGIBLE
+    early = date(2013, 6, 1)  # before the coverage of A-07 began
+    then = replace(HF, therapy_since=date(2012, 1, 1), last_cv_stay_on=date(2012, 1, 1))
+    assert assess([then], early, MEDICARE).outcome != Outcome.ELIGIBLE
+    assert assess([then], early, open_ended).outcome == Outcome.ELIGIBLE
+
+
+@given(st.dates(date(2026, 1, 1), date(2028, 3, 1)), st.integers(1, 12))
+def test_the_last_start_before_a_planned_procedure_is_the_last(planned, months):
+    """Months end with the month, so counting back and forth need not meet."""
+    from programs.enrolment.calc.eligibility import _last_start_before
+
+    day = _last_start_before(planned, months)
+    assert add_months(day, months) < planned
+    assert add_months(day + timedelta(days=1), months) >= planned

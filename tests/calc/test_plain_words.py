@@ -5,8 +5,8 @@ from datetime import date
 import pytest
 
 from assessments.calc.catalogue import BY_KEY, MEASURES
-from reports.calc.change import Point, compare
-from reports.calc.plain_words import sentence
+from reports.calc.change import Change, Point, compare
+from reports.calc.plain_words import sentence, verdict
 
 BEGIN, HALF, END = date(2026, 3, 2), date(2026, 4, 13), date(2026, 5, 24)
 
@@ -128,3 +128,15 @@ def test_results_stand_beside_the_sites_targets():
     )
     assert [j.is_met for j in own.targets] == [False, False]
     assert compare(BY_KEY["resting_blood_pressure"], {}, []).targets == ()
+
+
+def test_an_error_known_without_an_agreed_meaning():
+    beyond = Change(5.0, 10.0, "better", None, exceeds_error=True)
+    assert verdict(beyond, 0) == "That is better."
+
+
+def test_last_value_and_reached_stages_in_words():
+    base, check = point(400.0), point(430.0, HALF, name="Informal check")
+    found = compare(BY_KEY["six_minute_walk"], {"baseline": base}, [base, check])
+    assert (found.last_known_value, found.baseline.value, found.latest) == ("430", "400", None)
+    assert row("six_minute_walk", 400.0, 460.0).latest.value == "460"

@@ -277,6 +277,9 @@ def test_good_row_has_no_problem():
         ({"weight": "80"}, "no unit"),
         ({"phone": "=1+1"}, "formula"),
         ({"event_on": "1955-01-01", "discharged_on": ""}, "before the birth date"),
+        ({"admitted_on": "2026-11-15"}, "before admission"),
+        ({"given_name": "A" * 81}, "longer than 80 letters"),
+        ({"height": "17 parsecs"}, "not a length"),
     ],
 )
 def test_bad_rows_say_why(changes, words):
@@ -292,3 +295,45 @@ def test_faults_that_need_a_clinician_are_remarks():
 
 def test_code_without_a_dot_gets_one():
     assert read(icd10="i214").icd10 == "I21.4"
+
+
+def test_letters_that_no_spreadsheet_writes_are_read_as_latin_1():
+    assert decode(b"n\x81\xe9") == "n\x81é"  # 0x81 is nothing in cp1252
+
+
+def test_empty_lines_at_the_end_are_no_rows():
+    assert read_table(b"a;b\n1;2\n;\n\n").rows == [["1", "2"]]
+
+
+def test_a_row_may_lack_sex_and_bring_a_full_name_and_numbers():
+    row = read(sex="", full_name="Osei-Tannen, Marguerite", lvef_percent="35", weight="80 kg")
+    assert (row.given_name, row.family_name) == ("Marguerite", "Osei-Tannen")
+    assert (row.lvef_percent, row.lvef_reported, row.reported_weight_kg) == (35, "", 80)
+    assert any("sex not given" in remark for remark in row.remarks)
+
+
+def test_a_discharge_to_come_is_a_remark():
+    row = read(discharged_on="2026-12-01")
+    assert row.is_good
+    assert "discharge is planned for 2026-12-01" in row.remarks
+
+
+def test_a_length_in_a_columns_own_unknown_unit_is_refused():
+    with pytest.raises(ValueError, match="not a length"):
+        read_height_cm("175", "parsec")
+
+
+def test_too_many_rows_are_refused_with_their_number():
+    with pytest.raises(UnreadableFile, match="has 5001 rows; at most 5000"):
+        read_table(b"a;b\n" + b"1;2\n" * 5001)
+
+
+def test_a_list_without_names_lacks_them():
+    found = columns.guess(["DOB", "Referral date"])
+    assert columns.missing(found) == ["Name"]
+
+
+def test_a_hint_inside_a_header_is_found_as_a_whole_word_only():
+    found = columns.guess(["Their DOB here", "Refund", "The order date of it"])
+    assert found["born_on"] == 0
+    assert found["referred_on"] == 2

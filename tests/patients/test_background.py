@@ -8,7 +8,6 @@ from django.urls import reverse
 
 from patients import services
 from patients.background import suggestions_for
-from patients.calc.suggestions import Background, suggestions
 from patients.models import Allergy, Device, Patient, Precaution, Procedure
 from reports.worklists import due_for
 from tests.factories.enrolment import EnrolmentFactory
@@ -21,63 +20,6 @@ from tests.factories.patients import (
     ProcedureFactory,
     ProtocolFactory,
 )
-
-COMPLETE = {
-    "has_medicines": True,
-    "allergies_asked": True,
-    "tobacco_asked": True,
-    "emergency_contact_known": True,
-    "mobility_asked": True,
-}
-
-
-def words(**known):
-    return " ".join(s.words for s in suggestions(Background(**(COMPLETE | known))))
-
-
-@pytest.mark.parametrize(
-    ("known", "expected"),
-    [
-        ({"drug_classes": ["insulin"]}, "glucose before every session"),  # Colberg 2016
-        ({"drug_classes": ["secretagogue"]}, "glucose before every session"),
-        ({"drug_classes": ["beta_blocker"]}, "age-predicted"),
-        ({"drug_classes": ["nitrate"]}, "Nitrate"),
-        ({"drug_classes": ["anticoagulant"]}, "Anticoagulant"),
-        ({"has_icd": True}, "lowest detection rate"),
-        ({"recent_access": ["sternum"]}, "surgeon’s limits"),  # PMC3056839
-        ({"recent_access": ["femoral"]}, "limits of the femoral"),
-        ({"is_transplanted": True}, "rate lags"),
-        ({"allergies_asked": False}, "Ask about allergies"),
-        ({"emergency_contact_known": False}, "whom to call"),
-        ({"tobacco_asked": False}, "tobacco"),
-        ({"mobility_asked": False}, "walking aid"),
-        ({"has_medicines": False}, "list of medicines"),
-    ],
-)
-def test_what_was_entered_suggests(known, expected):
-    assert expected in words(**known)
-
-
-@pytest.mark.parametrize(
-    "known",
-    [
-        {},
-        {"has_icd": True, "icd_rate_known": True},
-        {"recent_access": ["sternum"], "precautions": ["sternum"]},
-        {"recent_access": ["other"]},
-    ],
-)
-def test_nothing_is_suggested_without_cause(known):
-    assert words(**known) == ""
-
-
-def test_gaps_come_before_reminders():
-    found = suggestions(
-        Background(drug_classes=["insulin"], **(COMPLETE | {"tobacco_asked": False}))
-    )
-    assert [s.is_gap for s in found] == [True, False]
-    assert all(s.source for s in found)
-
 
 pytestmark = pytest.mark.django_db
 

@@ -9,9 +9,7 @@ from django.utils import timezone
 
 from patients.models import Condition, Patient
 from programs.enrolment import queries
-from programs.enrolment.calc import documents
-from programs.enrolment.calc.eligibility import Eligibility, Outcome
-from programs.enrolment.calc.next_step import CLINICIAN, Standing, next_step
+from programs.enrolment.calc.eligibility import Outcome
 from programs.enrolment.calc.referral_states import MOVES, may_move
 from programs.enrolment.calc.start_clock import start_clock
 from programs.enrolment.models import ContactAttempt, Referral
@@ -60,13 +58,6 @@ def test_enrolled_never_falls_back_by_closing(site, clinician):
 # --- papers --------------------------------------------------------------------------------
 
 
-def test_papers_wanted_follow_the_conditions():
-    """A state collaborative's documentation guide names the papers; see calc/documents.py."""
-    assert documents.wanted(["pci"]) == ["order", "medicines", "discharge", "catheter"]
-    assert "operation" in documents.wanted(["cabg", "pci"])
-    assert documents.wanted(["other"]) == ["order", "medicines"]
-
-
 def test_asking_and_receiving_papers_moves_the_referral(referral, clinician, site):
     today = site.today()
     referrals.ask_for(referral, ["order", "discharge"], "ward 4", today, by=clinician)
@@ -90,34 +81,6 @@ def test_asking_twice_keeps_the_first_day(referral, clinician, site):
 
 
 # --- next step and owner -------------------------------------------------------------------
-
-MEETS = Eligibility(Outcome.ELIGIBLE, "A-05", "")
-LACKS = Eligibility(Outcome.NEEDS_INFORMATION, "A-01", "", ("event date",))
-TODAY = date(2026, 3, 2)
-
-
-@pytest.mark.parametrize(
-    ("standing", "words"),
-    [
-        (Standing(LACKS), "Ask for: event date"),
-        (Standing(LACKS, outstanding=["discharge summary"]), "Chase: discharge summary"),
-        (Standing(MEETS), "Confirm eligibility"),
-        (Standing(MEETS, "not_eligible"), "Close"),
-        (Standing(MEETS, "eligible"), "Call to offer"),
-        (Standing(MEETS, "eligible", n_tries=2), "Call again (2 tried)"),
-        (Standing(MEETS, "eligible", n_tries=1, is_reached=True), "Enrol"),
-        (Standing(MEETS, "eligible", is_on_waiting_list=True), "Book when a seat"),
-    ],
-)
-def test_next_step_says_what_to_do(standing, words):
-    assert words in next_step(standing, TODAY).words
-
-
-def test_next_step_waits_for_the_next_try():
-    later = Standing(MEETS, "eligible", n_tries=1, next_try_on=TODAY + timedelta(days=2))
-    assert next_step(later, TODAY).on == TODAY + timedelta(days=2)
-    assert next_step(later, TODAY + timedelta(days=2)).on is None
-    assert next_step(Standing(MEETS), TODAY).role == CLINICIAN
 
 
 def test_owner_must_work_at_the_site(referral, clinician, site):

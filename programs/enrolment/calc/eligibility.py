@@ -244,9 +244,7 @@ def _nothing_planned(facts: ConditionFacts, start_on: date, months: int) -> _Lim
 
 def _last_start_before(planned: date, months: int) -> date:
     """The last start from which ``planned`` still lies more than so many months ahead."""
-    day = add_months(planned, -months)
+    day = add_months(planned, -months)  # never too early: months end with the month
     while add_months(day, months) >= planned:
         day -= timedelta(days=1)
-    while add_months(day + timedelta(days=1), months) < planned:
-        day += timedelta(days=1)
     return day

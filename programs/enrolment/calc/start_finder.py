@@ -112,17 +112,18 @@ def _offer(
 def _first_held(
     chosen: Sequence[tuple[OpenClass, date]], from_on: date, shut: Collection[date]
 ) -> date:
-    """The first session: each class is met once in the seven days up to when all are free."""
+    """The first session: each class is met once in the seven days up to when all are free.
+
+    The day on which the last of them is free is held, so the search ends there at the latest.
+    """
     ready = max(since for _, since in chosen)
     day = max(ready - timedelta(days=6), from_on)
-    for _ in range(28):  # a week of closures may lie in between
-        if day not in shut and any(
-            day.weekday() == one.weekday and day >= since and day not in one.not_held_on
-            for one, since in chosen
-        ):
-            return day
+    while day in shut or not any(
+        day.weekday() == one.weekday and day >= since and day not in one.not_held_on
+        for one, since in chosen
+    ):
         day += timedelta(days=1)
-    return ready
+    return day
 
 
 def _rank(offer: Offer) -> tuple[date, bool, bool, tuple[int, ...]]:
