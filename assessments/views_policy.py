@@ -15,6 +15,7 @@ from assessments.calc.targets import TARGETS
 from assessments.forms_choosing import EquationForm, UsualTestsForm
 from assessments.forms_policy import PolicyForm, TargetForm
 from assessments.models import Assessment, AssessmentPolicy, SiteEquation, SiteTarget, UsualTests
+from patients.forms import as_typed
 from patients.history import StaleVersion
 from programs.staff.access import current_site
 
@@ -132,7 +133,7 @@ def change_policy(request: HttpRequest) -> HttpResponse:
     names = ["informal_every_days", "longest_course_m", "concern_owner"]
     form = PolicyForm(
         request.POST or None,
-        initial={name: getattr(row, name) for name in names},
+        initial={name: as_typed(getattr(row, name)) for name in names},
         version=row.version,
         site=site,
     )

@@ -151,6 +151,7 @@ def comparison(enrolment: Enrolment) -> list[ComparisonRow]:
             str(m.assessment),
             {d["label"]: d["value"] for d in m.derived},
             earlier.get(m.pk, ()),
+            m.reference,
         )
         trends.setdefault(m.key, []).append(point)
         if m.assessment.kind in STAGES:

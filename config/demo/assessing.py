@@ -32,7 +32,10 @@ class Assessing:
         by = staff["iduarte"]
         for site in sites.values():
             policy = AssessmentPolicy(
-                site=site, longest_course_m=30, concern_owner=self.clinician, reason="opening"
+                site=site,
+                longest_course_m=30,
+                concern_owner=self.clinician,
+                reason="as the clinic opened",
             )
             change_policy(policy, seen=0, by=by)
         change_target(sites["QH"], "ldl", 55, "as the cardiologists ask", seen=0, by=by)

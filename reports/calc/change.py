@@ -24,6 +24,7 @@ class Point:
     name: str = ""  # of its assessment, for the trend
     derived: Mapping[str, float] = field(default_factory=dict)
     corrected_from: tuple[str, ...] = ()  # what stood there before, oldest first
+    reference: str = ""  # the equation or norm it was scored by
 
 
 @dataclass(frozen=True)
@@ -66,6 +67,11 @@ class ComparisonRow:
             return None
         newest = self.trend[-1]
         return None if newest in self.points.values() else newest
+
+    @property
+    def scored_by(self) -> list[str]:
+        """Every equation or norm among the results, the oldest first."""
+        return list(dict.fromkeys(point.reference for point in self.trend if point.reference))
 
     @property
     def last_known_value(self) -> str:

@@ -140,3 +140,13 @@ def test_last_value_and_reached_stages_in_words():
     found = compare(BY_KEY["six_minute_walk"], {"baseline": base}, [base, check])
     assert (found.last_known_value, found.baseline.value, found.latest) == ("430", "400", None)
     assert row("six_minute_walk", 400.0, 460.0).latest.value == "460"
+
+
+def test_every_equation_among_the_results_is_named_once():
+    points = [
+        point(400.0, reference="A"),
+        point(410.0, HALF, reference="A"),
+        point(420.0, END, reference="B"),
+        point(430.0, END),
+    ]
+    assert compare(BY_KEY["six_minute_walk"], {}, points).scored_by == ["A", "B"]

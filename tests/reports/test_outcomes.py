@@ -73,6 +73,14 @@ def test_a_corrected_result_says_what_it_was(course, client, clinician):
         assert "corrected, was 66" in client.get(url).content.decode()
 
 
+def test_the_equation_of_the_results_is_named(course, client, clinician):
+    result(course, "baseline", 1, 0, 400, reference="Enright 1998")
+    result(course, "six_weeks", 1, 12, 460, reference="Troosters 1999")
+    client.force_login(clinician)
+    page = client.get(reverse("reports:outcomes", args=[course.patient_id])).content.decode()
+    assert "Scored by: Enright 1998; Troosters 1999." in page
+
+
 def test_the_patient_gets_plain_words_and_the_clinician_next_steps(course, client, clinician):
     result(course, "baseline", 1, 0, 400)
     result(course, "six_weeks", 1, 12, 460)
