@@ -93,9 +93,11 @@ def _course_context(enrolment: Enrolment, today: date) -> dict[str, Any]:
     signed = [d for d in enrolment.plans.values_list("signed_on", flat=True) if d]
     planned = list(enrolment.planned.select_related("slot"))
     recorded = {(v.meeting.slot_id, v.on) for v in visits if v.state != Visit.State.EXPECTED}
+    assessments = lines_of(enrolment, today)
     coming = [p for p in planned if p.on >= today and (p.slot_id, p.on) not in recorded]
     return {
-        "journey": draw(enrolment, planned, visits, lines_of(enrolment, today), signed, today),
+        "journey": draw(enrolment, planned, visits, assessments, signed, today),
+        "exit_sought": any(a.milestone.sought_until and a.is_waiting for a in assessments),
         "n_counted": n_counted(enrolment),
         "n_missed": states.count(Visit.State.ABSENT),
         "n_held": states.count(Visit.State.HELD) + states.count(Visit.State.STOPPED),

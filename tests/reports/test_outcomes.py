@@ -102,3 +102,13 @@ def test_update_risk_hands_a_tested_capacity_over(course, client, clinician):
     form = client.get(f"{url}?occasion=test&has_test=yes&capacity_mets=5.0&icd=yes").context["form"]
     assert form.initial["capacity_mets"] == "5.0"  # 17.5 / 3.5, by definition of the MET
     assert "icd" not in form.initial
+
+
+def test_the_journey_of_an_early_leaver_asks_for_exit_results(course, client, clinician):
+    client.force_login(clinician)
+    url = reverse("reports:journey", args=[course.patient_id])
+    assert "exit results to be obtained" not in client.get(url).content.decode()
+    enrolments.close(course, course.patient.site.today(), "work", by=clinician)
+    assert "exit results to be obtained" in client.get(url).content.decode()
+    result(course, "exit", 1, 14, 420)
+    assert "exit results to be obtained" not in client.get(url).content.decode()
