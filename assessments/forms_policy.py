@@ -7,18 +7,18 @@ from django import forms
 
 from assessments.calc.six_minute_walk import COURSE_M
 from assessments.calc.targets import Target
-from assessments.calc.timing import INFORMAL_EVERY_DAYS, INFORMAL_SOONEST_DAYS
+from assessments.calc.timing import INFORMAL_CHOICES
 from assessments.forms_schedule import carers
-from patients.calc.limits import Limit
 from patients.forms import NumberField, OnceForm, with_units
 from programs.staff.models import User
 
-EVERY = Limit("Informal checks", "days", INFORMAL_SOONEST_DAYS, INFORMAL_EVERY_DAYS)
-
 
 class PolicyForm(OnceForm):
-    informal_every_days = NumberField(
-        EVERY, whole=True, required=True, label="An informal check every"
+    informal_every_days = forms.TypedChoiceField(
+        choices=[(days, f"{days} days") for days in INFORMAL_CHOICES],
+        coerce=int,
+        label="An informal check every",
+        help_text="Holds for what comes due from today on.",
     )
     longest_course_m = NumberField(
         COURSE_M,
@@ -38,7 +38,7 @@ class PolicyForm(OnceForm):
         super().__init__(*args, **kwargs)
         field: Any = self.fields["concern_owner"]
         field.queryset = carers(site)
-        numbers = with_units(self, "informal_every_days", "longest_course_m")
+        numbers = ["informal_every_days", *with_units(self, "longest_course_m")]
         self.helper.layout = Layout(
             "submission_key",
             "seen_version",

@@ -1,5 +1,6 @@
 """Assessments, their measurements, and concerns that wait for a named person."""
 
+from datetime import date
 from typing import Any, ClassVar
 
 from django.conf import settings
@@ -10,10 +11,11 @@ from simple_history.models import HistoricalRecords
 from assessments.calc.catalogue import BY_KEY
 from assessments.calc.measure import Measure
 from assessments.calc.six_minute_walk import COURSE_M
-from assessments.calc.timing import INFORMAL_EVERY_DAYS, INFORMAL_SOONEST_DAYS
+from assessments.calc.timing import INFORMAL_EVERY_DAYS
 from patients.constraints import within
 from patients.history import ClinicalModel, ClinicalQuerySet, VersionedModel
 from programs.enrolment.models import Enrolment
+from programs.staff.models import Site
 
 
 class Assessment(VersionedModel):
@@ -223,6 +225,8 @@ class AssessmentPolicy(VersionedModel):
         "staff.Site", on_delete=models.PROTECT, related_name="assessment_policy"
     )
     informal_every_days = models.PositiveSmallIntegerField(default=INFORMAL_EVERY_DAYS)
+    # Since when how often, so that a change touches nothing that was due before it.
+    rhythm = models.JSONField(default=list, blank=True)
     longest_course_m = models.FloatField(null=True, blank=True)
     concern_owner = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+", null=True, blank=True
@@ -234,17 +238,25 @@ class AssessmentPolicy(VersionedModel):
         constraints = [
             models.CheckConstraint(
                 name="assessmentpolicy_informal_possible",
-                condition=Q(
-                    informal_every_days__gte=INFORMAL_SOONEST_DAYS,
-                    informal_every_days__lte=INFORMAL_EVERY_DAYS,
-                ),
-                violation_error_message="Informal checks come every 7 to 14 days.",
+                condition=Q(informal_every_days__in=[7, 14]),
+                violation_error_message="Informal checks come every 7 or every 14 days.",
             ),
             within("longest_course_m", COURSE_M, table="assessmentpolicy"),
         ]
 
     def __str__(self) -> str:
         return "assessment policy"
+
+    @classmethod
+    def of(cls, site: Site) -> "AssessmentPolicy":
+        """The site's policy, or the initial one, unsaved. Select it with the site for many."""
+        own: AssessmentPolicy | None = getattr(site, "assessment_policy", None)
+        return own or cls(site=site, version=0)
+
+    @property
+    def rhythm_days(self) -> list[tuple[date, int]]:
+        """The rhythm as days and intervals."""
+        return [(date.fromisoformat(since), every) for since, every in self.rhythm]
 
 
 class SiteTarget(VersionedModel):

@@ -8,8 +8,7 @@ from assessments.calc.choosing import OnRecord
 from assessments.calc.targets import Judgement, judge
 from assessments.calc.vitals import BODY_SIZE
 from assessments.forms import Known
-from assessments.models import Assessment, Measurement, SiteTarget
-from assessments.services_policy import policy_of
+from assessments.models import Assessment, AssessmentPolicy, Measurement, SiteTarget
 from patients.models import Condition, Device, Medicine, Patient, Precaution
 from programs.enrolment.models import Enrolment
 
@@ -74,7 +73,7 @@ def known_of(assessment: Assessment) -> Known:
         height_cm=height,
         on_beta_blocker=on_beta_blocker(enrolment.patient_id),
         shows_mmoll=site.shows_mmoll,
-        longest_course_m=policy_of(site).longest_course_m,
+        longest_course_m=AssessmentPolicy.of(site).longest_course_m,
         elsewhere=elsewhere,
     )
 

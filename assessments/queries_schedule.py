@@ -9,7 +9,7 @@ from django.db.models import Prefetch, Q
 
 from assessments.calc.timing import WAITING, Milestone, Standing
 from assessments.models import Assessment
-from assessments.services_schedule import Line, lines_of
+from assessments.services_schedule import Line, is_paused, lines_of
 from programs.enrolment.models import Enrolment, PlannedSession
 from programs.staff.models import Site, User
 
@@ -28,6 +28,11 @@ def watched(site_ids: Iterable[int], today: date) -> Any:
         .select_related("patient__site__assessment_policy", "clinician")
         .prefetch_related("pauses", Prefetch("assessments", booked))
     )
+
+
+def at_work(person: User | None) -> User | None:
+    """Somebody whose account is open; work of somebody who has gone is nobody's."""
+    return person if person is not None and person.is_active else None
 
 
 @dataclass(frozen=True)
@@ -62,10 +67,10 @@ class DueAssessment:
 
     @property
     def clinician(self) -> User | None:
-        """With whom it is booked, else who looks after the course."""
+        """With whom it is booked, else who looks after the course; nobody who has gone."""
         stored = self.line.stored
-        booked = stored.booked_with if stored is not None and self.line.booked_on else None
-        return booked or self.enrolment.clinician
+        booked = stored.booked_with if stored is not None and self.line.is_booked else None
+        return at_work(booked) or at_work(self.enrolment.clinician)
 
     @property
     def group(self) -> str:
@@ -87,8 +92,10 @@ def due_assessments(enrolments: Iterable[Enrolment], ahead_days: int) -> list[Du
     for enrolment in enrolments:
         today = enrolment.patient.site.today()
         until = today + timedelta(days=ahead_days)
-        is_first = True
+        is_first, paused = True, is_paused(enrolment, today)
         for line in lines_of(enrolment, today):
+            if paused and _waits_for_return(line):
+                continue
             is_waiting = line.standing in WAITING or line.standing is Standing.LATER
             asked = line.standing is Standing.MISSED and line.milestone.is_formal
             if asked and (enrolment.is_open or line.milestone.sought_until):
@@ -102,6 +109,11 @@ def due_assessments(enrolments: Iterable[Enrolment], ahead_days: int) -> list[Du
     )
 
 
+def _waits_for_return(line: Line) -> bool:
+    """While a pause lasts, what is not overdue moves on with it, unless it is booked."""
+    return line.milestone.due_on >= line.today and not line.is_booked
+
+
 def to_book(site: Site, until: date) -> list[DueAssessment]:
     """What comes due at a site by a day and is not booked, with a class day proposed for each."""
     today = site.today()
@@ -111,9 +123,11 @@ def to_book(site: Site, until: date) -> list[DueAssessment]:
     )
     found = []
     for enrolment in enrolments:
+        if is_paused(enrolment, today):
+            continue
         for line in lines_of(enrolment, today):
             waits = line.standing in WAITING or line.standing is Standing.LATER
-            if waits and not line.booked_on and line.milestone.due_on <= until:
+            if waits and not line.is_booked and line.milestone.due_on <= until:
                 days = [session.on for session in enrolment.coming]
                 on = proposed_day(line.milestone, days, today)
                 found.append(DueAssessment(enrolment, line, today, on))

@@ -12,8 +12,8 @@ from django.utils import timezone
 
 from assessments.calc.catalogue import BY_KEY
 from assessments.calc.measure import Measure
-from assessments.models import Assessment, Concern, Measurement
-from assessments.services_policy import may_answer, policy_of
+from assessments.models import Assessment, AssessmentPolicy, Concern, Measurement
+from assessments.services_policy import may_answer
 from assessments.services_schedule import tell_class_list
 from patients.calc.limits import NotScorable, OutOfRange
 from patients.history import save_as
@@ -50,7 +50,7 @@ def record(
     )
     row.check_version(seen)
     person = row.enrolment.patient.person
-    earlier = {m.key: m.inputs for m in row.measurements.standing()}
+    news = changed_entries(row, entries)
     errors = []
     for measure_key, inputs in entries.items():
         measure = BY_KEY[measure_key]
@@ -63,10 +63,17 @@ def record(
     row.performed_on, row.by, row.note = performed_on, by, note
     row.not_obtained_because = ""
     save_as(row, by=by, reason="recorded")
-    news = {k: v for k, v in entries.items() if _given(v) != earlier.get(k)}
     concerns = raise_concerns(row, news, by=by)
     tell_class_list(row.enrolment, by=by)
     return concerns
+
+
+def changed_entries(
+    assessment: Assessment, entries: Mapping[str, Mapping[str, Any]]
+) -> dict[str, Mapping[str, Any]]:
+    """What differs from the standing results; what stood there before raises nothing again."""
+    earlier = {m.key: m.inputs for m in assessment.measurements.standing()}
+    return {k: v for k, v in entries.items() if _given(v) != earlier.get(k)}
 
 
 def _given(inputs: Mapping[str, Any]) -> dict[str, Any]:
@@ -118,7 +125,7 @@ def _answers_for(assessment: Assessment, by: User) -> User:
     """In whose hands a concern is: the site's choice, who looks after the course, who found it."""
     enrolment = assessment.enrolment
     site = enrolment.patient.site
-    for person in (policy_of(site).concern_owner, enrolment.clinician):
+    for person in (AssessmentPolicy.of(site).concern_owner, enrolment.clinician):
         if person is not None and may_answer(person, site):
             return person
     return by
@@ -152,8 +159,16 @@ def close_concern(concern: Concern, outcome: str, *, by: User) -> None:
 
 @transaction.atomic
 def mark_in_error(measurement: Measurement, reason: str, *, by: User) -> None:
-    """Take a measurement out of every page without deleting it."""
+    """Take a measurement out of every page without deleting it.
+
+    An assessment of which nothing is left was not performed: it can be booked or recorded again.
+    """
     if not reason.strip():
         raise ValidationError("Say why this result is wrong.")
+    assessment = Assessment.objects.select_for_update().get(pk=measurement.assessment_id)
     measurement.error_reason = reason.strip()
     save_as(measurement, by=by, reason="entered in error")
+    if assessment.performed_on is not None and not assessment.measurements.standing().exists():
+        assessment.performed_on, assessment.by = None, None
+        save_as(assessment, by=by, reason="every result was entered in error")
+    tell_class_list(assessment.enrolment, by=by)

@@ -5,23 +5,19 @@ from django.db import transaction
 
 from assessments.calc.targets import BY_KEY as TARGETS
 from assessments.models import AssessmentPolicy, SiteTarget
+from assessments.services_schedule import tell_class_list
 from patients.history import save_as
+from programs.enrolment.models import Enrolment
 from programs.staff.models import Site, User
-
-
-def policy_of(site: Site) -> AssessmentPolicy:
-    """The site's policy, or the initial one, unsaved. Select ``assessment_policy`` for many."""
-    own: AssessmentPolicy | None = getattr(site, "assessment_policy", None)
-    return own or AssessmentPolicy(site=site, version=0)
 
 
 @transaction.atomic
 def change_policy(changed: AssessmentPolicy, *, seen: int, by: User) -> AssessmentPolicy:
-    """Store a site's policy; later assessments follow it.
+    """Store a site's policy. What was due before today stays as it was due.
 
     Raises
     ------
-    ValidationError : no reason, an interval outside 7 to 14 days, or an owner of another site.
+    ValidationError : no reason, an interval other than 7 or 14 days, or an owner of another site.
     StaleVersion : somebody else changed it meanwhile.
     """
     if not changed.reason.strip():
@@ -36,9 +32,22 @@ def change_policy(changed: AssessmentPolicy, *, seen: int, by: User) -> Assessme
         changed._state.adding = False
     elif seen:
         raise ValidationError("This site has no policy of its own any more; look again.")
+    _keep_rhythm(changed, row)
     changed.reason = changed.reason.strip()
     save_as(changed, by=by, reason=changed.reason)
+    for enrolment in Enrolment.objects.still_open().filter(patient__site=changed.site):
+        tell_class_list(enrolment, by=by)
     return changed
+
+
+def _keep_rhythm(changed: AssessmentPolicy, stored: AssessmentPolicy | None) -> None:
+    """Another interval holds from today on."""
+    before = stored or AssessmentPolicy(site=changed.site)
+    changed.rhythm = list(before.rhythm)
+    if changed.informal_every_days != before.informal_every_days:
+        today = f"{changed.site.today()}"
+        kept = [entry for entry in before.rhythm if entry[0] != today]
+        changed.rhythm = [*kept, [today, changed.informal_every_days]]
 
 
 def may_answer(person: User, site: Site) -> bool:

@@ -15,17 +15,18 @@ from assessments.calc.timing import (
     Milestone,
     Pausing,
     Standing,
+    changes_ahead,
     milestones,
     next_due,
     standings,
 )
-from assessments.models import Assessment
-from assessments.services_policy import policy_of
+from assessments.models import Assessment, AssessmentPolicy
 from patients.calc.days import in_words
 from patients.history import save_as
 from patients.submissions import claim
+from programs.enrolment.calc.reviews import Review
 from programs.enrolment.models import Enrolment
-from programs.enrolment.services.enrolments import set_next_review
+from programs.enrolment.services.enrolments import set_reviews
 from programs.staff.models import User
 
 
@@ -36,6 +37,7 @@ class Line:
     milestone: Milestone
     standing: Standing
     stored: Assessment | None
+    today: date
 
     @property
     def is_waiting(self) -> bool:
@@ -55,9 +57,14 @@ class Line:
         return self.stored.planned_on
 
     @property
+    def is_booked(self) -> bool:
+        """For today or later; a day gone by without a record is a booking not kept."""
+        return self.booked_on is not None and self.booked_on >= self.today
+
+    @property
     def on(self) -> date:
         """The day to be there: the booked one, else the due one."""
-        return self.booked_on or self.milestone.due_on
+        return self.booked_on if self.booked_on and self.is_booked else self.milestone.due_on
 
 
 def course_of(enrolment: Enrolment, today: date) -> list[Milestone]:
@@ -65,16 +72,24 @@ def course_of(enrolment: Enrolment, today: date) -> list[Milestone]:
 
     Reads ``pauses`` of the enrolment and the site's policy: prefetch them for many.
     """
-    pauses = [Pausing(p.from_on, p.until_on) for p in enrolment.pauses.all()]
     return milestones(
         enrolment.starts_on,
         enrolment.weeks,
-        pauses,
+        _pauses(enrolment),
         today,
-        informal_every=policy_of(enrolment.patient.site).informal_every_days,
+        rhythm=AssessmentPolicy.of(enrolment.patient.site).rhythm_days,
         left_on=enrolment.closed_on,
         seeks_exit=enrolment.outcome != Enrolment.Outcome.DIED,
     )
+
+
+def _pauses(enrolment: Enrolment) -> list[Pausing]:
+    return [Pausing(p.from_on, p.until_on) for p in enrolment.pauses.all()]
+
+
+def is_paused(enrolment: Enrolment, today: date) -> bool:
+    """Reads ``pauses``: prefetch them for many."""
+    return any(p.until_on is None and p.from_on <= today for p in enrolment.pauses.all())
 
 
 def lines_of(enrolment: Enrolment, today: date) -> list[Line]:
@@ -83,16 +98,24 @@ def lines_of(enrolment: Enrolment, today: date) -> list[Line]:
     performed = {key: a.performed_on for key, a in stored.items() if a.performed_on is not None}
     excused = {key for key, a in stored.items() if a.not_obtained_because}
     found = standings(
-        course_of(enrolment, today), performed, excused, today, has_left=not enrolment.is_open
+        course_of(enrolment, today),
+        performed,
+        excused,
+        today,
+        pauses=_pauses(enrolment),
+        booked={key: a.planned_on for key, a in stored.items() if a.planned_on is not None},
+        has_left=not enrolment.is_open,
     )
     lines = [
-        Line(milestone, standing, stored.pop((milestone.kind, milestone.number), None))
+        Line(milestone, standing, stored.pop((milestone.kind, milestone.number), None), today)
         for milestone, standing in found
     ]
-    # Performed beside the plan: before somebody left, or while the site checked more often.
+    # Performed or booked beside the plan: before somebody left, or while the site checked weekly.
     for key, row in stored.items():
         if row.performed_on is not None:
-            lines.append(Line(Milestone(*key, row.performed_on), Standing.DONE, row))
+            lines.append(Line(Milestone(*key, row.performed_on), Standing.DONE, row, today))
+        elif row.planned_on is not None and row.planned_on >= today and enrolment.is_open:
+            lines.append(Line(Milestone(*key, row.planned_on), Standing.OPEN, row, today))
     return sorted(lines, key=lambda line: line.milestone.due_on)
 
 
@@ -104,9 +127,14 @@ def next_line(lines: Sequence[Line]) -> Line | None:
 
 @transaction.atomic
 def open_assessment(enrolment: Enrolment, kind: str, number: int, *, by: User) -> Assessment:
-    """The assessment of this kind and number, made if it is not there yet."""
+    """The assessment of this kind and number, made if it is not there yet.
+
+    Raises ValidationError for an unknown kind, or a number the course cannot have.
+    """
     if kind not in KIND_NAMES:
         raise ValidationError("Unknown kind of assessment.")
+    if not 1 <= number <= (enrolment.weeks if kind == "informal" else 1):
+        raise ValidationError("This course has no such assessment.")
     Enrolment.objects.select_for_update().get(pk=enrolment.pk)
     found = enrolment.assessments.filter(kind=kind, number=number).first()
     if found is None:
@@ -197,18 +225,42 @@ def not_obtained(assessment: Assessment, because: str, *, by: User) -> None:
     tell_class_list(assessment.enrolment, by=by)
 
 
-def due_next(enrolment: Enrolment) -> tuple[str, date | None]:
-    """Name and day of what is due next; a booked day wins; ("", None) when nothing is.
+@transaction.atomic
+def give_up_bookings(enrolment: Enrolment, *, by: User) -> None:
+    """Bookings with people of the site somebody was transferred from."""
+    site = enrolment.patient.site_id
+    waiting = enrolment.assessments.filter(performed_on=None, booked_with__isnull=False)
+    for row in waiting.select_for_update(of=("self",)).select_related("booked_with"):
+        if row.booked_with is not None and site not in row.booked_with.site_ids():
+            row.planned_on, row.booked_with = None, None
+            save_as(row, by=by, reason="transferred")
 
-    Reads ``pauses`` and ``assessments`` of the enrolment: prefetch them for many.
+
+def reviews_of(enrolment: Enrolment, today: date) -> list[Review]:
+    """What is due next, today and on every later day on which that changes with time alone.
+
+    A booked day wins over the due day. What a pause that still lasts will move is not foreseen:
+    coming back tells anew.
     """
-    if not enrolment.is_open:
-        return "", None
-    line = next_line(lines_of(enrolment, enrolment.patient.site.today()))
-    return (line.milestone.name, line.on) if line else ("", None)
+    booked = [a.planned_on for a in enrolment.assessments.all() if a.planned_on is not None]
+    found: list[Review] = []
+    for day in changes_ahead(course_of(enrolment, today), booked, today):
+        line = next_line(lines_of(enrolment, day))
+        name, on = (line.milestone.name, line.on) if line else ("", day)
+        if not found or (found[-1].name, found[-1].due_on) != (name, on):
+            found.append(Review(day, name, on))
+    return found
 
 
 def tell_class_list(enrolment: Any, *, by: User) -> None:
-    """Let the class list know what is due next; called whenever that may have changed."""
-    fresh = Enrolment.objects.select_related("patient__site").get(pk=enrolment.pk)
-    set_next_review(fresh, *due_next(fresh), by=by)
+    """Let the class list know what comes due; called whenever that may have changed."""
+    fresh = (
+        Enrolment.objects.select_related("patient__site__assessment_policy")
+        .prefetch_related("pauses", "assessments")
+        .get(pk=enrolment.pk)
+    )
+    reviews = reviews_of(fresh, fresh.patient.site.today()) if fresh.is_open else []
+    has_baseline = any(
+        a.kind == Assessment.Kind.BASELINE and a.performed_on for a in fresh.assessments.all()
+    )
+    set_reviews(fresh, reviews, has_baseline=has_baseline, by=by)

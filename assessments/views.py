@@ -163,7 +163,9 @@ def _save(
 
 
 def _raise_even_so(request: HttpRequest, assessment: Assessment, form: AssessmentForm) -> None:
-    for concern in services.raise_concerns(assessment, form.entries(), by=request.user):  # type: ignore[arg-type]
+    user: Any = request.user
+    news = services.changed_entries(assessment, form.entries())
+    for concern in services.raise_concerns(assessment, news, by=user):
         messages.error(request, concern.sentence)
 
 

@@ -9,10 +9,11 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
-from assessments.services_schedule import tell_class_list
+from assessments.services_schedule import give_up_bookings, tell_class_list
 from patients import audit
 from patients.models import Condition
 from patients.submissions import AlreadyTaken
@@ -118,9 +119,12 @@ def _take(request: HttpRequest, row: Enrolment, step: str, data: Any, key: Any) 
         "close": lambda: enrolments.close(row, data["closed_on"], data["outcome"], by=user),
         "reopen": lambda: enrolments.reopen(row, by=user, reason="reopened by hand"),
     }
-    steps[step]()
-    row.refresh_from_db()
-    tell_class_list(row, by=user)
+    with transaction.atomic():
+        steps[step]()
+        row.refresh_from_db()
+        if step == "transfer":
+            give_up_bookings(row, by=user)
+        tell_class_list(row, by=user)
     done = "Saved." if step == "clinician" else "Saved; the calendar is planned anew."
     messages.success(request, done)
     return redirect("reports:journey", row.patient_id)

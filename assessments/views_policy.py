@@ -40,7 +40,7 @@ def test_sets(request: HttpRequest) -> HttpResponse:
         "kinds": kinds,
         "equations": [(m, chosen.get(m.key), m.equations[0][1]) for m in MEASURES if m.equations],
         "targets": [_target_line(target, targets.get(target.key)) for target in TARGETS],
-        "policy": services_policy.policy_of(site),
+        "policy": AssessmentPolicy.of(site),
         "here": site,
     }
     return render(request, "assessments/test_sets.html", context)
@@ -129,7 +129,7 @@ def change_policy(request: HttpRequest) -> HttpResponse:
     """Change how often is checked, the longest course, and whom a concern goes to."""
     user: Any = request.user
     site = current_site(request)
-    row = services_policy.policy_of(site)
+    row = AssessmentPolicy.of(site)
     names = ["informal_every_days", "longest_course_m", "concern_owner"]
     form = PolicyForm(
         request.POST or None,

@@ -84,7 +84,7 @@ def suggestions(enrolment: Enrolment, found: Offer) -> dict[str, Any]:
         initial["target_mets"] = work.mets if raises else in_force
     tested = found.tested
     known = initial.get("tested_on")
-    if tested is not None and (known is None or tested.on > known):
+    if tested is not None and tested.on > max(since, known or date.min):
         initial |= {"method": Prescription.Method.RESERVE, "peak_bpm": tested.peak_bpm}
         initial |= {"tested_on": tested.on}
         if tested.resting_bpm is not None:

@@ -15,7 +15,7 @@ from assessments.access import get_assessment_for
 from assessments.forms import ReasonForm
 from assessments.forms_schedule import BookManyForm, PlanForm
 from assessments.queries_schedule import AHEAD_DAYS, to_book
-from patients.submissions import AlreadyTaken
+from patients.submissions import AlreadyTaken, is_taken
 from programs.enrolment.access import get_enrolment_for
 from programs.enrolment.services.enrolments import look_after
 from programs.staff.access import current_site
@@ -34,7 +34,7 @@ def open_assessment(request: HttpRequest, pk: int) -> HttpResponse:
         assessment = services.open_assessment(
             enrolment,
             request.POST.get("kind", ""),
-            int(number) if number.isdecimal() else 1,
+            int(number) if number.isdecimal() and len(number) < 4 else 0,
             by=user,
         )
     except ValidationError as error:
@@ -87,7 +87,7 @@ def take(request: HttpRequest, pk: int) -> HttpResponse:
     user: Any = request.user
     enrolment = get_enrolment_for(user, pk)
     try:
-        look_after(enrolment, user, by=user)
+        look_after(enrolment, user, only_if_free=True, by=user)
         messages.success(request, f"You look after {enrolment.patient} now.")
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
@@ -122,7 +122,29 @@ def book_many(request: HttpRequest) -> HttpResponse:
 def _book(request: HttpRequest, lines: list[Any], typed: dict[str, str], form: Any) -> bool:
     """Book what was ticked; on refusal every tick and day stays as typed."""
     user: Any = request.user
+    if form.key is not None and is_taken(form.key):
+        return True
+    wanted, errors = _wanted(lines, typed)
+    if not errors:
+        try:
+            services.book_many(wanted, form.cleaned_data["with_whom"], key=form.key, by=user)
+            messages.success(request, f"{len(wanted)} booked.")
+            return True
+        except AlreadyTaken:
+            return True
+        except ValidationError as error:
+            errors = error.messages
+    for words in errors:
+        form.add_error(None, words)
+    return False
+
+
+def _wanted(lines: list[Any], typed: dict[str, str]) -> tuple[list[services.Booking], list[str]]:
+    """The ticked lines with their days, and what is wrong with them."""
     wanted, errors = [], []
+    gone = len(typed.keys() - {line.key for line in lines})
+    if gone:
+        errors.append(f"{gone} of those ticked were booked or recorded meanwhile; look again.")
     for line in lines:
         if line.key not in typed:
             continue
@@ -135,15 +157,4 @@ def _book(request: HttpRequest, lines: list[Any], typed: dict[str, str], form: A
         wanted.append(services.Booking(line.enrolment, milestone.kind, milestone.number, on))
     if not wanted and not errors:
         errors.append("Tick whom to book.")
-    if not errors:
-        try:
-            services.book_many(wanted, form.cleaned_data["with_whom"], key=form.key, by=user)
-        except AlreadyTaken:
-            return True
-        except ValidationError as error:
-            errors += error.messages
-    for words in errors:
-        form.add_error(None, words)
-    if not errors:
-        messages.success(request, f"{len(wanted)} booked.")
-    return not errors
+    return wanted, errors

@@ -37,3 +37,8 @@ def claim(key: uuid.UUID | None, *, by: Any) -> None:
             Submission.objects.create(key=key, user=by)
     except IntegrityError as error:
         raise AlreadyTaken from error
+
+
+def is_taken(key: uuid.UUID) -> bool:
+    """Whether a form was saved before; only ``claim`` decides, this spares a wrong word."""
+    return Submission.objects.filter(key=key).exists()

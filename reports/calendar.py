@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
-from assessments.services_schedule import course_of
+from assessments.services_schedule import lines_of
 from programs.enrolment.letters import special_hours
 from programs.enrolment.models import Enrolment
 from programs.prescription.calc.signature import due_dates, next_signature_due
@@ -30,10 +30,11 @@ def entries(enrolment: Enrolment, today: date) -> list[Entry]:
         hour = special.get((session.slot_id, session.on), session.slot.starts_at)
         at = f"{hour:%H:%M}"
         found.append(Entry(session.on, "session", words, at, session.on < today))
-    for milestone in course_of(enrolment, today):
+    for line in lines_of(enrolment, today):
+        milestone, on = line.milestone, line.performed_on or line.on
         window = f"window {milestone.opens_on:%-d %b} to {milestone.closes_on:%-d %b}"
-        is_past = milestone.due_on < today
-        found.append(Entry(milestone.due_on, "assessment", milestone.name, window, is_past))
+        words = "booked" if line.is_booked else f"{line.standing}; {window}"
+        found.append(Entry(on, "assessment", milestone.name, words, on < today))
     found += _signatures(enrolment, today)
     order = ["session", "assessment", "signature"]
     return sorted(found, key=lambda entry: (entry.on, order.index(entry.kind)))

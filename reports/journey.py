@@ -178,12 +178,20 @@ def _marks(enrolment: Enrolment, assessments: list[Line]) -> list[Mark]:
         if not is_done and not enrolment.is_open:
             continue
         day = line.performed_on or line.on
-        words = f"{m.name}, {line.standing if is_done else 'due'} {day:%-d %b}"
+        words = f"{m.name}, {_assessment_words(line)} {day:%-d %b}"
         label = LABELS.get(m.kind, "")
         is_late = line.standing in {Standing.LATE, Standing.MISSED}
         x = x_of(day, enrolment.starts_on)
         marks.append(Mark(x, label, words, is_done, not m.is_formal, is_late))
     return marks
+
+
+def _assessment_words(line: Line) -> str:
+    if line.is_booked:
+        return "booked for"
+    told = {Standing.MISSED, Standing.EXCUSED}
+    is_said = line.performed_on is not None or line.standing in told
+    return f"{line.standing}" if is_said else "due"
 
 
 def _flags(enrolment, signed_on: list[date], today: date) -> list[Mark]:

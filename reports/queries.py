@@ -129,7 +129,7 @@ def year_before(day: date) -> date:
     return day - timedelta(days=425)  # fourteen months: a year of starters with room to finish
 
 
-def comparison(enrolment: Enrolment) -> list[ComparisonRow]:
+def comparison(enrolment: Enrolment, *, says_corrected: bool = True) -> list[ComparisonRow]:
     """Every measure with a result, at its stages side by side and over all days: three queries."""
     found = list(
         Measurement.objects.standing()
@@ -137,7 +137,7 @@ def comparison(enrolment: Enrolment) -> list[ComparisonRow]:
         .select_related("assessment")
         .order_by("assessment__performed_on", "assessment__pk")
     )
-    earlier = corrections(found)
+    earlier = corrections(found) if says_corrected else {}
     stages: dict[str, dict[str, Point]] = {}
     trends: dict[str, list[Point]] = {}
     for m in found:

@@ -8,7 +8,7 @@ from django.contrib.auth.decorators import permission_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
-from assessments.services_schedule import lines_of
+from assessments.services_schedule import lines_of, next_line
 from patients import audit
 from patients.access import get_patient_for
 from patients.models import Patient
@@ -94,6 +94,7 @@ def _course_context(enrolment: Enrolment, today: date) -> dict[str, Any]:
     planned = list(enrolment.planned.select_related("slot"))
     recorded = {(v.meeting.slot_id, v.on) for v in visits if v.state != Visit.State.EXPECTED}
     assessments = lines_of(enrolment, today)
+    review = next_line(assessments) if enrolment.is_open else None
     coming = [p for p in planned if p.on >= today and (p.slot_id, p.on) not in recorded]
     return {
         "journey": draw(enrolment, planned, visits, assessments, signed, today),
@@ -102,11 +103,10 @@ def _course_context(enrolment: Enrolment, today: date) -> dict[str, Any]:
         "n_missed": states.count(Visit.State.ABSENT),
         "n_held": states.count(Visit.State.HELD) + states.count(Visit.State.STOPPED),
         "next_session": coming[0] if coming else None,
-        "review_days": (enrolment.next_review_on - today).days
-        if enrolment.next_review_on
-        else None,
+        "review": review,
+        "review_days": (review.on - today).days if review else None,
         "dose": enrolment.prescriptions.in_force().first(),
-        "comparison": queries.comparison(enrolment),
+        "comparison": queries.comparison(enrolment, says_corrected=False),
         "open_pause": enrolment.pauses.filter(until_on=None).first(),
         "week": enrolment.week_on(today),
         "courses": list(enrolment.patient.enrolments.all()),

@@ -8,7 +8,7 @@ from typing import Any
 from django.db.models import Exists, Max, OuterRef
 
 from assessments.models import Concern
-from assessments.queries_schedule import DueAssessment, due_assessments, watched
+from assessments.queries_schedule import DueAssessment, at_work, due_assessments, watched
 from patients.models import Precaution
 from programs.attendance.calc.levels import Level
 from programs.attendance.models import Finding, Interruption, SafetyEvent
@@ -39,7 +39,7 @@ class DueLine:
 
     @property
     def clinician(self) -> User | None:
-        return self.enrolment.clinician
+        return at_work(self.enrolment.clinician)
 
 
 @dataclass(frozen=True)
@@ -64,6 +64,7 @@ class Due:
     referrals: list[ReferralLine]
     credentials: list[Credential]
     shares: list[Share]
+    n_elsewhere: int = 0  # plans and assessments of others, left out by the choice of whose
 
     @property
     def total(self) -> int:
@@ -83,7 +84,9 @@ def due_for(user: Any, whose: str = "all") -> Due:
     enrolments = _courses(user) if clinical else []
     signatures = _signatures([e for e in enrolments if e.is_open])
     assessments = due_assessments(enrolments, AHEAD_DAYS)
-    shares = _shares([*signatures, *assessments], user, whose)
+    lines: list[DueLine | DueAssessment] = [*signatures, *assessments]
+    shares = _shares(lines, user, whose)
+    whose = next((share.key for share in shares if share.is_shown), "all")
     return Due(
         concerns=_concerns(user) if clinical else [],
         findings=_findings(user) if clinical else [],
@@ -95,6 +98,7 @@ def due_for(user: Any, whose: str = "all") -> Due:
         referrals=waiting_lines(user) if user.has_perm("enrolment.view_referral") else [],
         credentials=_credentials(user),
         shares=shares,
+        n_elsewhere=sum(not _is_of(line, whose) for line in lines),
     )
 
 
@@ -114,6 +118,8 @@ def _shares(lines: Sequence[DueLine | DueAssessment], user: Any, whose: str) -> 
             found[person.pk] = (name, n + 1)
     if not found:
         return []
+    if user.has_perm("enrolment.change_enrolment"):
+        found.setdefault(user.pk, (str(user), 0))
     nobodys = len(lines) - sum(n for _, n in found.values())
     known = {"none", *map(str, found)}
     shares = [Share("all", "Everybody", len(lines), whose not in known)]

@@ -90,6 +90,9 @@ class Measure:
     detectable_change: MeaningfulChange | None = None
     loinc: str = ""
     plain: str = ""  # what is measured, to the patient; empty where a number tells a person nothing
+    # From the first on, and not below the second, a change is better or worse, else up or down.
+    judged_from: float | None = None
+    judged_down_to: float | None = None
     # Inputs that define the variant of the test: results compare only where these agree.
     variant_inputs: tuple[str, ...] = ()
     # A safety sentence raised at once, whatever the score and even on a partial form.
@@ -108,6 +111,12 @@ class Measure:
             for key in self.variant_inputs
         )
 
+    def _is_judged(self, before: float | None, after: float | None) -> bool:
+        if self.judged_from is None or before is None or after is None:
+            return True
+        low = self.judged_down_to if self.judged_down_to is not None else after
+        return max(before, after) >= self.judged_from and after >= low
+
     def change(self, before: float, after: float) -> float:
         """After minus before, to three decimals: in binary 1.00 - 0.90 falls short of 0.10."""
         return round(after - before, 3)
@@ -124,11 +133,17 @@ class Measure:
             return None
         return abs(change) >= self.detectable_change.amount
 
-    def word_for(self, change: float) -> str:
-        """Better, worse or no direction."""
+    def word_for(
+        self, change: float, before: float | None = None, after: float | None = None
+    ) -> str:
+        """Better, worse or no direction.
+
+        The values decide where only a part of the scale has a direction: a pressure that was never
+        high does not get better by falling.
+        """
         if change == 0:
             return "same"
-        if self.direction is Direction.NEITHER:
+        if self.direction is Direction.NEITHER or not self._is_judged(before, after):
             return "up" if change > 0 else "down"
         return "better" if change * self.direction > 0 else "worse"
 

@@ -1,17 +1,18 @@
 """Which assessment is due when, and how it stands.
 
 Formal reassessment in week six and at exit is common practice; a progress check every two weeks
-is required by one state (North Carolina 10A NCAC 14F .1802), a site may check weekly. Windows are
+is required by one state (North Carolina 10A NCAC 14F .1802); a site may check weekly. Windows are
 common practice, no source. Pauses push later dates back by their length.
 """
 
-from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from enum import StrEnum
 
+WEEK = 7
 INFORMAL_EVERY_DAYS = 14
-INFORMAL_SOONEST_DAYS = 7
+INFORMAL_CHOICES = (WEEK, INFORMAL_EVERY_DAYS)
 SIX_WEEKS_DAYS = 42
 KIND_NAMES = {
     "baseline": "Baseline assessment",
@@ -55,6 +56,7 @@ class Milestone:
     kind: str
     number: int
     due_on: date
+    planned_on: date | None = None  # before pauses pushed it back; None where none can
     sought_until: date | None = None  # the exit of somebody who has left
 
     @property
@@ -73,8 +75,15 @@ class Milestone:
     def closes_on(self) -> date:
         return self.sought_until or self.due_on + timedelta(days=WINDOWS[self.kind][1])
 
-    def done_on(self, day: date) -> Standing:
-        """How an assessment performed on a day stands to its window."""
+    def done_on(self, day: date, pauses: Sequence["Pausing"] = ()) -> Standing:
+        """How an assessment performed on a day stands to its window, as the window was then.
+
+        A pause that begins later moves nothing that was done before it.
+        """
+        if self.planned_on is not None:
+            begun = [pause for pause in pauses if pause.from_on <= day]
+            as_it_was = replace(self, due_on=shifted(self.planned_on, begun, day), planned_on=None)
+            return as_it_was.done_on(day)
         if day < self.opens_on:
             return Standing.DONE_EARLY
         return Standing.DONE if day <= self.closes_on else Standing.DONE_LATE
@@ -86,6 +95,9 @@ class Milestone:
         if today < self.due_on:
             return Standing.OPEN
         return Standing.DUE if today <= self.closes_on else Standing.LATE
+
+
+Rhythm = Sequence[tuple[date, int]]
 
 
 def shifted(day: date, pauses: Iterable[Pausing], today: date) -> date:
@@ -102,7 +114,7 @@ def milestones(
     pauses: Sequence[Pausing],
     today: date,
     *,
-    informal_every: int = INFORMAL_EVERY_DAYS,
+    rhythm: Rhythm = (),
     left_on: date | None = None,
     seeks_exit: bool = True,
 ) -> list[Milestone]:
@@ -110,7 +122,7 @@ def milestones(
 
     Parameters
     ----------
-    informal_every : days between informal checks, 7 to 14.
+    rhythm : from which day a site checks every 7 or every 14 days; before the first, every 14.
     left_on : the day the course was ended. What was not yet due then is left out, but the exit is
         sought from that day, since an early leaver's results count as much as a completer's.
     seeks_exit : false when nothing can be obtained any more.
@@ -124,13 +136,21 @@ def milestones(
         planned.append(("six_weeks", 1, SIX_WEEKS_DAYS))
     planned.append(("exit", 1, days - 1))
     fixed = {day for _, _, day in planned}
-    checks = [day for day in range(informal_every, days - 6, informal_every) if day not in fixed]
-    planned += [("informal", day // 7, day) for day in checks]
-    course = [
-        Milestone(kind, number, shifted(starts_on + timedelta(days=day), pauses, today))
-        for kind, number, day in sorted(planned, key=lambda p: p[2])
+    planned += [
+        ("informal", day // WEEK, day) for day in range(WEEK, days - 6, WEEK) if day not in fixed
     ]
+    course = []
+    for kind, number, day in sorted(planned, key=lambda p: p[2]):
+        planned_on = starts_on + timedelta(days=day)
+        due_on = shifted(planned_on, pauses, today)
+        if kind != "informal" or day % every_on(rhythm, due_on) == 0:
+            course.append(Milestone(kind, number, due_on, planned_on))
     return course if left_on is None else _until(course, left_on, seeks_exit)
+
+
+def every_on(rhythm: Rhythm, day: date) -> int:
+    """How often a site checks informally, as of a day. [days]"""
+    return next((every for since, every in sorted(rhythm, reverse=True) if since <= day), 14)
 
 
 def _until(course: Sequence[Milestone], left_on: date, seeks_exit: bool) -> list[Milestone]:
@@ -151,25 +171,28 @@ def standings(
     excused: Collection[Key],
     today: date,
     *,
+    pauses: Sequence[Pausing] = (),
+    booked: Mapping[Key, date] | None = None,
     has_left: bool = False,
 ) -> list[tuple[Milestone, Standing]]:
     """How every assessment of a course stands.
 
     Missed is: an informal check whose window has passed; a formal one once the next formal one may
     be done, since a baseline taken at week six would be none; an exit nobody could obtain in time;
-    of a course that ended, all but the exit.
+    of a course that ended, all but the exit. What is booked for today or later is not missed.
     """
     found = []
     for place, milestone in enumerate(course):
         key = (milestone.kind, milestone.number)
         if key in performed:
-            standing = milestone.done_on(performed[key])
+            standing = milestone.done_on(performed[key], pauses)
         elif key in excused:
             standing = Standing.EXCUSED
         else:
             standing = milestone.open_on(today)
-            is_over = _is_over(course, place, today) or (has_left and not milestone.sought_until)
-            if standing in WAITING and is_over:
+            gone = has_left and not milestone.sought_until
+            kept = (booked or {}).get(key, date.min) >= today
+            if standing in WAITING and (gone or (not kept and _is_over(course, place, today))):
                 standing = Standing.MISSED
         found.append((milestone, standing))
     return found
@@ -185,3 +208,10 @@ def _is_over(course: Sequence[Milestone], place: int, today: date) -> bool:
 def next_due(standing: Iterable[tuple[Milestone, Standing]]) -> Milestone | None:
     """The first assessment still to do."""
     return next((m for m, s in standing if s in WAITING or s is Standing.LATER), None)
+
+
+def changes_ahead(course: Sequence[Milestone], booked: Iterable[date], today: date) -> list[date]:
+    """Today and every later day on which what is due next may change with time alone."""
+    edges = [m.opens_on for m in course] + [m.closes_on + timedelta(days=1) for m in course]
+    edges += [day + timedelta(days=1) for day in booked]
+    return sorted({today, *(day for day in edges if day > today)})

@@ -105,6 +105,8 @@ HEART_RATE = Measure(
     citation="as read, seated after five minutes’ rest (common practice, no source)",
     loinc="8867-4",
 )
+GOAL_MMHG = 130  # ACC/AHA 2017: the goal lies below it
+LOW_MMHG = 90  # below it a fall is no gain (common practice, no source)
 BLOOD_PRESSURE = Measure(
     key="resting_blood_pressure",
     name="Resting systolic pressure",
@@ -116,6 +118,8 @@ BLOOD_PRESSURE = Measure(
     ),
     score=score_pressure,
     direction=Direction.LOWER,
+    judged_from=GOAL_MMHG,
+    judged_down_to=LOW_MMHG,
     version="accaha17-1",
     citation="ACC/AHA 2017 categories, kept in AHA/ACC 2025",
     loinc="8480-6",

@@ -1,16 +1,25 @@
 // The six-minute and the shuttle walk: lengths, rests, time and tones. See running.js.
 "use strict";
 
-const state = kept({ start: null, stop: null, lengths: 0, rests: [], shuttles: null });
+const state = kept({ start: null, stop: null, lengths: 0, rests: [], shuttles: null, course: null, last: null });
 const keep = () => sessionStorage.setItem(place, JSON.stringify(state));
 const seconds = () => (state.start === null ? 0 : ((state.stop ?? Date.now()) - state.start) / 1000);
 const on = (name, act) => part(name) && part(name).addEventListener("click", () => { act(); keep(); show(); });
 const isRunning = () => state.start !== null && state.stop === null;
-document.addEventListener("visibilitychange", () => { if (!document.hidden && isRunning()) stayAwake(); show(); });
+document.addEventListener("visibilitychange", () => {
+  if (!document.hidden && isRunning()) stayAwake();
+  // Sound that was suspended stood still while the walk went on: its tones would come late.
+  if (!document.hidden && sound && sound.state !== "running") closeSound();
+  show();
+});
 
 // --- six minutes -----------------------------------------------------------------------------
 const MINUTES = 6;
 const course = part("course"), last = part("last");
+if (course) {
+  course.value = state.course ?? course.value;
+  last.value = state.last ?? "";
+}
 const metres = () => state.lengths * (Number(course.value) || 0) + (Number(last.value) || 0);
 const resting = () => state.rests.length > 0 && state.rests.at(-1).until === undefined;
 
@@ -97,9 +106,14 @@ on("sound", planBeeps);
 on("again", () => {
   if (!window.confirm("Throw this test away and begin again?")) return;
   closeSound();
-  Object.assign(state, { start: null, stop: null, lengths: 0, rests: [], shuttles: null });
+  Object.assign(state, { start: null, stop: null, lengths: 0, rests: [], shuttles: null, last: "" });
+  if (last) last.value = "";
 });
-runner.addEventListener("input", show);
+runner.addEventListener("input", () => {
+  if (course) Object.assign(state, { course: course.value, last: last.value });
+  keep();
+  show();
+});
 part("take").addEventListener("submit", forget);
 setInterval(show, 200);
 show();

@@ -32,8 +32,7 @@ class Planned(NamedTuple):
     patient_id: int
     starts_on: date
     sessions_planned: int
-    next_review: str
-    next_review_on: date | None
+    reviews_ahead: list[list[str]]
     given_name: str
     family_name: str
     born_on: date
@@ -104,7 +103,7 @@ def _planned(site: int, on: date) -> QuerySet[Any, Any]:
         .order_by(f"{person}family_name", "pk")
         .values_list(
             "pk", "slot", "enrolment", f"{course}patient", f"{course}starts_on",
-            f"{course}sessions_planned", f"{course}next_review", f"{course}next_review_on",
+            f"{course}sessions_planned", f"{course}reviews_ahead",
             f"{person}given_name", f"{person}family_name", f"{person}born_on", f"{person}sex",
         )
     )  # fmt: skip

@@ -3,6 +3,7 @@
 from datetime import date
 
 from programs.attendance.queries_facts import Planned
+from programs.enrolment.calc.reviews import review_on
 from programs.prescription.calc.signature import is_late, next_signature_due
 
 DUE_SOON_DAYS = 3
@@ -13,10 +14,10 @@ def warnings_of(
 ) -> list[str]:
     """Reassessment, plan signature and prescription, each only when somebody must act."""
     warnings = []
-    review_on = planned.next_review_on
-    if review_on and (review_on - on).days <= DUE_SOON_DAYS:
-        when = "overdue" if review_on < on else f"due {review_on:%a %-d %b}"
-        warnings.append(f"{planned.next_review} {when}")
+    review = review_on(planned.reviews_ahead, on)
+    if review is not None and (review.due_on - on).days <= DUE_SOON_DAYS:
+        when = "overdue" if review.due_on < on else f"due {review.due_on:%a %-d %b}"
+        warnings.append(f"{review.name} {when}")
     due = next_signature_due(last_signed_on, planned.starts_on)
     if is_late(due, on):
         warnings.append("plan signature overdue")

@@ -13,7 +13,6 @@ from patients import audit
 from patients.history import StaleVersion
 from programs.enrolment.access import get_enrolment_for
 from programs.enrolment.models import Enrolment
-from programs.enrolment.services.enrolments import FIRST_REVIEW
 from programs.prescription import services
 from programs.prescription.calc.components import Parts, missing_parts
 from programs.prescription.calc.signature import is_late, next_signature_due
@@ -41,14 +40,13 @@ def draft_of(enrolment: Enrolment) -> TreatmentPlan:
 
 
 def _parts(draft: TreatmentPlan, dose: Prescription | None) -> Parts:
-    """What a draft holds. Assessments lie further right: a review still due tells of them."""
+    """What a draft holds. Assessments lie further right; they told of the baseline."""
     enrolment = draft.enrolment
-    waits_for_baseline = enrolment.next_review == FIRST_REVIEW
     return Parts(
         has_prescription=dose is not None,
         risk_factors=draft.risk_factors,
         psychosocial=draft.psychosocial,
-        has_baseline=not waits_for_baseline,
+        has_baseline=enrolment.has_baseline,
         diagnosis=str(enrolment.referral.condition),
         exercise=draft.exercise,
         goals=draft.goals,

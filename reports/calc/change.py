@@ -164,7 +164,7 @@ def compare(
         changes[stage] = Change(
             amount,
             percent,
-            measure.word_for(amount),
+            measure.word_for(amount, base.value, later.value),
             measure.is_meaningful(amount),
             measure.exceeds_error(amount),
             _caution(measure, base, later),

@@ -58,7 +58,7 @@ def verdict(change: Change, digits: int) -> str:
     if change.word == "worse":
         return "That is less good than before; talk about it with your team."
     if change.is_meaningful:
-        return "That is better, and enough for most people to notice."
+        return "That is better, by as much as has mattered to patients in studies."
     if change.is_meaningful is False:
-        return "That is better, though by less than most people notice."
+        return "That is better, by less than has mattered to patients in studies."
     return "That is better."

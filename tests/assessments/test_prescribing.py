@@ -76,6 +76,25 @@ def test_only_what_is_newer_than_the_dose_changes_its_values(client, clinician, 
     assert initial(client, course)["target_mets"] == 3.3  # (3.5 + 0.4 x 20.5) / 3.5
 
 
+def test_a_test_older_than_the_dose_in_force_changes_nothing_of_it(
+    client, clinician, course, tested
+):
+    """A clinician went over to exertion after the test: that stands until a newer test."""
+    tested(peak_oxygen_uptake=TEST)
+    later = course.starts_on + timedelta(days=1)
+    PrescriptionFactory(
+        enrolment=course, valid_from=later, method="exertion", peak_bpm=None, tested_on=None
+    )
+    client.force_login(clinician)
+    found = initial(client, course)
+    assert (found["method"], found["peak_bpm"]) == ("exertion", None)
+    tested(10, "six_weeks", peak_oxygen_uptake=TEST | {"peak_bpm": 140})
+    assert (initial(client, course)["method"], initial(client, course)["peak_bpm"]) == (
+        "reserve",
+        140,
+    )
+
+
 def test_a_newer_walk_raises_the_work_in_force_and_never_lowers_it(
     client, clinician, course, tested
 ):

@@ -15,6 +15,7 @@ from assessments.calc.timing import (
     Milestone,
     Pausing,
     Standing,
+    changes_ahead,
     milestones,
     next_due,
     shifted,
@@ -62,9 +63,24 @@ def test_course_has_baseline_checks_six_weeks_and_exit():
 
 
 def test_weekly_checks_keep_the_numbers_of_the_two_weekly_ones():
-    weekly = days_of(course(informal_every=7))
+    weekly = days_of(course(rhythm=[(START, 7)]))
     assert set(days_of(course())) < set(weekly)
     assert [n for kind, n, _ in weekly if kind == "informal"] == [1, 2, 3, 4, 5, 7, 8, 9, 10, 11]
+
+
+@pytest.mark.parametrize(
+    ("rhythm", "weeks"),
+    [
+        ([(on(30), 7)], [2, 4, 5, 7, 8, 9, 10, 11]),  # weekly from day 30 on, nothing before
+        ([(on(35), 7)], [2, 4, 5, 7, 8, 9, 10, 11]),  # due on the very day of the change
+        ([(on(36), 7)], [2, 4, 7, 8, 9, 10, 11]),
+        ([(on(-90), 7), (on(30), 14)], [1, 2, 3, 4, 8, 10]),
+        ([(on(30), 14), (on(-90), 7)], [1, 2, 3, 4, 8, 10]),  # whatever their order
+    ],
+)
+def test_another_rhythm_touches_nothing_that_was_due_before_it(rhythm, weeks):
+    found = [n for kind, n, _ in days_of(course(rhythm=rhythm)) if kind == "informal"]
+    assert found == weeks
 
 
 def test_short_course_has_no_six_week_reassessment():
@@ -195,7 +211,7 @@ def test_nothing_is_sought_of_somebody_who_died():
 
 @given(
     today=st.integers(-30, 300),
-    every=st.integers(7, 14),
+    every=st.sampled_from([7, 14]),
     left=st.none() | st.integers(0, 200),
     weeks=st.integers(4, 36),
 )
@@ -203,7 +219,7 @@ def test_every_assessment_stands_somehow_and_only_what_is_not_over_is_next(
     today, every, left, weeks
 ):
     left_on = None if left is None else on(left)
-    plan = milestones(START, weeks, [], on(today), informal_every=every, left_on=left_on)
+    plan = milestones(START, weeks, [], on(today), rhythm=[(START, every)], left_on=left_on)
     assert len({(m.kind, m.number) for m in plan}) == len(plan)
     found = standings(plan, {}, set(), on(today))
     upcoming = next_due(found)
@@ -214,3 +230,53 @@ def test_every_assessment_stands_somehow_and_only_what_is_not_over_is_next(
 def test_milestones_have_the_names_of_the_trade():
     names = [m.name for m in course() if m.is_formal]
     assert names == ["Baseline assessment", "Six-week reassessment", "Exit assessment"]
+
+
+# --- bookings, pauses that come later, and what changes with time alone -------------------------
+
+
+def test_what_is_booked_for_today_or_later_is_not_missed():
+    plan, booked = course(), {("informal", 2): on(19)}
+
+    def now(today):
+        found = standings(plan, {}, set(), on(today), booked=booked)
+        return {(m.kind, m.number): s for m, s in found}["informal", 2]
+
+    assert now(19) is Standing.LATE
+    assert now(20) is Standing.MISSED
+    assert stand(19)["informal", 2] is Standing.MISSED  # not booked
+
+
+def test_a_leavers_booked_exit_is_kept_and_other_bookings_are_not():
+    plan = course(left_on=on(30))
+    booked = {("exit", 1): on(70), ("informal", 4): on(70)}
+    found = standings(plan, {}, set(), on(65), booked=booked, has_left=True)
+    now = {(m.kind, m.number): standing for m, standing in found}
+    assert now["exit", 1] is Standing.LATE
+    assert now["informal", 4] is Standing.MISSED
+
+
+def test_a_pause_that_begins_later_makes_nothing_early():
+    pause = Pausing(on(40), on(68))
+    plan = course([pause])
+    found = standings(plan, {("six_weeks", 1): on(38)}, set(), on(80), pauses=[pause])
+    now = {m.kind: (m, standing) for m, standing in found if m.is_formal}
+    assert now["six_weeks"][0].due_on == on(70)
+    assert now["six_weeks"][1] is Standing.DONE
+    # Done after the pause began, the window is the one it moved.
+    after = standings(plan, {("six_weeks", 1): on(62)}, set(), on(80), pauses=[pause])
+    assert {m.kind: s for m, s in after}["six_weeks"] is Standing.DONE_EARLY
+
+
+def test_every_change_of_what_is_due_next_is_foreseen():
+    plan = course()
+    days = changes_ahead(plan, [on(20)], START)
+    assert days[0] == START
+    assert on(21) in days  # the day after a booking
+    foreseen = {}
+    for day in days:
+        foreseen[day] = next_due(standings(plan, {}, set(), day))
+    current = None
+    for n in range(200):
+        current = foreseen.get(on(n), current)
+        assert next_due(standings(plan, {}, set(), on(n))) == current

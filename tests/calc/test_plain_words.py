@@ -10,6 +10,9 @@ from reports.calc.plain_words import sentence, verdict
 
 BEGIN, HALF, END = date(2026, 3, 2), date(2026, 4, 13), date(2026, 5, 24)
 
+MATTERED = "That is better, by as much as has mattered to patients in studies."
+SMALLER = "That is better, by less than has mattered to patients in studies."
+
 
 def point(value, on=BEGIN, version="1", inputs=None, **more):
     return Point(value, on, version, inputs or {}, **more)
@@ -25,7 +28,12 @@ def row(key, first, last, stage="exit", **later):
 @pytest.mark.parametrize(
     ("key", "first", "last", "verdict"),
     [
-        ("six_minute_walk", 400.0, 433.0, "That is better, and enough for most people to notice."),
+        (
+            "six_minute_walk",
+            400.0,
+            433.0,
+            MATTERED,
+        ),
         ("six_minute_walk", 400.0, 430.0, "A difference of this size can be chance."),
         ("six_minute_walk", 400.0, 400.0, "That is the same."),
         ("six_minute_walk", 400.0, 400.4, "That is the same."),
@@ -35,8 +43,8 @@ def row(key, first, last, stage="exit", **later):
             360.0,
             "That is less good than before; talk about it with your team.",
         ),
-        ("phq9", 12.0, 7.0, "That is better, and enough for most people to notice."),
-        ("phq9", 12.0, 8.0, "That is better, though by less than most people notice."),
+        ("phq9", 12.0, 7.0, MATTERED),
+        ("phq9", 12.0, 8.0, SMALLER),
         ("resting_heart_rate", 70.0, 64.0, "That is lower than before."),
         ("resting_heart_rate", 64.0, 70.0, "That is higher than before."),
         ("activity_minutes", 90.0, 160.0, "That is in the right direction."),
@@ -50,6 +58,25 @@ def row(key, first, last, stage="exit", **later):
 )
 def test_verdict_follows_meaning_error_and_direction(key, first, last, verdict):
     assert sentence(row(key, first, last)).endswith(f". {verdict}")
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "word"),
+    [
+        (150.0, 128.0, "better"),
+        (130.0, 129.0, "better"),
+        (129.0, 130.0, "worse"),
+        (129.0, 118.0, "down"),
+        (104.0, 86.0, "down"),  # never high, and low now: no gain
+        (95.0, 110.0, "up"),
+        (150.0, 89.0, "down"),
+        (150.0, 90.0, "better"),
+    ],
+)
+def test_a_pressure_that_was_never_high_does_not_get_better_by_falling(first, last, word):
+    """The goal is below 130 (ACC/AHA 2017); that 89 is low: common practice, no source."""
+    found = row("resting_blood_pressure", first, last)
+    assert found.changes["exit"].word == word
 
 
 def test_sentence_names_both_numbers_with_unit_and_when():

@@ -99,7 +99,7 @@ def test_start_is_moved_until_the_course_has_begun(ahead, under_way, clinician, 
     days = days_of(ahead)
     assert (ahead.starts_on, len(days)) == (days[0][0], 18)
     assert ahead.starts_on >= later
-    assert ahead.next_review_on == ahead.starts_on
+    assert ahead.review_on(ahead.starts_on).due_on == ahead.starts_on
     with pytest.raises(ValidationError, match="has begun"):
         course_changes.move_start(under_way, later, by=clinician)
 

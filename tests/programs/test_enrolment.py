@@ -37,7 +37,7 @@ def test_enrolling_books_every_session(referral, slots, start, clinician):
     assert course.planned_end_on == course.planned.last().on
     referral.refresh_from_db()
     assert referral.state == Referral.State.ENROLLED
-    assert course.next_review == "Baseline assessment"
+    assert course.review_on(course.starts_on).name == "Baseline assessment"
 
 
 def test_enrolling_leaves_a_version_with_who(referral, slots, start, clinician):
@@ -110,7 +110,7 @@ def test_leaving_gives_up_what_is_planned_ahead(course, slots, clinician, site):
         PlannedSession.objects.create(enrolment=course, slot=slots[0], on=today + timedelta(days=n))
     enrolments.close(course, today, "choice", by=clinician)
     course.refresh_from_db()
-    assert (course.outcome, course.closed_on, course.next_review) == ("choice", today, "")
+    assert (course.outcome, course.closed_on, course.reviews_ahead) == ("choice", today, [])
     assert course.planned.count() == 1
 
 

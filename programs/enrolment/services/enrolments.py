@@ -9,6 +9,7 @@ from django.db import transaction
 from patients.calc.days import in_words
 from patients.history import save_as
 from programs.enrolment.calc.eligibility import Outcome
+from programs.enrolment.calc.reviews import FIRST_REVIEW, Review, as_stored
 from programs.enrolment.models import (
     ClassSlot,
     EligibilityAnswer,
@@ -22,8 +23,6 @@ from programs.enrolment.services import booking
 from programs.enrolment.services.booking import give_up_after, plan_rest
 from programs.enrolment.services.referrals import judge, move
 from programs.staff.models import User
-
-FIRST_REVIEW = "Baseline assessment"
 
 
 @transaction.atomic
@@ -57,8 +56,7 @@ def enrol(
         sessions_planned=sessions,
         extension_reason=extension_reason,
         clinician=_first_clinician(referral),
-        next_review_on=sittings[0][0],
-        next_review=FIRST_REVIEW,
+        reviews_ahead=as_stored([Review(sittings[0][0], FIRST_REVIEW, sittings[0][0])]),
     )
     save_as(enrolment, by=by, reason="enrolled")
     enrolment.slots.set(slots)
@@ -74,12 +72,18 @@ def _first_clinician(referral: Referral) -> User | None:
 
 
 @transaction.atomic
-def look_after(enrolment: Enrolment, clinician: User | None, *, by: User) -> None:
+def look_after(
+    enrolment: Enrolment, clinician: User | None, *, only_if_free: bool = False, by: User
+) -> None:
     """Name who looks after a course; nobody is allowed.
 
-    Raises ValidationError for somebody of another site or without a clinician's work.
+    Raises ValidationError for somebody of another site or without a clinician's work, and, with
+    ``only_if_free``, when somebody else took the course meanwhile.
     """
     row = locked(enrolment)
+    held = row.clinician
+    if only_if_free and held is not None and held.is_active and held != clinician:
+        raise ValidationError(f"{held} took this course meanwhile.")
     site = row.patient.site
     if clinician is not None:
         if site.pk not in clinician.site_ids():
@@ -160,7 +164,7 @@ def close(enrolment: Enrolment, on: date, outcome: str, *, by: User, reason: str
     """End the course with a reason; sessions planned ahead are given up."""
     row = open_or_refuse(enrolment)
     row.closed_on, row.outcome = on, outcome
-    row.next_review_on, row.next_review = None, ""
+    row.reviews_ahead = []
     for open_pause in row.pauses.filter(until_on=None):
         open_pause.until_on = max(on, open_pause.from_on)
         save_as(open_pause, by=by)
@@ -195,11 +199,14 @@ def reopen(enrolment: Enrolment, *, by: User, reason: str) -> None:
 
 
 @transaction.atomic
-def set_next_review(enrolment: Enrolment, name: str, on: date | None, *, by: User) -> None:
-    """Assessments tells the class list what is due next; a closed course has nothing due."""
+def set_reviews(
+    enrolment: Enrolment, reviews: Sequence[Review], *, has_baseline: bool, by: User
+) -> None:
+    """Assessments tells the class list what comes due; a closed course has nothing due."""
     row = locked(enrolment)
-    if row.is_open and (row.next_review, row.next_review_on) != (name, on):
-        row.next_review, row.next_review_on = name, on
+    ahead = as_stored(reviews) if row.is_open else []
+    if (row.reviews_ahead, row.has_baseline) != (ahead, has_baseline):
+        row.reviews_ahead, row.has_baseline = ahead, has_baseline
         save_as(row, by=by, reason="next review")
 
 
