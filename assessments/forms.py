@@ -12,6 +12,8 @@ from assessments.calc.catalogue import BY_KEY
 from assessments.calc.measure import EQUATION, Input, Measure
 from assessments.calc.vitals import BODY_SIZE
 from assessments.forms_schedule import carers
+from patients.calc.limits import NotScorable, OutOfRange
+from patients.calc.person import Person
 from patients.forms import (
     AsksTwiceForm,
     DayField,
@@ -35,12 +37,13 @@ def field_for(entry: Input) -> forms.Field:
             label=entry.label,
         )
     if entry.is_yes_no:
-        return YesNoField(label=entry.label)
+        return YesNoField(label=entry.label, unanswered="not noted")
     assert entry.limit is not None, f"{entry.key} needs a limit, options or a question"
     return NumberField(entry.limit, whole=entry.is_whole, label=entry.label)
 
 
 BETA_BLOCKER = "on_beta_blocker"
+WEIGHT_JUMP = 0.10  # of the last weight, asked about beyond it (common practice, no source)
 # Known before a test and filled in: none of them alone means that it was done.
 BESIDE = {BETA_BLOCKER, "is_mmoll"}
 
@@ -53,6 +56,7 @@ class Known:
     on_beta_blocker: bool = False
     shows_mmoll: bool = False
     longest_course_m: float | None = None
+    weight_kg: float | None = None  # the last one weighed
     # Measured at another assessment of this course: key, day and the words for it.
     elsewhere: Mapping[tuple[str, date], str] = field(default_factory=dict)
 
@@ -69,6 +73,7 @@ class AssessmentForm(AsksTwiceForm):
         keys: list[str],
         today: Any,
         since: Any,
+        person: Person,
         known: Known | None = None,
         variants: Mapping[str, Mapping[str, Any]] | None = None,
         **kwargs: Any,
@@ -79,7 +84,7 @@ class AssessmentForm(AsksTwiceForm):
             for name, value in variant.items():
                 self.initial.setdefault(f"{key}-{name}", as_typed(value))
         self.measures = [BY_KEY[key] for key in keys]
-        self.today, self.since = today, since
+        self.today, self.since, self.person = today, since, person
         self._fill_in_known()
         for measure in self.measures:
             for entry in measure.inputs:
@@ -114,6 +119,9 @@ class AssessmentForm(AsksTwiceForm):
             given = self._inputs(measure)
             if BETA_BLOCKER in given and self.known.on_beta_blocker and not given[BETA_BLOCKER]:
                 found.append(f"{measure.name}, though a beta-blocker is on record")
+            weight, last = given.get("weight_kg"), self.known.weight_kg
+            if weight and last and abs(weight - last) > WEIGHT_JUMP * last:
+                found.append(f"Weight {weight:g} kg, though {last:g} kg was weighed last")
             course, longest = given.get("course_m"), self.known.longest_course_m
             if course is not None and longest is not None and course > longest:
                 words = f"{measure.name} on {course:g} m, though the longest course here is"
@@ -143,15 +151,29 @@ class AssessmentForm(AsksTwiceForm):
         return day
 
     def clean(self) -> dict[str, Any]:
-        data = super().clean()
+        """Every fault in one round, each beside its test; only then what is merely unusual."""
+        entries = self.entries()
         for measure in self.measures:
-            if not self._is_touched(measure):
-                continue
-            for entry in measure.inputs:
-                name = f"{measure.key}-{entry.key}"
-                if entry.is_needed and data.get(name) is None and name not in self.errors:
-                    self.add_error(name, f"{measure.name} needs this.")
-        return data
+            if measure.key in entries and not self._lacks_something(measure):
+                self._score(measure, entries[measure.key])
+        return super().clean()
+
+    def _lacks_something(self, measure: Measure) -> bool:
+        names = {entry: f"{measure.key}-{entry.key}" for entry in measure.inputs}
+        for entry, name in names.items():
+            if entry.is_needed and self.cleaned_data.get(name) is None and name not in self.errors:
+                self.add_error(name, f"{measure.name} needs this.")
+        return any(name in self.errors for name in names.values())
+
+    def _score(self, measure: Measure, inputs: Mapping[str, Any]) -> None:
+        """What no single box shows, such as a pressure the wrong way round."""
+        day = self.cleaned_data.get("performed_on") or self.today
+        try:
+            measure.score(inputs, self.person, day)
+        except (NotScorable, OutOfRange) as error:
+            empty = (entry for entry in measure.inputs if inputs.get(entry.key) is None)
+            place = next(empty, measure.inputs[0]) if measure.is_questionnaire else None
+            self.add_error(f"{measure.key}-{(place or measure.inputs[0]).key}", str(error))
 
     def _inputs(self, measure: Measure) -> dict[str, Any]:
         return {
@@ -198,7 +220,10 @@ class ReasonForm(forms.Form):
 
 class CloseConcernForm(forms.Form):
     outcome = forms.CharField(
-        label="What was done, and by whom", widget=forms.Textarea(attrs={"rows": 3})
+        label="What was done, and by whom",
+        min_length=15,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        error_messages={"min_length": "Say in words what was done; somebody will rely on it."},
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

@@ -54,3 +54,4 @@ class BookManyForm(OnceForm):
         field: Any = self.fields["with_whom"]
         field.queryset = clinicians(site)
         self.helper.layout = Layout("submission_key", "with_whom")
+        self.helper.form_show_errors = False  # the page shows them above its table

@@ -10,6 +10,7 @@ from assessments.calc.vitals import BODY_SIZE
 from assessments.forms import Known
 from assessments.models import Assessment, AssessmentPolicy, Measurement, SiteTarget
 from patients.models import Condition, Device, Medicine, Patient, Precaution
+from programs.attendance.models import Reading
 from programs.enrolment.models import Enrolment
 
 RESTING = {
@@ -73,9 +74,29 @@ def known_of(assessment: Assessment) -> Known:
         height_cm=height,
         on_beta_blocker=on_beta_blocker(enrolment.patient_id),
         shows_mmoll=site.shows_mmoll,
+        weight_kg=body_mass(enrolment),
         longest_course_m=AssessmentPolicy.of(site).longest_course_m,
         elsewhere=elsewhere,
     )
+
+
+def body_mass(enrolment: Enrolment) -> float | None:
+    """The last weighed mass: in class, else at an assessment. [kg]"""
+    in_class = (
+        Reading.objects.filter(visit__enrolment=enrolment, weight_kg__isnull=False)
+        .order_by("-taken_at")
+        .values_list("weight_kg", flat=True)
+        .first()
+    )
+    if in_class is not None:
+        return in_class
+    size = (
+        Measurement.objects.standing()
+        .filter(assessment__enrolment=enrolment, key=BODY_SIZE.key)
+        .order_by("-assessment__performed_on", "-pk")
+        .first()
+    )
+    return size.inputs.get("weight_kg") if size is not None else None
 
 
 def on_beta_blocker(patient_id: int) -> bool:

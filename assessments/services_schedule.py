@@ -3,7 +3,7 @@
 import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -28,6 +28,8 @@ from programs.enrolment.calc.reviews import Review
 from programs.enrolment.models import Enrolment
 from programs.enrolment.services.enrolments import set_reviews
 from programs.staff.models import User
+
+BOOKED_AHEAD = timedelta(days=90)  # after the planned end (common practice, no source)
 
 
 @dataclass(frozen=True)
@@ -165,6 +167,12 @@ def plan_assessment(
     site = assessment.enrolment.patient.site
     if on is not None and on < site.today():
         raise ValidationError(f"{in_words(on)} has gone by; book a day to come.")
+    last = max(assessment.enrolment.planned_end_on, site.today()) + BOOKED_AHEAD
+    if on is not None and on > last:
+        raise ValidationError(
+            f"{in_words(on)} lies long after the course; check the year, or book until "
+            f"{in_words(last)}."
+        )
     if with_whom is not None and site.pk not in with_whom.site_ids():
         raise ValidationError(f"{with_whom} does not work at {site}.")
     row.planned_on, row.booked_with = on, with_whom

@@ -113,6 +113,7 @@ def _form(
         keys=keys,
         today=today,
         since=assessment.enrolment.referral.referred_on,
+        person=patient.person,
         known=known_of(assessment),
         variants=variants_for(assessment),
     )
@@ -205,6 +206,7 @@ def concern(request: HttpRequest, pk: int) -> HttpResponse:
         "concern": found,
         "patient": patient,
         "form": form,
+        "versions": list(found.history.select_related("history_user").order_by("history_date")),
         "hand_form": HandOverForm(site=patient.site) if may_close else None,
     }
     return render(request, "assessments/concern.html", context)

@@ -12,11 +12,10 @@ from django.views.decorators.http import require_POST
 
 from assessments.calc.for_prescription import Found, Offer, offer
 from assessments.models import Measurement
-from assessments.queries_record import on_beta_blocker
+from assessments.queries_record import body_mass, on_beta_blocker
 from patients import audit
 from patients.models import Device
 from patients.submissions import AlreadyTaken
-from programs.attendance.models import Reading
 from programs.enrolment.access import get_enrolment_for
 from programs.enrolment.models import Enrolment
 from programs.prescription import services
@@ -34,18 +33,6 @@ def latest(enrolment: Enrolment) -> dict[str, Measurement]:
         .order_by("assessment__performed_on", "pk")
     )
     return {measurement.key: measurement for measurement in found}
-
-
-def body_mass(enrolment: Enrolment, results: dict[str, Measurement]) -> float | None:
-    """The last weighed mass: in class, else at an assessment. [kg]"""
-    last = (
-        Reading.objects.filter(visit__enrolment=enrolment, weight_kg__isnull=False)
-        .order_by("-taken_at")
-        .values_list("weight_kg", flat=True)
-        .first()
-    )
-    size = results.get("body_mass_index")
-    return last if last is not None else (size.inputs.get("weight_kg") if size else None)
 
 
 def offer_of(results: dict[str, Measurement]) -> Offer:
@@ -129,7 +116,7 @@ def prescribe(request: HttpRequest, pk: int) -> HttpResponse:
     if may_write:
         form = PrescriptionForm(request.POST or None, initial=suggestions(enrolment, found))
         if request.method == "POST":
-            done = _save(request, enrolment, form, body_mass(enrolment, results))
+            done = _save(request, enrolment, form, body_mass(enrolment))
             if done is not None:
                 return done
     if request.method == "GET":
@@ -140,7 +127,8 @@ def prescribe(request: HttpRequest, pk: int) -> HttpResponse:
         "form": form,
         "results": results,
         "offer": found,
-        "weight_kg": body_mass(enrolment, results),
+        "exceeds": _exceeding(enrolment, found),
+        "weight_kg": body_mass(enrolment),
         "doses": list(enrolment.prescriptions.select_related("by", "signed_by")),
         "on_beta_blocker": on_beta_blocker(enrolment.patient_id),
         "devices": list(Device.objects.filter(patient=enrolment.patient, removed_on=None)),
@@ -174,7 +162,7 @@ def work_out(request: HttpRequest, pk: int) -> HttpResponse:
     enrolment = get_enrolment_for(request.user, pk)
     form = PrescriptionForm(request.POST)
     form.is_valid()
-    context: dict[str, Any] = {"weight_kg": body_mass(enrolment, latest(enrolment))}
+    context: dict[str, Any] = {"weight_kg": body_mass(enrolment)}
     real_errors = {k: v for k, v in form.errors.items() if k != "__all__"}
     if real_errors:
         context["problem"] = "Not all values are in yet."
@@ -193,3 +181,11 @@ def _threshold_below(draft: Prescription, found: Offer) -> float | None:
     """The first threshold, when the upper end of the range lies above it."""
     high, threshold = draft.high_bpm, found.threshold_bpm
     return threshold if high is not None and threshold is not None and high > threshold else None
+
+
+def _exceeding(enrolment: Enrolment, found: Offer) -> float | None:
+    """The work in force, when it lies above what the newest tests offer. [METs]"""
+    dose = enrolment.prescriptions.in_force().first()
+    if dose is None or dose.target_mets is None or found.work is None:
+        return None
+    return dose.target_mets if dose.target_mets > found.work.mets else None

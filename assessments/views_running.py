@@ -8,7 +8,7 @@ from django.shortcuts import render
 
 from assessments.access import get_assessment_for
 from assessments.calc.catalogue import BY_KEY
-from assessments.calc.running import COUNTED_BY_KEY, TIMED_BY_KEY
+from assessments.calc.running import COUNTED_BY_KEY, TIMED_BY_KEY, labels_of
 from assessments.calc.shuttle_walk import LEVELS, SHUTTLE_WALK, shuttles_in
 from assessments.calc.six_minute_walk import SIX_MINUTE_WALK
 from assessments.services_choosing import variants_for
@@ -33,8 +33,8 @@ def run(request: HttpRequest, pk: int, key: str) -> HttpResponse:
         "patient": patient,
         "measure": BY_KEY[key],
     }
+    variant = variants_for(assessment).get(key, {})
     if key in WALKS:
-        variant = variants_for(assessment).get(key, {})
         context |= {
             "kind": WALKS[key],
             "course_m": as_typed(variant.get("course_m", USUAL_COURSE_M)),
@@ -46,7 +46,7 @@ def run(request: HttpRequest, pk: int, key: str) -> HttpResponse:
             "counted": counted,
             "limit": counted.seconds,
             "digits": 0,
-            "trials": [(counted.into, counted.measure.name)],
+            "trials": labels_of(counted.measure, [counted.into]),
         }
     else:
         timed = TIMED_BY_KEY[key]
@@ -54,5 +54,9 @@ def run(request: HttpRequest, pk: int, key: str) -> HttpResponse:
             "limit": timed.stops_at,
             "digits": timed.digits,
             "trials": timed.labelled,
+            "beside": [
+                (name, label, as_typed(variant.get(name, "")))
+                for name, label in labels_of(timed.measure, timed.beside)
+            ],
         }
     return render(request, "assessments/time.html", context)

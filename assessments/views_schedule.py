@@ -123,6 +123,7 @@ def _book(request: HttpRequest, lines: list[Any], typed: dict[str, str], form: A
     """Book what was ticked; on refusal every tick and day stays as typed."""
     user: Any = request.user
     if form.key is not None and is_taken(form.key):
+        messages.info(request, "This form was sent before; what it booked stands.")
         return True
     wanted, errors = _wanted(lines, typed)
     if not errors:

@@ -6,7 +6,7 @@ from typing import Any
 
 import plotly.graph_objects as go
 
-from reports.calc.change import ComparisonRow
+from reports.calc.change import ComparisonRow, Point
 from reports.calc.completion import CompletionRow
 
 FRAME: dict[str, Any] = {
@@ -14,6 +14,8 @@ FRAME: dict[str, Any] = {
     "margin": {"l": 48, "r": 12, "t": 12, "b": 40},
     "showlegend": False,
 }
+
+FEW_DAYS = 3
 
 
 def completion_by_month(rows: Sequence[CompletionRow]) -> go.Figure:
@@ -88,9 +90,15 @@ def trend(row: ComparisonRow) -> go.Figure:
             "title": {"text": row.measure.unit},
             "fixedrange": True,
         },
-        xaxis={"type": "date", "tickformat": "%-d %b", "nticks": 5, "fixedrange": True},
+        xaxis={"type": "date", "tickformat": "%-d %b", "fixedrange": True, **_ticks(known)},
     )
     return figure
+
+
+def _ticks(points: Sequence[Point]) -> dict[str, Any]:
+    """Few results are marked on their own days; many on a handful of round ones."""
+    days = sorted({f"{point.performed_on:%Y-%m-%d}" for point in points})
+    return {"tickvals": days} if len(days) <= FEW_DAYS else {"nticks": 5}
 
 
 def _span(values: Sequence[float]) -> list[float]:

@@ -93,10 +93,17 @@ class Measure:
     # From the first on, and not below the second, a change is better or worse, else up or down.
     judged_from: float | None = None
     judged_down_to: float | None = None
+    # An input that, once given, says that the test was not done to its end.
+    cut_short: str = ""
     # Inputs that define the variant of the test: results compare only where these agree.
     variant_inputs: tuple[str, ...] = ()
     # A safety sentence raised at once, whatever the score and even on a partial form.
     alert: Callable[[Inputs], str] = field(default=lambda inputs: "")
+
+    @property
+    def is_questionnaire(self) -> bool:
+        """Every input is an item to answer."""
+        return len(self.inputs) > 3 and all(e.options or e.is_yes_no for e in self.inputs)
 
     @property
     def equations(self) -> tuple[tuple[int, str], ...]:

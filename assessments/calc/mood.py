@@ -47,10 +47,6 @@ ANSWERS = (
     (2, "2 more than half the days"),
     (3, "3 nearly every day"),
 )
-ALERT = (
-    "PHQ-9 item 9 was answered above zero: somebody must speak with this person today, "
-    "whatever the total."
-)
 
 
 def severity(total: float) -> str:
@@ -64,6 +60,17 @@ def needs_response_today(inputs: Inputs) -> bool:
     """True when item 9 is above zero, also on a partial form."""
     answer = inputs.get(SAFETY_ITEM)
     return answer is not None and answer > 0
+
+
+def alert(inputs: Inputs) -> str:
+    """The sentence that must not wait, with the answer given; empty when item 9 is zero or open."""
+    if not needs_response_today(inputs):
+        return ""
+    words = dict(ANSWERS).get(int(inputs[SAFETY_ITEM] or 0), f"{inputs[SAFETY_ITEM]:g}")
+    return (
+        f"PHQ-9 item 9 was answered above zero ({words}): somebody must speak with this person "
+        "today, whatever the total."
+    )
 
 
 def total(inputs: Inputs) -> tuple[float, int]:
@@ -114,5 +121,5 @@ PHQ9 = Measure(
     citation="Kroenke 2001, J Gen Intern Med 16:606; sum, 0 to 27",
     meaningful_change=MeaningfulChange(5, "primary care", "Löwe/Kroenke, from memory"),
     loinc="44261-6",
-    alert=lambda inputs: ALERT if needs_response_today(inputs) else "",
+    alert=alert,
 )

@@ -4,6 +4,7 @@ Half a minute of stands and ten seconds a stance: CDC STEADI. Two minutes of ste
 One leg: Bohannon 2006, three trials; a stance is stopped at the limit of its box.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from assessments.calc.balance import FOUR_STANCES, ONE_LEG
@@ -14,6 +15,12 @@ from assessments.calc.stairs import STAIR_CLIMB
 from assessments.calc.step_test import STEP_TEST
 from assessments.calc.up_and_go import UP_AND_GO
 from patients.calc.limits import SINGLE_LEG_S, STANCE_STAGE_S
+
+
+def labels_of(measure: Measure, keys: Iterable[str]) -> list[tuple[str, str]]:
+    """Inputs with their labels, in the order asked for."""
+    labels = {entry.key: entry.label for entry in measure.inputs}
+    return [(key, labels[key]) for key in keys]
 
 
 @dataclass(frozen=True)
@@ -34,12 +41,12 @@ class Timed:
     trials: tuple[str, ...]  # the inputs that take the times
     stops_at: float | None = None
     digits: int = 1
+    beside: tuple[str, ...] = ()  # inputs typed once for all trials
 
     @property
     def labelled(self) -> list[tuple[str, str]]:
         """Each trial's input and its label."""
-        labels = {entry.key: entry.label for entry in self.measure.inputs}
-        return [(key, labels[key]) for key in self.trials]
+        return labels_of(self.measure, self.trials)
 
 
 COUNTED = (
@@ -49,8 +56,8 @@ COUNTED = (
 STANCES = tuple(entry.key for entry in FOUR_STANCES.inputs)
 TIMED = (
     Timed(FIVE_TIMES, ("seconds",)),
-    Timed(GAIT_SPEED, ("first_s", "second_s"), digits=2),
-    Timed(FAST_GAIT, ("first_s", "second_s"), digits=2),
+    Timed(GAIT_SPEED, ("first_s", "second_s"), digits=2, beside=("course_m",)),
+    Timed(FAST_GAIT, ("first_s", "second_s"), digits=2, beside=("course_m",)),
     Timed(UP_AND_GO, ("seconds",)),
     Timed(STAIR_CLIMB, ("ascent_s", "descent_s")),
     Timed(FOUR_STANCES, STANCES, stops_at=STANCE_STAGE_S.high),

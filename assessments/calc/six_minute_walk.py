@@ -18,6 +18,7 @@ from assessments.calc.measure import (
     attempt,
     by_sex,
     needed,
+    number,
 )
 from patients.calc.limits import (
     HEART_RATE_BPM,
@@ -43,6 +44,7 @@ GIBBONS_AGES = (20, 80)  # range from memory
 # The ACSM walking equation holds for 50 to 100 m/min, that is 300 to 600 m in six minutes.
 COST_RANGE_M = (300, 600)
 RESTS = Limit("Rests", "rests", 0, 20, 0, 6)
+ENDED_AFTER_S = Limit("Ended early after", "s", 0, 359)
 COURSE_M = Limit("Course length", "m", 10, 60, 15, 50)
 
 
@@ -207,6 +209,9 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
                 derived.append(Derived("lower limit of normal", limit, "m"))
                 below = distance < limit
                 words = "below the lower limit of normal" if below else "within the reference range"
+    ended = number(inputs, "ended_after_s", ENDED_AFTER_S)
+    if ended is not None:
+        words = "; ".join(part for part in (f"ended early, after {ended:.0f} s", words) if part)
     if inputs.get("is_second_walk") is not True:
         remarks.append("One walk only; results rise with practice (ERS/ATS 2014).")
     return Result(distance, "m", tuple(derived), words, reference, tuple(remarks))
@@ -221,6 +226,7 @@ SIX_MINUTE_WALK = Measure(
         Input("distance_m", "Distance", SIX_MINUTE_WALK_M),
         Input("course_m", "Course length", COURSE_M, is_needed=False),
         Input("rests", "Rests", RESTS, is_whole=True, is_needed=False),
+        Input("ended_after_s", "Ended early after", ENDED_AFTER_S, True, is_needed=False),
         Input("lowest_spo2_percent", "Lowest SpO₂", SPO2_PERCENT, is_whole=True, is_needed=False),
         Input("end_heart_rate_bpm", "Heart rate at end", HEART_RATE_BPM, True, is_needed=False),
         Input("height_cm", "Height, if not above", HEIGHT_CM, is_needed=False),
@@ -241,5 +247,6 @@ SIX_MINUTE_WALK = Measure(
         32.4, "heart failure", "Shoemaker, as MDC95 beside a meaningful change of 30.1 m"
     ),
     loinc="64098-7",
+    cut_short="ended_after_s",
     variant_inputs=("course_m", "is_second_walk", "equation"),
 )

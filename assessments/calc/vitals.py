@@ -7,6 +7,7 @@ from assessments.calc.measure import (
     Direction,
     Input,
     Inputs,
+    MeaningfulChange,
     Measure,
     Result,
     attempt,
@@ -124,6 +125,9 @@ BLOOD_PRESSURE = Measure(
     citation="ACC/AHA 2017 categories, kept in AHA/ACC 2025",
     loinc="8480-6",
 )
+OXIMETER_ERROR = MeaningfulChange(
+    4, "pulse oximeters", "ISO 80601-2-61: accuracy within 4 %, from memory"
+)
 SATURATION = Measure(
     key="oxygen_saturation",
     name="Oxygen saturation at rest",
@@ -132,6 +136,7 @@ SATURATION = Measure(
     inputs=(Input("spo2_percent", "SpO₂", SPO2_PERCENT, is_whole=True),),
     score=score_saturation,
     direction=Direction.HIGHER,
+    detectable_change=OXIMETER_ERROR,
     version="raw-1",
     citation="as read by pulse oximetry",
     loinc="2708-6",

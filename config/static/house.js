@@ -136,6 +136,26 @@ function offer(form, kept) {
   form.prepend(note);
 }
 
+// Back from a test run on a tablet: what else was typed comes back by itself, tests that were added
+// too, and what was taken is kept with it for the next test.
+const keepDraft = (form) => {
+  const values = Object.fromEntries(fieldsOf(form).map((f) => [keyOf(f), valueOf(f)]));
+  sessionStorage.setItem(draftName(form), JSON.stringify({ at: Date.now(), values }));
+};
+function comeBack(form, kept) {
+  const here = new URL(location.href), known = new Set([...form.elements].map((f) => f.name));
+  const typed = Object.entries(kept.values).filter(([, value]) => value && value !== "false");
+  const added = new Set(typed.filter(([name]) => name.includes("-") && !known.has(name)).map(([name]) => name.split("-")[0]));
+  const more = [...added].filter((test) => !here.searchParams.getAll("test").includes(test));
+  if (more.length) {
+    more.forEach((test) => here.searchParams.append("test", test));
+    location.replace(here);
+    return;
+  }
+  fieldsOf(form).filter((f) => !here.searchParams.has(f.name) && differs(f, kept.values[keyOf(f)])).forEach((f) => { f.value = kept.values[keyOf(f)]; });
+  keepDraft(form);
+}
+
 // What was just saved goes first: it must never be offered back over the stored values.
 document.querySelectorAll("[data-saved-draft]").forEach((saved) => {
   Object.keys(sessionStorage).filter((key) => key.startsWith("draft:" + saved.dataset.savedDraft)).forEach((key) => sessionStorage.removeItem(key));
@@ -148,11 +168,10 @@ if (keeps) document.querySelectorAll("form[data-draft]").forEach((form) => {
   let kept = null;
   try { kept = JSON.parse(sessionStorage.getItem(name)); } catch { sessionStorage.removeItem(name); }
   if (kept && Date.now() - kept.at > KEEP_MS) { sessionStorage.removeItem(name); kept = null; }
-  if (kept && !form.hasAttribute("data-refused")) offer(form, kept);
-  form.addEventListener("input", () => {
-    const values = Object.fromEntries(fieldsOf(form).map((f) => [keyOf(f), valueOf(f)]));
-    sessionStorage.setItem(name, JSON.stringify({ at: Date.now(), values }));
-  });
+  const isTaken = new URLSearchParams(location.search).has("taken");
+  if (isTaken) comeBack(form, kept || { values: {} });
+  else if (kept && !form.hasAttribute("data-refused")) offer(form, kept);
+  form.addEventListener("input", () => keepDraft(form));
 });
 // One press for a row of the same answer.
 document.querySelectorAll("[data-all]").forEach((button) => {

@@ -40,6 +40,7 @@ function sixMinutes() {
   part("field-distance").value = metres();
   part("field-course").value = course.value;
   part("field-rests").value = state.rests.length;
+  part("field-ended").value = state.stop !== null && seconds() < MINUTES * 60 ? Math.floor(seconds()) : "";
 }
 
 // --- shuttles --------------------------------------------------------------------------------

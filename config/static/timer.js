@@ -37,6 +37,7 @@ function show() {
   part("tap").hidden = !running;
   part("next").hidden = running || !done || COUNTS || state.at + 1 >= rows.length;
   part("stop-early").hidden = !(running && COUNTS);
+  part("take").hidden = running;
   rows.forEach((row, n) => row.classList.toggle("now", n === state.at));
 }
 function click(name, act) { part(name).addEventListener("click", () => { act(); keep(); show(); }); }

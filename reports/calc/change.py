@@ -178,6 +178,10 @@ def _caution(measure: Measure, base: Point, later: Point) -> str:
         words.append("scored by different equations")
     if measure.variant_of(base.inputs) != measure.variant_of(later.inputs):
         words.append("not the same variant of the test")
+    if measure.cut_short and any(
+        p.inputs.get(measure.cut_short) is not None for p in (base, later)
+    ):
+        words.append("one of them was ended early")
     if not (base.is_in_range and later.is_in_range):
         words.append("outside the validated range or prorated")
     return "; ".join(words)

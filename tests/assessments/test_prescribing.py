@@ -204,3 +204,42 @@ def test_lipids_are_asked_for_in_the_sites_unit(client, clinician, site, opened)
     typed = {f"non_hdl_cholesterol-{k}": v for k, v in {"total": "190", "hdl": "45"}.items()}
     page = post(client, opened, **typed, **{name: "yes"}).content.decode()
     assert "190 mmol/L is impossible. Is it in mg/dL?" in page
+
+
+def test_a_weight_far_from_the_last_one_is_asked_about(client, clinician, course, opened, tested):
+    tested(kind="informal", body_mass_index={"weight_kg": 82.0, "height_cm": 175.0})
+    client.force_login(clinician)
+    typed = {"body_mass_index-height_cm": "175"}
+    page = post(client, opened, **typed, **{"body_mass_index-weight_kg": "182,5"})
+    assert "Weight 182.5 kg, though 82 kg was weighed last" in page.content.decode()
+    near = post(client, opened, **typed, **{"body_mass_index-weight_kg": "90.2"})
+    assert "weighed last" not in near.content.decode()
+
+
+def test_every_fault_is_said_in_one_round_beside_its_test(client, clinician, site, opened):
+    from tests.factories.assessments import AssessmentPolicyFactory
+
+    AssessmentPolicyFactory(site=site, longest_course_m=30)
+    client.force_login(clinician)
+    typed = {
+        "resting_blood_pressure-systolic_mmhg": "80",
+        "resting_blood_pressure-diastolic_mmhg": "95",
+        "non_hdl_cholesterol-total": "5.2",
+        "non_hdl_cholesterol-hdl": "1.2",
+        "six_minute_walk-distance_m": "400",
+        "six_minute_walk-course_m": "40",
+        "phq9-item1": "1",
+    }
+    errors = post(client, opened, **typed).context["form"].errors
+    assert "above diastolic 95" in errors["resting_blood_pressure-systolic_mmhg"][0]
+    assert "Is it in mmol/L?" in errors["non_hdl_cholesterol-total"][0]
+    assert "Item 9 is unanswered" in errors["phq9-item2"][0]
+    assert "__all__" not in errors  # what is merely unusual is asked about afterwards
+
+
+def test_work_in_force_above_what_the_tests_offer_is_said(client, clinician, course, tested):
+    PrescriptionFactory(enrolment=course, target_mets=3.4)
+    tested(5, "informal", six_minute_walk={"distance_m": 400.0})
+    client.force_login(clinician)
+    url = reverse("assessments:prescribe", args=[course.pk])
+    assert "the work in force, 3.4 METs, lies above this" in client.get(url).content.decode()

@@ -192,6 +192,15 @@ def test_bulk_booking_by_page(site, today, clinician, client):
     assert keys[0] not in [line.key for line, _, _ in left]
 
 
+def test_a_day_long_after_the_course_is_no_appointment(site, today, clinician):
+    course = began(site, 1)
+    row = services_schedule.open_assessment(course, "baseline", 1, by=clinician)
+    last = max(course.planned_end_on, today) + timedelta(days=90)
+    with pytest.raises(ValidationError, match="check the year"):
+        services_schedule.plan_assessment(row, last + timedelta(days=1), by=clinician)
+    services_schedule.plan_assessment(row, last, by=clinician)
+
+
 def test_nobody_of_another_site_is_booked(site, today, clinician):
     row = services_schedule.open_assessment(began(site, 1), "baseline", 1, by=clinician)
     stranger = UserFactory(role="clinician", sites=[SiteFactory()])
@@ -285,7 +294,14 @@ def test_a_concern_is_handed_over_to_somebody_who_may_close_it(
     client.post(reverse("assessments:hand-over", args=[concern.pk]), {"to": physician.pk})
     concern.refresh_from_db()
     assert concern.owner == physician
+    url = reverse("assessments:concern", args=[concern.pk])
+    assert "Say in words what was done" in client.post(url, {"outcome": "x"}).content.decode()
     services.close_concern(concern, "spoke with him", by=physician)
+    page = client.get(url).content.decode()
+    assert f"handed to {physician}" in page
+    assert f"Closed by {physician}" in page
+    assert "several days" in page  # what was answered
+    assert "■" not in page.partition("<main")[2]  # nothing of it is for today any more
     with pytest.raises(ValidationError, match="already closed"):
         services.hand_over(concern, clinician, by=clinician)
 

@@ -260,9 +260,21 @@ def test_a_pause_that_begins_later_makes_nothing_early():
     pause = Pausing(on(40), on(68))
     plan = course([pause])
     found = standings(plan, {("six_weeks", 1): on(38)}, set(), on(80), pauses=[pause])
-    now = {m.kind: (m, standing) for m, standing in found if m.is_formal}
-    assert now["six_weeks"][0].due_on == on(70)
-    assert now["six_weeks"][1] is Standing.DONE
+    by_kind = {m.kind: (m, standing) for m, standing in found if m.is_formal}
+    assert by_kind["six_weeks"][0].due_on == on(70)
+    assert by_kind["six_weeks"][1] is Standing.DONE
+    # A pause that begins on the very day moves the day.
+    same_day = Pausing(on(38), on(66))
+    now = standings(
+        course([same_day]), {("six_weeks", 1): on(38)}, set(), on(80), pauses=[same_day]
+    )
+    assert {m.kind: s for m, s in now}["six_weeks"] is Standing.DONE_EARLY
+    # An open one counts until then.
+    lasting = Pausing(on(30), None)
+    open_now = standings(
+        course([lasting], on(80)), {("six_weeks", 1): on(38)}, set(), on(80), pauses=[lasting]
+    )
+    assert {m.kind: s for m, s in open_now}["six_weeks"] is Standing.DONE_EARLY
     # Done after the pause began, the window is the one it moved.
     after = standings(plan, {("six_weeks", 1): on(62)}, set(), on(80), pauses=[pause])
     assert {m.kind: s for m, s in after}["six_weeks"] is Standing.DONE_EARLY
@@ -273,10 +285,22 @@ def test_every_change_of_what_is_due_next_is_foreseen():
     days = changes_ahead(plan, [on(20)], START)
     assert days[0] == START
     assert on(21) in days  # the day after a booking
-    foreseen = {}
-    for day in days:
-        foreseen[day] = next_due(standings(plan, {}, set(), day))
-    current = None
-    for n in range(200):
-        current = foreseen.get(on(n), current)
-        assert next_due(standings(plan, {}, set(), on(n))) == current
+    assert len(days) == len(set(days))
+    for done in ({}, {("baseline", 1): START}, {("baseline", 1): START, ("six_weeks", 1): on(42)}):
+        foreseen = {day: next_due(standings(plan, done, set(), day)) for day in days}
+        current = None
+        for n in range(200):
+            current = foreseen.get(on(n), current)
+            assert next_due(standings(plan, done, set(), on(n))) == current
+
+
+def test_a_course_of_one_week_has_its_exit_right_after_its_baseline():
+    plan = milestones(START, 1, [], START)
+    assert [m.kind for m in plan] == ["baseline", "exit"]
+    found = standings(plan, {}, set(), on(6))
+    assert [standing for _, standing in found] == [Standing.MISSED, Standing.DUE]
+
+
+def test_what_came_due_on_the_last_day_belongs_to_the_course():
+    assert ("informal", 4, 28) in days_of(course(left_on=on(28)))
+    assert ("informal", 4, 28) not in days_of(course(left_on=on(27)))

@@ -56,6 +56,16 @@ def test_an_uptake_no_higher_than_rest_gives_no_work():
     assert of(found("six_minute_walk", 200.0)).work is None  # no mean cost below 300 m
 
 
+def test_an_uptake_little_above_rest_still_gives_work():
+    # 3.5 + 0.4 x 0.5 = 3.7; / 3.5 = 1.057
+    assert of(found("peak_oxygen_uptake", 4.0)).work == Work(1.1, EARLY, is_capacity=True)
+
+
+def test_the_walk_says_what_it_cost():
+    walk = found("six_minute_walk", 450.0, LATE, {"mean cost of walking": 3.14})
+    assert of(walk).lines == ("Mean cost of the six-minute walk (13 Apr 2026): 3.1 METs.",)
+
+
 def test_the_newest_tested_peak_is_offered_never_a_predicted_one():
     peak = found("peak_oxygen_uptake", 20.0, EARLY, peak_bpm=132, resting_bpm=62)
     index = found("chronotropic_index", 0.7, LATE, peak_bpm=140, resting_bpm=64)

@@ -7,6 +7,7 @@ import pytest
 from assessments.calc.catalogue import BY_KEY
 from assessments.calc.measure import Direction, Measure, Result, at_age, by_sex, check_age
 from assessments.calc.mood import severity
+from assessments.calc.peak_heart_rate import brawner, gulati
 from assessments.calc.shuttle_walk import distance_m, level_of
 from assessments.calc.six_minute_walk import enright_by_bmi
 from assessments.calc.vitals import bmi_class
@@ -105,3 +106,12 @@ def test_level_and_shuttle_are_whole_numbers_and_come_back():
 def test_body_mass_index_of_binary_24_99_is_normal():
     assert bmi_class(24.999999999) == "normal weight"
     assert bmi_class(24.9999999999) == "overweight"  # what is 25 but for binary arithmetic
+
+
+def test_messages_of_equations_that_no_page_offers():
+    with pytest.raises(NotScorable, match=r"^Gulati 2010 was derived in women.$"):
+        gulati("male", 60)
+    with pytest.raises(NotScorable, match=r"^Brawner 2004 was derived for 40 to 80 "):
+        brawner(39)
+    with pytest.raises(NotScorable, match=r"^1030 m is no distance of this test"):
+        level_of(1030)

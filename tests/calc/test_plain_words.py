@@ -48,6 +48,7 @@ def row(key, first, last, stage="exit", **later):
         ("resting_heart_rate", 70.0, 64.0, "That is lower than before."),
         ("resting_heart_rate", 64.0, 70.0, "That is higher than before."),
         ("activity_minutes", 90.0, 160.0, "That is in the right direction."),
+        ("oxygen_saturation", 95.0, 98.0, "A difference of this size can be chance."),
         (
             "resting_blood_pressure",
             128.0,
@@ -88,7 +89,13 @@ def test_sentence_names_both_numbers_with_unit_and_when():
 
 
 @pytest.mark.parametrize(
-    "later", [{"version": "2"}, {"inputs": {"course_m": 20.0}}, {"is_in_range": False}]
+    "later",
+    [
+        {"version": "2"},
+        {"inputs": {"course_m": 20.0}},
+        {"inputs": {"ended_after_s": 130.0}},
+        {"is_in_range": False},
+    ],
 )
 def test_what_was_measured_differently_is_called_neither_better_nor_worse(later):
     said = sentence(row("six_minute_walk", 400.0, 500.0, **later))

@@ -87,3 +87,8 @@ def test_initial_amount_lies_inside_its_bounds(target: Target):
     with pytest.raises(OutOfRange):
         target.bounds.check(target.bounds.high + 1)
     assert target.source
+    assert target.bounds.name.startswith("Target for ")
+    assert target.bounds.unit == target.unit
+    assert target.bounds.low <= target.amount <= target.bounds.high
+    with pytest.raises(OutOfRange):
+        target.bounds.check(target.bounds.low - 1)
