@@ -115,3 +115,20 @@ def test_messages_of_equations_that_no_page_offers():
         brawner(39)
     with pytest.raises(NotScorable, match=r"^1030 m is no distance of this test"):
         level_of(1030)
+
+
+def test_a_questionnaire_is_all_items():
+    asked = {key for key, measure in BY_KEY.items() if measure.is_questionnaire}
+    assert asked == {
+        "phq9", "gad7", "activity_status", "physical_functioning", "mediterranean_diet",
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("answer", "words"),
+    [(0, ""), (None, ""), (1, "(1 several days)"), (3, "(3 nearly every day)"), (7, "(7)")],
+)
+def test_item_nine_is_told_with_its_answer(answer, words):
+    said = BY_KEY["phq9"].alert({"item9": answer})
+    assert words in said
+    assert bool(said) is bool(words)
