@@ -5,6 +5,7 @@ from datetime import date
 from typing import Any
 
 from django.contrib.auth.decorators import permission_required
+from django.db.models import prefetch_related_objects
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
@@ -93,6 +94,7 @@ def _course_context(enrolment: Enrolment, today: date) -> dict[str, Any]:
     signed = [d for d in enrolment.plans.values_list("signed_on", flat=True) if d]
     planned = list(enrolment.planned.select_related("slot"))
     recorded = {(v.meeting.slot_id, v.on) for v in visits if v.state != Visit.State.EXPECTED}
+    prefetch_related_objects([enrolment], "pauses", "assessments")
     assessments = lines_of(enrolment, today)
     review = next_line(assessments) if enrolment.is_open else None
     coming = [p for p in planned if p.on >= today and (p.slot_id, p.on) not in recorded]
@@ -107,7 +109,7 @@ def _course_context(enrolment: Enrolment, today: date) -> dict[str, Any]:
         "review_days": (review.on - today).days if review else None,
         "dose": enrolment.prescriptions.in_force().first(),
         "comparison": queries.comparison(enrolment, says_corrected=False),
-        "open_pause": enrolment.pauses.filter(until_on=None).first(),
+        "open_pause": next((p for p in enrolment.pauses.all() if p.until_on is None), None),
         "week": enrolment.week_on(today),
         "courses": list(enrolment.patient.enrolments.all()),
     }
