@@ -66,6 +66,7 @@ def test_weekly_checks_keep_the_numbers_of_the_two_weekly_ones():
     weekly = days_of(course(rhythm=[(START, 7)]))
     assert set(days_of(course())) < set(weekly)
     assert [n for kind, n, _ in weekly if kind == "informal"] == [1, 2, 3, 4, 5, 7, 8, 9, 10, 11]
+    assert all(isinstance(n, int) for _, n, _ in weekly)
 
 
 @pytest.mark.parametrize(

@@ -103,7 +103,9 @@ def test_everything_that_speaks_against_a_test_is_said_with_its_source_the_absol
     cycle = [reason.words for reason in found["cycle_stages"]]
     assert "heart attack within 3 to 5 days" in cycle
     assert "resting heart rate above 120" in cycle
-    assert "beta-blocker: the estimate would be wrong and is refused" in cycle
+    sources = {reason.words: reason.source for reason in found["cycle_stages"]}
+    refused = "beta-blocker: the estimate would be wrong and is refused"
+    assert sources[refused] == "Ebbeling 1991; from memory"
     with_device = {
         key for key, reasons in found.items() if any("defibrillator" in r.words for r in reasons)
     }

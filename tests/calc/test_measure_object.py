@@ -1,5 +1,6 @@
 """What every measure does with two results: variant, change, direction, refusals."""
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -132,3 +133,12 @@ def test_item_nine_is_told_with_its_answer(answer, words):
     said = BY_KEY["phq9"].alert({"item9": answer})
     assert words in said
     assert bool(said) is bool(words)
+
+
+def test_where_only_part_of_a_scale_has_a_direction():
+    pressure = BY_KEY["resting_blood_pressure"]
+    assert pressure.word_for(-10, None, 110) == "better"  # a value unknown: the scale's direction
+    assert pressure.word_for(-10, 120, None) == "better"
+    above = replace(plain(Direction.LOWER), judged_from=130)
+    assert above.word_for(-70, 150, 80) == "better"  # no lower end was named
+    assert above.word_for(-10, 120, 110) == "down"
