@@ -39,6 +39,12 @@ def test_every_limit_has_a_test_and_every_test_is_a_measure():
         ({"systolic_mmhg": 180}, []),
         ({"systolic_mmhg": 181}, [("resting pressure above 180/100", False)]),
         ({"diastolic_mmhg": 101}, [("resting pressure above 180/100", False)]),
+        ({"diastolic_mmhg": 120}, [("resting pressure above 180/100", False)]),
+        (
+            {"diastolic_mmhg": 121},
+            [("resting pressure above 200/120", False), ("resting pressure above 180/100", False)],
+        ),
+        ({"systolic_mmhg": 200}, [("resting pressure above 180/100", False)]),
         (
             {"systolic_mmhg": 201},
             [("resting pressure above 200/120", False), ("resting pressure above 180/100", False)],

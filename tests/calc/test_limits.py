@@ -1,8 +1,10 @@
-"""Limits: this project's choice, so only that both sides of each kind are told apart."""
+"""Plausible inputs. No standard prescribes them: input_limits.csv is this project's own choice."""
 
 import pytest
 
+from patients.calc import limits
 from patients.calc.limits import HEART_RATE_BPM, RPE, Limit, NotScorable, OutOfRange, check_pressure
+from tests.reference import rows
 
 
 @pytest.mark.parametrize(("value", "unusual"), [(39, True), (40, False), (200, False), (201, True)])
@@ -27,3 +29,10 @@ def test_impossible_is_refused(value):
 def test_pressure_the_wrong_way_is_refused(pair):
     with pytest.raises(NotScorable, match="check the order"):
         check_pressure(*pair)
+
+
+@pytest.mark.parametrize("row", rows("input_limits"), ids=lambda r: r["limit"])
+def test_limits_are_those_agreed_upon(row):
+    limit = getattr(limits, row["limit"])
+    found = (limit.low, limit.high, limit.soft_low, limit.soft_high)
+    assert found == tuple(float(row[k]) for k in ("hard_low", "hard_high", "soft_low", "soft_high"))

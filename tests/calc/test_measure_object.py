@@ -13,6 +13,7 @@ from assessments.calc.shuttle_walk import distance_m, level_of
 from assessments.calc.six_minute_walk import enright_by_bmi
 from assessments.calc.vitals import bmi_class
 from patients.calc.limits import NotScorable, OutOfRange
+from tests.reference import rows
 
 
 def plain(direction):
@@ -142,3 +143,43 @@ def test_where_only_part_of_a_scale_has_a_direction():
     above = replace(plain(Direction.LOWER), judged_from=130)
     assert above.word_for(-70, 150, 80) == "better"  # no lower end was named
     assert above.word_for(-10, 120, 110) == "down"
+
+
+def test_meaningful_changes_and_errors_are_those_of_their_sources():
+    known = {}
+    for key, measure in BY_KEY.items():
+        if measure.meaningful_change is not None:
+            known[key, "meaningful"] = measure.meaningful_change.amount
+        if measure.detectable_change is not None:
+            known[key, "error"] = measure.detectable_change.amount
+    assert known == {
+        (row["measure"], row["kind"]): float(row["amount"]) for row in rows("meaningful_changes")
+    }
+
+
+def test_codes_of_answers_never_change():
+    """Results keep the code alone: another meaning would change what was answered."""
+    answers = {0: "not at all", 1: "several days", 2: "more than half the days",
+               3: "nearly every day"}  # fmt: skip
+    codes = {
+        "leg": {1: "left", 2: "right"},
+        "site": {1: "midway rib to hip bone", 2: "navel"},
+        "mode": {1: "treadmill", 2: "cycle"},
+        "protocol": {1: "ramp", 2: "steps", 3: "Bruce", 4: "modified Bruce", 5: "other"},
+        "stopped_for": {
+            1: "fatigue", 2: "breathlessness", 3: "legs", 4: "chest pain", 5: "ECG change",
+            6: "blood pressure", 7: "other",
+        },
+        "vt1_by": {1: "V-slope", 2: "ventilatory equivalents"},
+        "span": {1: "peak", 2: "second threshold"},
+        "recovery": {1: "active", 2: "passive"},
+        "how": {1: "pharmacy record", 2: "the person"},
+        "status": {0: "never (fewer than 100 cigarettes)", 1: "former", 2: "some days",
+                   3: "every day"},
+    }  # fmt: skip
+    for measure in BY_KEY.values():
+        for entry in measure.inputs:
+            if entry.key in codes:
+                assert dict(entry.options) == codes[entry.key], entry.key
+            elif measure.key in {"phq9", "gad7"}:
+                assert {n: words.partition(" ")[2] for n, words in entry.options} == answers

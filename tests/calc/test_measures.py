@@ -35,7 +35,9 @@ def inputs(measure, text: str) -> dict:
 
 
 @pytest.mark.parametrize(
-    "row", rows("measures"), ids=lambda r: f"{r['measure']} {r['given']} {r['who']}"
+    "row",
+    [*rows("measures"), *rows("norm_tables")],
+    ids=lambda r: f"{r['measure']} {r['given']} {r['who']}",
 )
 def test_measure_says_what_its_source_says(row):
     measure, expected = BY_KEY[row["measure"]], row["expected"]
