@@ -27,11 +27,14 @@ def as_stored(reviews: Iterable[Review]) -> list[list[str]]:
 
 def review_on(stored: Stored, day: date) -> Review | None:
     """What is due next as of a day; None when nothing is."""
-    current = None
-    for since, name, due_on in stored:
-        if date.fromisoformat(since) <= day or current is None:
-            current = Review(date.fromisoformat(since), name, date.fromisoformat(due_on))
-    return current if current is not None and current.name else None
+    now = f"{day}"  # days written so compare as text; a class list asks for forty people at once
+    current = next(
+        (row for row in reversed(stored) if row[0] <= now), stored[0] if stored else None
+    )
+    if current is None or not current[1]:
+        return None
+    since, name, due_on = current
+    return Review(date.fromisoformat(since), name, date.fromisoformat(due_on))
 
 
 def moved(stored: Stored, by: timedelta) -> list[list[str]]:
