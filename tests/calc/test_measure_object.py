@@ -173,6 +173,7 @@ def test_codes_of_answers_never_change():
         "vt1_by": {1: "V-slope", 2: "ventilatory equivalents"},
         "span": {1: "peak", 2: "second threshold"},
         "recovery": {1: "active", 2: "passive"},
+        "exercise": {1: "leg press", 2: "knee extension", 3: "chest press", 4: "row", 5: "other"},
         "how": {1: "pharmacy record", 2: "the person"},
         "status": {0: "never (fewer than 100 cigarettes)", 1: "former", 2: "some days",
                    3: "every day"},
@@ -181,5 +182,9 @@ def test_codes_of_answers_never_change():
         for entry in measure.inputs:
             if entry.key in codes:
                 assert dict(entry.options) == codes[entry.key], entry.key
+            elif measure.key == "physical_functioning":
+                assert dict(entry.options) == {
+                    1: "1 limited a lot", 2: "2 limited a little", 3: "3 not limited",
+                }  # fmt: skip
             elif measure.key in {"phq9", "gad7"}:
                 assert {n: words.partition(" ")[2] for n, words in entry.options} == answers

@@ -64,7 +64,8 @@ def test_measure_says_what_its_source_says(row):
     elif expected.startswith("no remark "):
         assert not any(expected.removeprefix("no remark ") in r for r in result.remarks)
     elif label in derived:
-        assert derived[label] == pytest.approx(float(amount), abs=0.05)
+        half = 0.5 * 10 ** -len(amount.partition(".")[2])  # of the last digit the source prints
+        assert derived[label] == pytest.approx(float(amount), abs=half)
     else:
         assert result.interpretation == expected
 
