@@ -4,7 +4,7 @@ Building a query set costs several times what a small query costs. A page that s
 and is asked for every few seconds keeps the SQL and only fills in the values.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import date, timedelta
 from typing import Any
 
@@ -67,12 +67,12 @@ class _Compiled:
         with connection.cursor() as cursor:
             cursor.execute(self.sql, params)
             rows = cursor.fetchall()
-        return list(self._converted(rows)) if self.converters else rows
+        return self._converted(rows) if self.converters and rows else rows
 
-    def _converted(self, rows: list[tuple[Any, ...]]) -> Iterator[tuple[Any, ...]]:
-        for row in rows:
-            cells = list(row)
-            for place, (converters, expression) in self.converters.items():
-                for convert in converters:
-                    cells[place] = convert(cells[place], expression, connection)
-            yield tuple(cells)
+    def _converted(self, rows: list[tuple[Any, ...]]) -> list[tuple[Any, ...]]:
+        """Column by column: a page of forty rows is converted in few steps."""
+        columns: list[Any] = list(zip(*rows, strict=True))
+        for place, (converters, expression) in self.converters.items():
+            for convert in converters:
+                columns[place] = [convert(cell, expression, connection) for cell in columns[place]]
+        return list(zip(*columns, strict=True))
