@@ -54,7 +54,7 @@ def _resting(enrolment: Enrolment) -> dict[str, Any]:
 
 
 def known_of(assessment: Assessment) -> Known:
-    """What is known of a person before the tests of an assessment: two queries."""
+    """What is known of a person before the tests of an assessment: a handful of queries."""
     enrolment = assessment.enrolment
     site = enrolment.patient.site
     others = (
@@ -81,22 +81,29 @@ def known_of(assessment: Assessment) -> Known:
 
 
 def body_mass(enrolment: Enrolment) -> float | None:
-    """The last weighed mass: in class, else at an assessment. [kg]"""
+    """The mass weighed last, in class or at an assessment; on one day the class comes last. [kg]"""
     in_class = (
         Reading.objects.filter(visit__enrolment=enrolment, weight_kg__isnull=False)
         .order_by("-taken_at")
-        .values_list("weight_kg", flat=True)
+        .values_list("weight_kg", "visit__on")
         .first()
     )
-    if in_class is not None:
-        return in_class
     size = (
         Measurement.objects.standing()
-        .filter(assessment__enrolment=enrolment, key=BODY_SIZE.key)
+        .filter(
+            assessment__enrolment=enrolment,
+            assessment__performed_on__isnull=False,
+            key=BODY_SIZE.key,
+        )
+        .select_related("assessment")
         .order_by("-assessment__performed_on", "-pk")
         .first()
     )
-    return size.inputs.get("weight_kg") if size is not None else None
+    if size is None:
+        return in_class[0] if in_class else None
+    if in_class is not None and in_class[1] >= size.assessment.performed_on:
+        return in_class[0]
+    return size.inputs.get("weight_kg")
 
 
 def on_beta_blocker(patient_id: int) -> bool:

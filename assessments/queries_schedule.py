@@ -7,7 +7,7 @@ from typing import Any
 
 from django.db.models import Prefetch, Q
 
-from assessments.calc.timing import WAITING, Milestone, Standing
+from assessments.calc.timing import Milestone, Standing
 from assessments.models import Assessment
 from assessments.services_schedule import Line, is_paused, lines_of
 from programs.enrolment.models import Enrolment, PlannedSession
@@ -41,7 +41,6 @@ class DueAssessment:
 
     enrolment: Enrolment
     line: Line
-    today: date
     proposed_on: date | None = None
 
     @property
@@ -63,7 +62,7 @@ class DueAssessment:
     @property
     def days(self) -> int:
         """Until it is due or booked, negative when overdue."""
-        return (self.due_on - self.today).days
+        return (self.due_on - self.line.today).days
 
     @property
     def clinician(self) -> User | None:
@@ -96,14 +95,13 @@ def due_assessments(enrolments: Iterable[Enrolment], ahead_days: int) -> list[Du
         for line in lines_of(enrolment, today):
             if paused and _waits_for_return(line):
                 continue
-            is_waiting = line.standing in WAITING or line.standing is Standing.LATER
             asked = line.standing is Standing.MISSED and line.milestone.is_formal
             if asked and (enrolment.is_open or line.milestone.sought_until):
-                found.append(DueAssessment(enrolment, line, today))
-            elif is_waiting and is_first:
+                found.append(DueAssessment(enrolment, line))
+            elif line.is_ahead and is_first:
                 is_first = False
                 if line.on <= until or line.standing is Standing.OPEN:
-                    found.append(DueAssessment(enrolment, line, today))
+                    found.append(DueAssessment(enrolment, line))
     return sorted(
         found, key=lambda due: (due.standing is Standing.MISSED, due.due_on, due.enrolment.pk)
     )
@@ -126,11 +124,10 @@ def to_book(site: Site, until: date) -> list[DueAssessment]:
         if is_paused(enrolment, today):
             continue
         for line in lines_of(enrolment, today):
-            waits = line.standing in WAITING or line.standing is Standing.LATER
-            if waits and not line.is_booked and line.milestone.due_on <= until:
+            if line.is_ahead and not line.is_booked and line.milestone.due_on <= until:
                 days = [session.on for session in enrolment.coming]
                 on = proposed_day(line.milestone, days, today)
-                found.append(DueAssessment(enrolment, line, today, on))
+                found.append(DueAssessment(enrolment, line, on))
     return sorted(found, key=lambda due: (due.milestone.due_on, due.enrolment.pk))
 
 

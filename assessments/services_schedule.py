@@ -47,6 +47,11 @@ class Line:
         return self.standing in WAITING
 
     @property
+    def is_ahead(self) -> bool:
+        """Still to do, now or later."""
+        return self.is_waiting or self.standing is Standing.LATER
+
+    @property
     def performed_on(self) -> date | None:
         """The day it was performed."""
         return self.stored.performed_on if self.stored is not None else None

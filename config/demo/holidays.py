@@ -16,3 +16,10 @@ def holidays(today: date) -> list[tuple[date, str]]:
             (date(year, 12, 25), "Christmas Day"),
         ]
     return [(day, why) for day, why in days if day != today]
+
+
+def class_days(weekday: int) -> dict[str, list[int]]:
+    """Weekdays of the three-day and the two-day classes; today is always a three-day one."""
+    if weekday in (1, 3):
+        return {"three": [1, 3, 4], "two": [0, 2]}
+    return {"three": [0, 2, weekday if weekday > 4 else 4], "two": [1, 3]}

@@ -14,7 +14,7 @@ from django.db import transaction
 
 from config.demo.assessing import Assessing
 from config.demo.floor import Floor
-from config.demo.holidays import holidays
+from config.demo.holidays import class_days, holidays
 from config.demo.intake import Intake
 from config.demo.sessions import Sessions
 from config.demo.story import Character, cast
@@ -297,10 +297,3 @@ class Loader:
             enrolments.pause(
                 course, self.today - timedelta(days=9), "chest infection", by=self.clinician
             )
-
-
-def class_days(weekday: int) -> dict[str, list[int]]:
-    """Weekdays of the three-day and the two-day classes; today is always a three-day one."""
-    if weekday in (1, 3):
-        return {"three": [1, 3, 4], "two": [0, 2]}
-    return {"three": [0, 2, weekday if weekday > 4 else 4], "two": [1, 3]}

@@ -243,3 +243,17 @@ def test_work_in_force_above_what_the_tests_offer_is_said(client, clinician, cou
     client.force_login(clinician)
     url = reverse("assessments:prescribe", args=[course.pk])
     assert "the work in force, 3.4 METs, lies above this" in client.get(url).content.decode()
+
+
+def test_the_weight_used_is_the_one_weighed_last(client, clinician, course, tested):
+    from tests.factories.attendance import ReadingFactory, VisitFactory
+
+    visit = VisitFactory(enrolment=course)  # today
+    ReadingFactory(visit=visit, weight_kg=84.0)
+    client.force_login(clinician)
+    url = reverse("assessments:prescribe", args=[course.pk])
+    tested(body_mass_index={"weight_kg": 90.0, "height_cm": 175.0})
+    assert client.get(url).context["weight_kg"] == 84.0  # two weeks newer
+    visit.on = course.starts_on - timedelta(days=1)
+    visit.save()
+    assert client.get(url).context["weight_kg"] == 90.0
