@@ -1,7 +1,7 @@
 """Results of a cardiopulmonary exercise test, entered from its report.
 
 Peak oxygen uptake against reference equations, ventilatory efficiency, chronotropic response and
-heart-rate recovery. FRIEND 2018 takes pounds, inches, 2 for women and 2 for the cycle.
+heart-rate recovery.
 """
 
 from datetime import date
@@ -16,11 +16,10 @@ from assessments.calc.measure import (
     Measure,
     Result,
     attempt,
-    by_sex,
-    check_age,
     needed,
     number,
 )
+from assessments.calc.peak_uptake import EQUATIONS, FRIEND_2018, MODES, predicted_vo2
 from patients.calc.limits import (
     CYCLE_W,
     HEART_RATE_BPM,
@@ -34,9 +33,7 @@ from patients.calc.limits import (
     NotScorable,
 )
 from patients.calc.person import Person
-from patients.calc.units import inches_from_cm, lb_from_kg
 
-TREADMILL, CYCLE = 1, 2
 PROTOCOLS = ((1, "ramp"), (2, "steps"), (3, "Bruce"), (4, "modified Bruce"), (5, "other"))
 STOPPED_FOR = (
     (1, "fatigue"),
@@ -50,14 +47,6 @@ STOPPED_FOR = (
 VT1_BY = ((1, "V-slope"), (2, "ventilatory equivalents"))
 # mL/kg/min and mL/min are both rounded in reports; share of the value (common practice, no source).
 AGREE_WITHIN = 0.03
-MODES = ((TREADMILL, "treadmill"), (CYCLE, "cycle"))
-FRIEND_2018, FRIEND_2017, WASSERMAN = 1, 2, 3
-EQUATIONS = (
-    (FRIEND_2018, "FRIEND 2018"),
-    (FRIEND_2017, "FRIEND 2017, treadmill"),
-    (WASSERMAN, "Wasserman/Hansen"),
-)
-TREADMILL_FACTOR = 1.11  # Wasserman/Hansen on a treadmill
 MAXIMAL_RER = 1.10  # Chaudhry 2020, JACC Heart Failure (PMC7296992)
 # Weber & Janicki 1985, Am J Cardiol 55:22A, from memory: 20 is B, 16 is B, 10 is C. [mL/kg/min]
 WEBER_A_ABOVE, WEBER_B_FROM, WEBER_C_FROM = 20, 16, 10
@@ -67,68 +56,6 @@ INCOMPETENT_BELOW, INCOMPETENT_BELOW_BLOCKED = 0.80, 0.62
 # Heart-rate recovery at one minute, abnormal at or below. Cole 1999, N Engl J Med 341:1351. [/min]
 SLOW_ACTIVE, SLOW_PASSIVE = 12, 18
 ACTIVE, PASSIVE = 1, 2
-
-
-def friend_2018(sex: str, age: int, height_cm: float, weight_kg: float, mode: int) -> float:
-    """Predicted peak oxygen uptake [1]_. [mL/kg/min]
-
-    Parameters
-    ----------
-    sex : "female" or "male".
-    age : [years], 20 to 85
-    height_cm, weight_kg : turned into inches and pounds, as the paper has them.
-    mode : TREADMILL or CYCLE.
-
-    Raises
-    ------
-    NotScorable : age outside the range, or sex not recorded.
-
-    References
-    ----------
-    .. [1] C. G. de Souza e Silva et al., Eur. J. Prev. Cardiol., vol. 25, pp. 742-750, 2018;
-       SEE 6.6.
-    """
-    check_age(age, 20, 85, "FRIEND 2018")
-    coded = by_sex(sex, 1, 2, "FRIEND 2018")
-    pounds, inches = lb_from_kg(weight_kg), inches_from_cm(height_cm)
-    return 45.2 - 0.35 * age - 10.9 * coded - 0.15 * pounds + 0.68 * inches - 0.46 * mode
-
-
-def friend_2017(sex: str, age: int, weight_kg: float) -> float:
-    """Predicted peak oxygen uptake on a treadmill, Myers 2017; 20 to 79 years. [mL/kg/min]"""
-    check_age(age, 20, 79, "FRIEND 2017")
-    women = by_sex(sex, 0.0, 13.7, "FRIEND 2017")
-    return 79.9 - 0.39 * age - women - 0.127 * lb_from_kg(weight_kg)
-
-
-def wasserman(sex: str, age: int, height_cm: float, weight_kg: float, mode: int) -> float:
-    """Predicted peak oxygen uptake after Wasserman/Hansen, as printed by Peterman 2020. [mL/min]
-
-    doi:10.1161/JAHA.119.015117. Where that table prints the measured weight in the line of heavy
-    men, the predicted weight of the original is used. A treadmill gives 1.11 times the cycle.
-    """
-    usual = by_sex(sex, 0.79 * height_cm - 60.7, 0.65 * height_cm - 42.8, "Wasserman/Hansen")
-    per_kg = by_sex(sex, 50.72 - 0.372 * age, 22.78 - 0.17 * age, "Wasserman/Hansen")
-    added = by_sex(sex, 0.0, 43.0, "Wasserman/Hansen")
-    if weight_kg > usual:
-        on_cycle = (usual + added) * per_kg + 6 * (weight_kg - usual)
-    else:  # for weight equal to usual both lines agree
-        on_cycle = ((usual + weight_kg) / 2 + added) * per_kg
-    return on_cycle * (TREADMILL_FACTOR if mode == TREADMILL else 1)
-
-
-def predicted_vo2(
-    equation: int, person: Person, on: date, height_cm: float, weight_kg: float, mode: int
-) -> float:
-    """Predicted peak oxygen uptake by the chosen equation. [mL/kg/min]"""
-    sex, age = person.sex, person.age_on(on)
-    if equation == FRIEND_2017:
-        if mode != TREADMILL:
-            raise NotScorable("FRIEND 2017 is for a treadmill.")
-        return friend_2017(sex, age, weight_kg)
-    if equation == WASSERMAN:
-        return wasserman(sex, age, height_cm, weight_kg, mode) / weight_kg
-    return friend_2018(sex, age, height_cm, weight_kg, mode)
 
 
 def weber_class(vo2: float) -> str:

@@ -1,4 +1,4 @@
-"""Days on which the invented clinic is closed."""
+"""Days on which the invented clinic is closed, and those on which its classes meet."""
 
 from datetime import date, timedelta
 

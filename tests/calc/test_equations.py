@@ -12,6 +12,7 @@ from assessments.calc import (
     kidney,
     lipids,
     peak_heart_rate,
+    peak_uptake,
     shuttle_walk,
     six_minute_walk,
     stairs,
@@ -45,8 +46,8 @@ EQUATIONS = {
     "filtration_rate": kidney.filtration_rate,
     "fox": peak_heart_rate.fox,
     "friedewald": lipids.friedewald,
-    "friend_2017": exercise_test.friend_2017,
-    "friend_2018": exercise_test.friend_2018,
+    "friend_2017": peak_uptake.friend_2017,
+    "friend_2018": peak_uptake.friend_2018,
     "gellish": peak_heart_rate.gellish,
     "gibbons": lambda **a: six_minute_walk.gibbons(**a).metres,
     "group_vo2": six_minute_walk.group_vo2,
@@ -65,7 +66,7 @@ EQUATIONS = {
     "sampson": lipids.sampson,
     "tanaka": peak_heart_rate.tanaka,
     "troosters": lambda **a: six_minute_walk.troosters(**a).metres,
-    "wasserman": exercise_test.wasserman,
+    "wasserman": peak_uptake.wasserman,
 }
 WHOLE = {"age", "level", "shuttles", "mode", "repetitions", "steps"}
 ONE_PRODUCT = {"rate_pressure_product"}  # a product needs no ten values
