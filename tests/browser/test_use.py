@@ -3,7 +3,7 @@
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
-from tests.factories.assessments import AssessmentFactory, MeasurementFactory
+from tests.factories.assessments import AssessmentFactory, ConcernFactory, MeasurementFactory
 from tests.factories.attendance import (
     FindingFactory,
     ReadingFactory,
@@ -69,6 +69,10 @@ def pages_of(course):
             f"/assessments/{course.assessments.get().pk}/tests/?limit=endurance&limit=balance",
             f"/assessments/{course.assessments.get().pk}/run/six_minute_walk/",
             f"/assessments/{course.assessments.get().pk}/run/incremental_shuttle_walk/",
+            f"/assessments/{course.assessments.get().pk}/run/chair_stand_30s/",
+            f"/assessments/{course.assessments.get().pk}/run/gait_speed/",
+            f"/concerns/{ConcernFactory(assessment=course.assessments.get()).pk}/",
+            "/assessments/to-book/?ahead=84",
             "/test-sets/",
             f"/enrolments/{course.pk}/prescription/",
             f"/enrolments/{course.pk}/plan/",
@@ -82,6 +86,8 @@ def pages_of(course):
         "administrator": [
             "/settings/",
             "/settings/looks/",
+            "/assessment-policy/",
+            "/targets/ldl/",
             "/password/",
             "/policy/",
             "/policy/payers/add/",
