@@ -6,6 +6,7 @@ Hlatky 1989, Am J Cardiol 64:651-654. The items are our own short words beside t
 from datetime import date
 
 from assessments.calc.measure import Derived, Direction, Input, Inputs, Measure, Result
+from assessments.calc.metabolic import RESTING_VO2
 from patients.calc.limits import NotScorable
 from patients.calc.person import Person
 
@@ -50,7 +51,7 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
     vo2 = estimated_vo2(value)
     derived = (
         Derived("peak oxygen uptake, estimate", vo2, "mL/kg/min", 1),
-        Derived("METs", vo2 / 3.5, "METs", 1),
+        Derived("METs", vo2 / RESTING_VO2, "METs", 1),
     )
     words = f"{'at least' if value >= LOWER_RISK_FROM else 'under'} {LOWER_RISK_FROM}"
     return Result(value, "points", derived, words, "Hlatky 1989; 0 to 58.2")

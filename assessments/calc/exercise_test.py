@@ -19,6 +19,7 @@ from assessments.calc.measure import (
     needed,
     number,
 )
+from assessments.calc.metabolic import RESTING_VO2
 from assessments.calc.peak_uptake import EQUATIONS, FRIEND_2018, MODES, predicted_vo2
 from patients.calc.limits import (
     CYCLE_W,
@@ -110,7 +111,7 @@ def score_vo2(inputs: Inputs, person: Person, on: date) -> Result:
     mode = int(inputs.get("mode") or 0)
     height, weight = number(inputs, "height_cm", HEIGHT_CM), number(inputs, "weight_kg", WEIGHT_KG)
     equation = int(inputs.get("equation") or FRIEND_2018)
-    derived, remarks = [Derived("METs", value / 3.5, "METs", 1)], []
+    derived, remarks = [Derived("METs", value / RESTING_VO2, "METs", 1)], []
     words = [f"Weber class {weber_class(value)} (from memory)"]
     if rer is None:
         remarks.append("Effort not known: the peak exchange ratio is missing.")

@@ -7,6 +7,7 @@ equations give very different targets for one person, so a clinic keeps to one.
 from dataclasses import dataclass
 from datetime import date
 
+from assessments.calc import metabolic
 from assessments.calc.measure import (
     Derived,
     Direction,
@@ -176,7 +177,7 @@ def mean_mets(distance_m: float) -> float:
     speed = walking_speed_m_min(distance_m)
     if not COST_RANGE_M[0] <= distance_m <= COST_RANGE_M[1]:
         raise NotScorable("The walking equation holds for 300 to 600 m in six minutes.")
-    return (0.1 * speed + 3.5) / 3.5
+    return metabolic.walking(speed).mets
 
 
 def score(inputs: Inputs, person: Person, on: date) -> Result:

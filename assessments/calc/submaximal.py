@@ -13,11 +13,11 @@ from assessments.calc.measure import (
     check_age,
     needed,
 )
+from assessments.calc.metabolic import RESTING_VO2, leg_cycling
 from assessments.calc.peak_heart_rate import fox
 from patients.calc.limits import CYCLE_W, HEART_RATE_BPM, TREADMILL_KMH, WEIGHT_KG, NotScorable
 from patients.calc.person import Person
 from patients.calc.units import mph_from_kmh
-from programs.prescription.calc.workload import leg_cycling
 
 EBBELING_MPH = (2.0, 4.5)
 LOWEST_BPM, HIGHEST_SHARE = 110, 0.85  # of predicted peak; method from memory
@@ -89,7 +89,7 @@ def score_treadmill(inputs: Inputs, person: Person, on: date) -> Result:
     speed = needed(inputs, "speed_kmh", TREADMILL_KMH)
     rate = needed(inputs, "heart_rate_bpm", HEART_RATE_BPM)
     value = ebbeling(person.sex, person.age_on(on), mph_from_kmh(speed), rate)
-    derived = (Derived("METs", value / 3.5, "METs", 1),)
+    derived = (Derived("METs", value / RESTING_VO2, "METs", 1),)
     remark = "Derived in healthy people; SEE 4.85 mL/kg/min."
     return Result(value, "mL/kg/min", derived, "estimate", "Ebbeling 1991", (remark,))
 
@@ -106,7 +106,7 @@ def score_cycle(inputs: Inputs, person: Person, on: date) -> Result:
     value = leg_cycling(power, weight).vo2
     derived = (
         Derived("power at 220 - age", power, "W"),
-        Derived("METs", value / 3.5, "METs", 1),
+        Derived("METs", value / RESTING_VO2, "METs", 1),
     )
     remark = "A line through two stages, extended to a predicted peak: wide error (from memory)."
     return Result(value, "mL/kg/min", derived, "estimate", "220 - age; ACSM leg cycle", (remark,))

@@ -6,13 +6,14 @@ from django.core.exceptions import PermissionDenied, ValidationError
 from django.db import transaction
 from django.utils import timezone
 
+from assessments.calc import metabolic
 from patients import audit
 from patients.calc.limits import NotScorable, OutOfRange
 from patients.history import save_as
 from patients.models import AuditEvent
 from patients.submissions import claim
 from programs.enrolment.models import Enrolment
-from programs.prescription.calc import intensity, workload
+from programs.prescription.calc import intensity
 from programs.prescription.models import Prescription, TreatmentPlan
 from programs.staff.models import User
 
@@ -57,7 +58,7 @@ def _keep_upper_limit(old: Prescription, draft: Prescription) -> None:
 
 def work_out(draft: Prescription, weight_kg: float | None) -> None:
     """Turn the typed inputs into ranges and workloads; raises ValidationError. Stores nothing."""
-    draft.formula_version = f"{intensity.VERSION}, {workload.VERSION}"
+    draft.formula_version = f"{intensity.VERSION}, {metabolic.VERSION}"
     try:
         if draft.method == Prescription.Method.RESERVE:
             _fill_heart_rates(draft)
@@ -88,20 +89,20 @@ def _fill_heart_rates(draft: Prescription) -> None:
 def _fill_workloads(draft: Prescription, mets: float, weight_kg: float | None) -> None:
     """Treadmill and cycle settings; what lies outside an equation's range is refused or marked."""
     grade = (draft.treadmill_grade_percent or 0) / 100
-    kmh = workload.walking_speed_for(mets, grade)
-    if kmh > workload.FASTEST_WALK_KMH:
-        slope = 100 * workload.grade_for(mets, workload.BRISK_WALK_KMH)
+    kmh = metabolic.walking_speed_for(mets, grade)
+    if kmh > metabolic.FASTEST_WALK_KMH:
+        slope = 100 * metabolic.grade_for(mets, metabolic.BRISK_WALK_KMH)
         raise ValidationError(
             f"{mets:g} METs at {100 * grade:g} % would need {kmh:.1f} km/h, faster than the "
-            f"walking equation holds ({workload.FASTEST_WALK_KMH:g} km/h). About {slope:.0f} % at "
-            f"{workload.BRISK_WALK_KMH:g} km/h costs as much: give a treadmill grade."
+            f"walking equation holds ({metabolic.FASTEST_WALK_KMH:g} km/h). About {slope:.0f} % at "
+            f"{metabolic.BRISK_WALK_KMH:g} km/h costs as much: give a treadmill grade."
         )
     draft.treadmill_kmh = round(kmh, 1)
-    outside = [] if kmh >= workload.SLOWEST_WALK_KMH else ["treadmill speed"]
+    outside = [] if kmh >= metabolic.SLOWEST_WALK_KMH else ["treadmill speed"]
     if weight_kg is not None and mets > 2:
-        watts = workload.leg_power_for(mets, weight_kg)
+        watts = metabolic.leg_power_for(mets, weight_kg)
         draft.cycle_w = round(watts)
-        if not workload.leg_cycling(watts, weight_kg).is_in_range:
+        if not metabolic.leg_cycling(watts, weight_kg).is_in_range:
             outside.append("cycle power")
     draft.outside_range = " and ".join(outside)
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from programs.prescription.calc import workload
+from assessments.calc import metabolic
 
 NEEDS_NO_METS = frozenset({"strength", "flexibility"})  # no equation; counted in minutes and sets
 
@@ -47,7 +47,7 @@ class BoutEntry:
         return bool(self.activity) and any(value is not None for value in measured)
 
 
-def cost_of(bout: BoutEntry, weight_kg: float | None) -> workload.Cost | None:
+def cost_of(bout: BoutEntry, weight_kg: float | None) -> metabolic.Cost | None:
     """Oxygen cost of a bout, None when its workload or the body mass is not known.
 
     An equation comes before what a machine shows; rowing has none.
@@ -56,20 +56,22 @@ def cost_of(bout: BoutEntry, weight_kg: float | None) -> workload.Cost | None:
     if by_equation is not None:
         return by_equation
     if bout.shown_mets is not None and bout.activity not in NEEDS_NO_METS:
-        return workload.Cost(bout.shown_mets * workload.RESTING_VO2, False, "shown by the machine")
+        return metabolic.Cost(
+            bout.shown_mets * metabolic.RESTING_VO2, False, "shown by the machine"
+        )
     return None
 
 
-def _by_equation(bout: BoutEntry, weight_kg: float | None) -> workload.Cost | None:
+def _by_equation(bout: BoutEntry, weight_kg: float | None) -> metabolic.Cost | None:
     grade = (bout.grade_percent or 0) / 100
     if bout.activity in {"treadmill", "track"} and bout.speed_kmh:
-        return workload.treadmill(bout.speed_kmh, grade)
+        return metabolic.treadmill(bout.speed_kmh, grade)
     if bout.activity == "stepper" and bout.steps_per_minute and bout.step_height_cm:
-        return workload.stepping(bout.steps_per_minute, bout.step_height_cm)
+        return metabolic.stepping(bout.steps_per_minute, bout.step_height_cm)
     if bout.activity == "cycle" and bout.power_w is not None and weight_kg is not None:
-        return workload.leg_cycling(bout.power_w, weight_kg)
+        return metabolic.leg_cycling(bout.power_w, weight_kg)
     if bout.activity == "arm" and bout.power_w is not None and weight_kg is not None:
-        return workload.arm_cycling(bout.power_w, weight_kg)
+        return metabolic.arm_cycling(bout.power_w, weight_kg)
     return None
 
 
@@ -91,10 +93,10 @@ def dose_of(
     known = [(m, mets) for m, mets in aerobic if m is not None and mets is not None]
     kcal = None
     if known and weight_kg is not None:
-        kcal = sum(workload.energy_kcal(mets, weight_kg, m) for m, mets in known)
+        kcal = sum(metabolic.energy_kcal(mets, weight_kg, m) for m, mets in known)
     return Dose(
         sum(m for _, m, _ in bouts if m is not None),
-        sum(workload.met_minutes(mets, m) for m, mets in known),
+        sum(metabolic.met_minutes(mets, m) for m, mets in known),
         kcal,
         len(aerobic) - len(known),
     )
@@ -158,7 +160,7 @@ def worked(
                 bout.minutes,
                 cost.mets if cost else None,
                 cost.is_in_range if cost else True,
-                workload.met_minutes(cost.mets, bout.minutes or 0) if cost and known else None,
+                metabolic.met_minutes(cost.mets, bout.minutes or 0) if cost and known else None,
                 bout.heart_rate_bpm,
                 fit(bout.heart_rate_bpm, *heart_rate),
                 bout.rpe,

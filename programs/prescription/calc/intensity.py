@@ -2,11 +2,10 @@
 
 from dataclasses import dataclass
 
+from assessments.calc.metabolic import RESTING_VO2
 from patients.calc.limits import HEART_RATE_BPM, NotScorable, OutOfRange
 
 VERSION = "intensity-1"
-# Metabolic rate at rest by convention. [mL/kg/min]
-RESTING_VO2 = 3.5
 ISCHAEMIA_MARGIN_BPM = 10  # stay at least this far below an ischaemic threshold (from memory)
 ICD_MARGIN_BPM = 10  # and below an ICD's lowest detection rate; 10-20 in use (from memory)
 USUAL_START = (0.40, 0.59)  # moderate band; usual start in cardiac rehabilitation

@@ -18,9 +18,10 @@ from patients.calc.limits import (
     OutOfRange,
 )
 from patients.calc.units import kmh_from_metres_per_minute, metres_per_minute_from_kmh
-from programs.prescription.calc.intensity import RESTING_VO2
 
 VERSION = "acsm-workload-1"
+# Metabolic rate at rest by convention, one MET. [mL/kg/min]
+RESTING_VO2 = 3.5
 KGM_PER_MIN_PER_W = 6.12  # 1 W = 6.12 kg·m/min; texts that use 6 give slightly less
 WALK_RANGE = (50.0, 100.0)  # [m/min] where the walking equation was validated
 SLOWEST_WALK_KMH, FASTEST_WALK_KMH = (kmh_from_metres_per_minute(s) for s in WALK_RANGE)
