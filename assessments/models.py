@@ -14,6 +14,7 @@ from assessments.calc.six_minute_walk import COURSE_M
 from assessments.calc.timing import INFORMAL_EVERY_DAYS
 from patients.constraints import within
 from patients.history import ClinicalModel, ClinicalQuerySet, VersionedModel
+from patients.models import BodyWeight
 from programs.enrolment.models import Enrolment
 from programs.staff.models import Site
 
@@ -93,6 +94,10 @@ class Measurement(ClinicalModel):
     remarks = models.JSONField(default=list, blank=True)
     is_in_range = models.BooleanField(default=True)
     formula_version = models.CharField(max_length=40)
+    # Where a body weight was typed: the person's weight of that day.
+    body_weight = models.OneToOneField(
+        BodyWeight, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
     error_reason = models.CharField("entered in error because", max_length=200, blank=True)
     history = HistoricalRecords()
 

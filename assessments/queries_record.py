@@ -9,8 +9,7 @@ from assessments.calc.targets import Judgement, judge
 from assessments.calc.vitals import BODY_SIZE
 from assessments.forms import Known
 from assessments.models import Assessment, AssessmentPolicy, Measurement, SiteTarget
-from patients.models import Condition, Device, Medicine, Patient, Precaution
-from programs.attendance.models import Reading
+from patients.models import BodyWeight, Condition, Device, Medicine, Patient, Precaution
 from programs.enrolment.models import Enrolment
 
 RESTING = {
@@ -30,7 +29,7 @@ def on_record(enrolment: Enrolment, today: date) -> OnRecord:
     in_force = Precaution.objects.filter(patient=patient, lifted_on=None)
     return OnRecord(
         days_since_mi=(today - latest).days if latest else None,
-        on_beta_blocker=on_beta_blocker(patient),
+        on_beta_blocker=Medicine.objects.has_beta_blocker(patient),
         has_icd=bool(rates),
         detection_bpm=min((rate for rate in rates if rate is not None), default=None),
         precautions=frozenset(in_force.values_list("kind", flat=True)),
@@ -72,45 +71,12 @@ def known_of(assessment: Assessment) -> Known:
             elsewhere[m.key, m.assessment.performed_on] = f"{words} in the {m.assessment}".lower()
     return Known(
         height_cm=height,
-        on_beta_blocker=on_beta_blocker(enrolment.patient_id),
+        on_beta_blocker=Medicine.objects.has_beta_blocker(enrolment.patient_id),
         shows_mmoll=site.shows_mmoll,
-        weight_kg=body_mass(enrolment),
+        weight_kg=BodyWeight.objects.latest_kg(enrolment.patient_id),
         longest_course_m=AssessmentPolicy.of(site).longest_course_m,
         elsewhere=elsewhere,
     )
-
-
-def body_mass(enrolment: Enrolment) -> float | None:
-    """The mass weighed last, in class or at an assessment; on one day the class comes last. [kg]"""
-    in_class = (
-        Reading.objects.filter(visit__enrolment=enrolment, weight_kg__isnull=False)
-        .order_by("-taken_at")
-        .values_list("weight_kg", "visit__on")
-        .first()
-    )
-    size = (
-        Measurement.objects.standing()
-        .filter(
-            assessment__enrolment=enrolment,
-            assessment__performed_on__isnull=False,
-            key=BODY_SIZE.key,
-        )
-        .select_related("assessment")
-        .order_by("-assessment__performed_on", "-pk")
-        .first()
-    )
-    if size is None:
-        return in_class[0] if in_class else None
-    if in_class is not None and in_class[1] >= size.assessment.performed_on:
-        return in_class[0]
-    return size.inputs.get("weight_kg")
-
-
-def on_beta_blocker(patient_id: int) -> bool:
-    """Whether one is on record; that none is recorded does not say that none is taken."""
-    return Medicine.objects.filter(
-        patient=patient_id, stopped_on=None, drug_class=Medicine.DrugClass.BETA_BLOCKER
-    ).exists()
 
 
 def judged_results(

@@ -12,11 +12,13 @@ from django.utils import timezone
 
 from assessments.calc.catalogue import BY_KEY
 from assessments.calc.measure import Measure
+from assessments.calc.vitals import BODY_SIZE
 from assessments.models import Assessment, AssessmentPolicy, Concern, Measurement
 from assessments.services_policy import may_answer
 from assessments.services_schedule import tell_class_list
 from patients.calc.limits import NotScorable, OutOfRange
 from patients.history import save_as
+from patients.services import weigh
 from patients.submissions import claim
 from programs.staff.models import User
 
@@ -49,17 +51,16 @@ def record(
         .get(pk=assessment.pk)
     )
     row.check_version(seen)
-    person = row.enrolment.patient.person
     news = changed_entries(row, entries)
     errors = []
     for measure_key, inputs in entries.items():
-        measure = BY_KEY[measure_key]
         try:
-            _store(row, measure, inputs, measure.score(inputs, person, performed_on), by=by)
+            _store(row, BY_KEY[measure_key], inputs, performed_on, by=by)
         except (NotScorable, OutOfRange) as error:
-            errors.append(f"{measure.name}: {error}")
+            errors.append(f"{BY_KEY[measure_key].name}: {error}")
     if errors:
         raise ValidationError(errors)
+    _keep_weight(row, performed_on, by=by)
     row.performed_on, row.by, row.note = performed_on, by, note
     row.not_obtained_because = ""
     save_as(row, by=by, reason="recorded")
@@ -81,8 +82,15 @@ def _given(inputs: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _store(
-    assessment: Assessment, measure: Measure, inputs: Mapping[str, Any], result: Any, *, by: User
+    assessment: Assessment,
+    measure: Measure,
+    inputs: Mapping[str, Any],
+    performed_on: date,
+    *,
+    by: User,
 ) -> None:
+    """Raises NotScorable or OutOfRange where nothing can be made of the inputs."""
+    result = measure.score(inputs, assessment.enrolment.patient.person, performed_on)
     row = assessment.measurements.standing().filter(key=measure.key).first() or Measurement(
         assessment=assessment, key=measure.key
     )
@@ -101,6 +109,23 @@ def _store(
         for name, value in new.items():
             setattr(row, name, value)
         save_as(row, by=by, reason="scored")
+
+
+def _keep_weight(assessment: Assessment, performed_on: date, *, by: User) -> None:
+    """The weight among the results is the person's weight of that day."""
+    found = assessment.measurements.standing().select_related("body_weight")
+    for row in found.filter(key=BODY_SIZE.key):
+        kept = weigh(
+            assessment.enrolment.patient_id,
+            row.inputs["weight_kg"],
+            performed_on,
+            known=row.body_weight,
+            reason="assessed",
+            by=by,
+        )
+        if row.body_weight != kept:
+            row.body_weight = kept
+            save_as(row, by=by, reason="weighed")
 
 
 @transaction.atomic
@@ -168,6 +193,9 @@ def mark_in_error(measurement: Measurement, reason: str, *, by: User) -> None:
     assessment = Assessment.objects.select_for_update().get(pk=measurement.assessment_id)
     measurement.error_reason = reason.strip()
     save_as(measurement, by=by, reason="entered in error")
+    if measurement.body_weight is not None:
+        weight = measurement.body_weight
+        weigh(weight.patient_id, None, weight.on, known=weight, reason=reason.strip(), by=by)
     if assessment.performed_on is not None and not assessment.measurements.standing().exists():
         assessment.performed_on, assessment.by = None, None
         save_as(assessment, by=by, reason="every result was entered in error")

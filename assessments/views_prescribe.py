@@ -12,9 +12,8 @@ from django.views.decorators.http import require_POST
 
 from assessments.calc.for_prescription import Found, Offer, offer
 from assessments.models import Measurement
-from assessments.queries_record import body_mass, on_beta_blocker
 from patients import audit
-from patients.models import Device
+from patients.models import BodyWeight, Device, Medicine
 from patients.submissions import AlreadyTaken
 from programs.enrolment.access import get_enrolment_for
 from programs.enrolment.models import Enrolment
@@ -116,7 +115,9 @@ def prescribe(request: HttpRequest, pk: int) -> HttpResponse:
     if may_write:
         form = PrescriptionForm(request.POST or None, initial=suggestions(enrolment, found))
         if request.method == "POST":
-            done = _save(request, enrolment, form, body_mass(enrolment))
+            done = _save(
+                request, enrolment, form, BodyWeight.objects.latest_kg(enrolment.patient_id)
+            )
             if done is not None:
                 return done
     if request.method == "GET":
@@ -128,9 +129,9 @@ def prescribe(request: HttpRequest, pk: int) -> HttpResponse:
         "results": results,
         "offer": found,
         "exceeds": _exceeding(enrolment, found),
-        "weight_kg": body_mass(enrolment),
+        "weight_kg": BodyWeight.objects.latest_kg(enrolment.patient_id),
         "doses": list(enrolment.prescriptions.select_related("by", "signed_by")),
-        "on_beta_blocker": on_beta_blocker(enrolment.patient_id),
+        "on_beta_blocker": Medicine.objects.has_beta_blocker(enrolment.patient_id),
         "devices": list(Device.objects.filter(patient=enrolment.patient, removed_on=None)),
         "untested": UNTESTED_ABOVE_REST_BPM,
     }
@@ -162,7 +163,7 @@ def work_out(request: HttpRequest, pk: int) -> HttpResponse:
     enrolment = get_enrolment_for(request.user, pk)
     form = PrescriptionForm(request.POST)
     form.is_valid()
-    context: dict[str, Any] = {"weight_kg": body_mass(enrolment)}
+    context: dict[str, Any] = {"weight_kg": BodyWeight.objects.latest_kg(enrolment.patient_id)}
     real_errors = {k: v for k, v in form.errors.items() if k != "__all__"}
     if real_errors:
         context["problem"] = "Not all values are in yet."

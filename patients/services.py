@@ -1,7 +1,7 @@
 """Writes to the person and the clinical background."""
 
 import uuid
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -12,6 +12,7 @@ from patients.calc.suggestions import ACCESS_TO_PRECAUTION, RECENT_DAYS
 from patients.history import save_as
 from patients.models import (
     Allergy,
+    BodyWeight,
     Device,
     Medicine,
     Patient,
@@ -79,6 +80,46 @@ def _follow_protocol(operation: Procedure, *, by: Any) -> None:
             review_on=review_on,
         )
         save_as(row, by=by, reason="site protocol; the surgeon’s limits come first")
+
+
+@transaction.atomic
+def weigh(
+    patient_id: int,
+    kg: float | None,
+    on: date,
+    at: datetime | None = None,
+    *,
+    known: BodyWeight | None = None,
+    reason: str = "",
+    by: Any,
+) -> BodyWeight | None:
+    """Keep one weighing in step with the reading or result that it was typed into.
+
+    Parameters
+    ----------
+    kg : weight. [kg]; None when the reading was emptied or entered in error
+    at : the hour, where it is known
+    known : the weighing this very reading wrote before
+
+    Returns
+    -------
+    The weighing to keep with the reading; None when there never was one.
+
+    Raises
+    ------
+    ValidationError : the weight is impossible.
+    """
+    if known is None and kg is None:
+        return None
+    row = known or BodyWeight(patient_id=patient_id)
+    fresh = {"on": on, "at": at, "is_withdrawn": kg is None}
+    if kg is not None:
+        fresh["kg"] = kg
+    if row.pk is None or any(getattr(row, name) != value for name, value in fresh.items()):
+        for name, value in fresh.items():
+            setattr(row, name, value)
+        save_as(row, by=by, reason=reason)
+    return row
 
 
 def _once(ended_on: date | None) -> None:

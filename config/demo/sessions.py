@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from simple_history.utils import bulk_create_with_history
 
 from config.demo.story import Character
+from patients.models import BodyWeight
 from programs.attendance.calc.catalogue import RULES
 from programs.attendance.calc.counting import sessions_for
 from programs.attendance.calc.effort import BoutEntry, cost_of
@@ -164,11 +165,30 @@ class Sessions:
             findings += self._findings(visit, sheet)
             if visit.state in {"held", "stopped"}:
                 stops.append(self._interruption(visit))
+        self._weigh(readings)
         self._bulk(readings, Reading)
         self._bulk(bouts, Bout)
         self._bulk(rhythms, RhythmFinding)
         self._bulk(findings, Finding)
         self._bulk(stops, Interruption)
+
+    def _weigh(self, readings: Sequence[Reading]) -> None:
+        """The weights among the readings, as the people's own."""
+        weighed = [reading for reading in readings if reading.weight_kg is not None]
+        weights = [
+            BodyWeight(
+                patient=reading.visit.enrolment.patient,
+                on=reading.visit.on,
+                at=reading.taken_at,
+                kg=reading.weight_kg,
+            )
+            for reading in weighed
+        ]
+        for weight in weights:
+            weight._history_date = weight.at
+        self._bulk(weights, BodyWeight)
+        for reading, weight in zip(weighed, weights, strict=True):
+            reading.body_weight = weight
 
     def _bulk(self, rows: Sequence, model: type) -> None:
         """Each first version is dated when it happened, not when the demo was loaded."""

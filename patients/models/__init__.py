@@ -11,10 +11,12 @@ from patients.models.background import (
 )
 from patients.models.person import Patient, PatientQuerySet
 from patients.models.record_keeping import AuditEvent, Submission
+from patients.models.weight import BodyWeight
 
 __all__ = [
     "Allergy",
     "AuditEvent",
+    "BodyWeight",
     "Condition",
     "Device",
     "Medicine",

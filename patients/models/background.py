@@ -1,12 +1,14 @@
 """Clinical background: conditions, medicines, devices, operations, allergies, precautions."""
 
+from typing import Any, ClassVar
+
 from django.db import models
 from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
 
 from patients.calc.limits import HEART_RATE_BPM
 from patients.constraints import within
-from patients.history import ClinicalModel
+from patients.history import ClinicalModel, ClinicalQuerySet
 from patients.models.person import Patient
 
 
@@ -58,6 +60,13 @@ class Condition(ClinicalModel):
         return self.get_kind_display()
 
 
+class MedicineQuerySet(ClinicalQuerySet):
+    def has_beta_blocker(self, patient_id: int) -> bool:
+        """Whether one is on record; that none is recorded does not say that none is taken."""
+        taken = self.filter(patient=patient_id, stopped_on=None)
+        return taken.filter(drug_class=Medicine.DrugClass.BETA_BLOCKER).exists()
+
+
 class Medicine(ClinicalModel):
     class DrugClass(models.TextChoices):
         BETA_BLOCKER = "beta_blocker", "beta-blocker"
@@ -80,6 +89,8 @@ class Medicine(ClinicalModel):
     started_on = models.DateField("started", null=True, blank=True)
     stopped_on = models.DateField("stopped", null=True, blank=True)
     history = HistoricalRecords()
+
+    objects: ClassVar[Any] = MedicineQuerySet.as_manager()
 
     class Meta:
         ordering = ["name", "pk"]

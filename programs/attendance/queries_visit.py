@@ -7,7 +7,7 @@ from typing import Any
 from django.db.models import Exists, Max, OuterRef, Prefetch, Q, QuerySet, prefetch_related_objects
 from django.utils import timezone
 
-from patients.models import Condition, Device, Medicine, Patient
+from patients.models import BodyWeight, Condition, Device, Medicine, Patient
 from programs.attendance.calc.catalogue import Setting, in_force
 from programs.attendance.calc.effort import BoutEntry
 from programs.attendance.calc.quantities import Glucose
@@ -46,10 +46,7 @@ def _settings(rows: QuerySet[SiteLimit] | QuerySet[PersonLimit]) -> dict[str, Se
 def background_of(visit: Visit) -> Background:
     """What the records say that the rules need, for one visit."""
     patient = visit.enrolment.patient_id
-    weights = Reading.objects.filter(
-        visit__enrolment__patient=patient, weight_kg__isnull=False, visit__on__lt=visit.on
-    )
-    latest = list(weights.order_by("-visit__on", "-pk").values_list("visit__on", "weight_kg")[:12])
+    latest = BodyWeight.objects.before(patient, visit.on)
     since = visit.on - timedelta(days=3)
     facts = _person_facts(visit)
     lows, helped = _lows_of_24h(visit)
@@ -62,7 +59,7 @@ def background_of(visit: Visit) -> Background:
         nyha=visit.enrolment.referral.nyha_class,
         has_pacemaker=facts["pacemaker"],
         has_icd=facts["icd"],
-        weights_last_3_days_kg=tuple(kg for on, kg in latest if on >= since and kg is not None),
+        weights_last_3_days_kg=tuple(kg for on, kg in latest if on >= since),
         last_weight_kg=latest[0][1] if latest else None,
         other_glucose_24h=lows,
         needed_help_24h=helped,

@@ -12,6 +12,7 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from patients.history import save_as
+from patients.services import weigh
 from programs.attendance.calc.effort import cost_of
 from programs.attendance.calc.questions import BY_ID
 from programs.attendance.calc.readings import KETONE_RANK
@@ -97,7 +98,7 @@ def _store_vitals(
     visit: Visit, phase: str, typed: Vitals, because: str, is_repeat: bool = False, *, by: User
 ) -> None:
     """What was typed over is a new reading; with words it corrects the one it stands in."""
-    rows = list(visit.readings.filter(phase=phase))
+    rows = list(visit.readings.filter(phase=phase).select_related("body_weight"))
     if not rows or is_repeat:
         if not typed.is_empty:
             _new_reading(visit, phase, asdict(typed), by=by)
@@ -127,7 +128,22 @@ def _words(groups: list[tuple[str, ...]]) -> str:
 
 
 def _new_reading(visit: Visit, phase: str, values: dict[str, Any], *, by: User) -> None:
-    save_as(Reading(visit=visit, phase=phase, taken_at=timezone.now(), **values), by=by)
+    _save_reading(Reading(visit=visit, phase=phase, taken_at=timezone.now(), **values), by=by)
+
+
+def _save_reading(reading: Reading, because: str = "", *, by: User) -> None:
+    """Store a reading, and the weight in it as the person's."""
+    visit = reading.visit
+    reading.body_weight = weigh(
+        visit.enrolment.patient_id,
+        reading.weight_kg,
+        visit.on,
+        reading.taken_at,
+        known=reading.body_weight,
+        reason=because or "weighed in class",
+        by=by,
+    )
+    save_as(reading, by=by, reason=because)
 
 
 def _correct(
@@ -143,7 +159,7 @@ def _correct(
             setattr(holder, name, given[name])
         touched[holder.pk] = holder
     for reading in touched.values():
-        save_as(reading, by=by, reason=because)
+        _save_reading(reading, because, by=by)
 
 
 def _store_bouts(visit: Visit, sheet: Sheet, *, by: User) -> None:

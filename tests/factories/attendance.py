@@ -19,7 +19,7 @@ from programs.attendance.models import (
     Visit,
 )
 from tests.factories.enrolment import ClassSlotFactory, EnrolmentFactory
-from tests.factories.patients import PatientFactory
+from tests.factories.patients import BodyWeightFactory, PatientFactory
 from tests.factories.staff import SiteFactory, UserFactory
 
 
@@ -63,6 +63,18 @@ class ReadingFactory(DjangoModelFactory):
     systolic_mmhg = 126
     diastolic_mmhg = 74
     spo2_percent = 97
+    weight_kg = None
+    body_weight = factory.Maybe(
+        "weight_kg",
+        factory.SubFactory(
+            BodyWeightFactory,
+            patient=factory.SelfAttribute("..visit.enrolment.patient"),
+            on=factory.SelfAttribute("..visit.on"),
+            at=factory.SelfAttribute("..taken_at"),
+            kg=factory.SelfAttribute("..weight_kg"),
+        ),
+        None,
+    )
 
 
 class BoutFactory(DjangoModelFactory):

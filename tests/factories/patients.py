@@ -5,6 +5,7 @@ from factory.django import DjangoModelFactory
 
 from patients.models import (
     Allergy,
+    BodyWeight,
     Condition,
     Device,
     Medicine,
@@ -63,6 +64,15 @@ class ProcedureFactory(DjangoModelFactory):
     kind = "cabg"
     performed_on = date(2026, 1, 10)
     access = "sternum"
+
+
+class BodyWeightFactory(DjangoModelFactory):
+    class Meta:
+        model = BodyWeight
+
+    patient = factory.SubFactory(PatientFactory)
+    on = date(2026, 1, 10)
+    kg = 80.0
 
 
 class AllergyFactory(DjangoModelFactory):

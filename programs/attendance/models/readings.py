@@ -28,6 +28,7 @@ from patients.calc.limits import (
 )
 from patients.constraints import within
 from patients.history import ClinicalModel
+from patients.models import BodyWeight
 from programs.attendance.calc.quantities import Glucose
 from programs.attendance.models.visit import Visit
 
@@ -61,6 +62,9 @@ class Reading(ClinicalModel):
     glucose_mgdl = models.FloatField(null=True, blank=True)
     glucose_is_mmoll = models.BooleanField("meter shows mmol/L", default=False)
     weight_kg = models.FloatField(null=True, blank=True)
+    body_weight = models.OneToOneField(  # the same as the person's weight of that day
+        BodyWeight, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
     standing_systolic_mmhg = models.PositiveSmallIntegerField(null=True, blank=True)
     standing_diastolic_mmhg = models.PositiveSmallIntegerField(null=True, blank=True)
     temperature_c = models.FloatField(null=True, blank=True)
