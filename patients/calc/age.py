@@ -1,4 +1,4 @@
-"""Age on a day."""
+"""Age on a day (common practice, no source)."""
 
 from datetime import date
 
@@ -10,6 +10,15 @@ def age_on(born_on: date, day: date) -> int:
 
     Somebody born on 29 February reaches the next year on 1 March of a common year, the reading
     most jurisdictions use; local law may say 28 February.
+
+    Parameters
+    ----------
+    born_on : birth date.
+    day : day on which the age is wanted, not before the birth date.
+
+    Returns
+    -------
+    Age. [years], 0 or more
 
     Raises
     ------

@@ -1,4 +1,8 @@
-"""Words every other calculation uses: input limits and the two ways to refuse."""
+"""Words every other calculation uses: input limits and the two ways to refuse.
+
+The limits are a project choice, wide enough for any living outpatient (hard) and for nearly every
+one (soft); no standard prescribes them.
+"""
 
 from dataclasses import dataclass
 
@@ -32,20 +36,41 @@ class Limit:
     soft_high: float | None = None
 
     def check(self, value: float) -> float:
-        """Return the value unchanged; raise OutOfRange when it is impossible."""
+        """The value unchanged, or a refusal when it is impossible.
+
+        Parameters
+        ----------
+        value : what was measured. [the limit's unit], ``low`` to ``high``, both included
+
+        Returns
+        -------
+        The same value. [the limit's unit]
+
+        Raises
+        ------
+        OutOfRange : the value lies outside the hard limits or is NaN.
+        """
         if not self.low <= value <= self.high:  # also refuses NaN
             raise OutOfRange(self.name, value, self.low, self.high, self.unit)
         return value
 
     def is_unusual(self, value: float) -> bool:
-        """True for a possible value outside the usual span."""
+        """Whether a value lies outside the usual span, so that it is asked about.
+
+        Parameters
+        ----------
+        value : what was measured. [the limit's unit], ``low`` to ``high``
+
+        Returns
+        -------
+        True below ``soft_low`` or above ``soft_high``; a soft limit of None asks nothing.
+        """
         return (self.soft_low is not None and value < self.soft_low) or (
             self.soft_high is not None and value > self.soft_high
         )
 
 
-# Plausible input limits. They are this project's choice, wide enough for any living outpatient
-# (hard) and for nearly every one (soft); no standard prescribes them.
+# Hard limits, then soft ones.
 AGE_YEARS = Limit("Age", "years", 18, 110, 30, 95)
 HEIGHT_CM = Limit("Height", "cm", 100, 250, 140, 210)
 WEIGHT_KG = Limit("Weight", "kg", 25, 350, 40, 200)
@@ -108,7 +133,18 @@ MINUTES_A_WEEK = Limit("Minutes a week", "min", 0, 5000, 0, 1500)
 
 
 def check_pressure(systolic: float, diastolic: float) -> None:
-    """Refuse an impossible pair; systolic must exceed diastolic."""
+    """Refuse an impossible blood pressure.
+
+    Parameters
+    ----------
+    systolic : upper pressure. [mmHg], 50 to 300, above the diastolic
+    diastolic : lower pressure. [mmHg], 20 to 200
+
+    Raises
+    ------
+    OutOfRange : a pressure lies outside its limits.
+    NotScorable : systolic is not above diastolic.
+    """
     SYSTOLIC_MMHG.check(systolic)
     DIASTOLIC_MMHG.check(diastolic)
     if systolic <= diastolic:

@@ -1,4 +1,4 @@
-"""The few facts about a person that scoring needs, free of the database."""
+"""The few facts about a person that scoring needs, free of the database (project choice)."""
 
 from dataclasses import dataclass
 from datetime import date
@@ -18,4 +18,18 @@ class Person:
     sex: str = ""
 
     def age_on(self, day: date) -> int:
+        """Completed years on a day, as ``patients.calc.age.age_on`` counts them.
+
+        Parameters
+        ----------
+        day : day on which the age is wanted, not before the birth date.
+
+        Returns
+        -------
+        Age. [years], 0 or more
+
+        Raises
+        ------
+        OutOfRange : the day lies before the birth date.
+        """
         return age_on(self.born_on, day)

@@ -1,6 +1,7 @@
-"""What follows from the background: things to ask for or keep in mind, each with its source.
+"""What follows from the background: things to ask for or keep in mind.
 
-A suggestion prompts a person; it changes nothing by itself.
+A suggestion prompts a person; it changes nothing by itself. Each carries its source, or the words
+"from memory" or "common practice, no source".
 """
 
 from collections.abc import Collection
@@ -40,7 +41,16 @@ class Suggestion:
 
 
 def suggestions(known: Background) -> list[Suggestion]:
-    """Gaps first, then what to keep in mind."""
+    """What to ask for and what to keep in mind, from what is recorded.
+
+    Parameters
+    ----------
+    known : the background as recorded; what is not recorded counts as not asked.
+
+    Returns
+    -------
+    Suggestions with words and source, gaps in the record first; empty when nothing follows.
+    """
     found = [*_gaps(known), *_reminders(known)]
     return sorted(found, key=lambda suggestion: not suggestion.is_gap)
 

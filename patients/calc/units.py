@@ -1,6 +1,10 @@
-"""Exact unit conversions; nothing here rounds.
+"""Unit conversions; nothing here rounds or refuses.
 
-The pound, inch and mile are exact by definition (international yard and pound agreement, 1959).
+The pound, inch and mile are exact by definition [1]_; other factors say beside them what they are.
+
+References
+----------
+.. [1] International yard and pound agreement, 1959.
 """
 
 KG_PER_LB = 0.45359237
@@ -11,42 +15,115 @@ GLUCOSE_MGDL_PER_MMOLL = 18.0156
 
 
 def kg_from_lb(pounds: float) -> float:
-    """Mass in kilograms [kg] from pounds [lb]."""
+    """Mass in kilograms from pounds.
+
+    Parameters
+    ----------
+    pounds : mass. [lb], not limited here
+
+    Returns
+    -------
+    Mass. [kg], unrounded
+    """
     return pounds * KG_PER_LB
 
 
 def cm_from_feet_inches(feet: float, inches: float = 0.0) -> float:
-    """Length in centimetres [cm] from feet and inches."""
+    """Length in centimetres from feet and inches.
+
+    Parameters
+    ----------
+    feet : whole or broken feet. [ft], not limited here
+    inches : added to the feet. [in], not limited here, so 12 and more are taken
+
+    Returns
+    -------
+    Length. [cm], unrounded
+    """
     return (feet * 12 + inches) * CM_PER_INCH
 
 
 def metres_per_minute_from_kmh(kmh: float) -> float:
-    """Speed in metres per minute [m/min] from kilometres per hour [km/h]."""
+    """Speed in metres per minute from kilometres per hour.
+
+    Parameters
+    ----------
+    kmh : speed. [km/h], not limited here
+
+    Returns
+    -------
+    Speed. [m/min], unrounded
+    """
     return kmh * 1000 / 60
 
 
 def kmh_from_metres_per_minute(metres_per_minute: float) -> float:
-    """Speed in kilometres per hour [km/h] from metres per minute [m/min]."""
+    """Speed in kilometres per hour from metres per minute.
+
+    Parameters
+    ----------
+    metres_per_minute : speed. [m/min], not limited here
+
+    Returns
+    -------
+    Speed. [km/h], unrounded
+    """
     return metres_per_minute * 60 / 1000
 
 
 def metres_per_minute_from_mph(mph: float) -> float:
-    """Speed in metres per minute [m/min] from miles per hour [mph]; 1 mph is 26.8224 m/min."""
+    """Speed in metres per minute from miles per hour; 1 mph is 26.8224 m/min.
+
+    Parameters
+    ----------
+    mph : speed. [mph], not limited here
+
+    Returns
+    -------
+    Speed. [m/min], unrounded
+    """
     return mph * METRES_PER_MILE / 60
 
 
 def glucose_mmoll(mgdl: float) -> float:
-    """Glucose in mmol/L from mg/dL."""
+    """Glucose in mmol/L from mg/dL.
+
+    Parameters
+    ----------
+    mgdl : glucose. [mg/dL], not limited here
+
+    Returns
+    -------
+    Glucose. [mmol/L], unrounded
+    """
     return mgdl / GLUCOSE_MGDL_PER_MMOLL
 
 
 def glucose_mgdl(mmoll: float) -> float:
-    """Glucose in mg/dL from mmol/L."""
+    """Glucose in mg/dL from mmol/L.
+
+    Parameters
+    ----------
+    mmoll : glucose. [mmol/L], not limited here
+
+    Returns
+    -------
+    Glucose. [mg/dL], unrounded
+    """
     return mmoll * GLUCOSE_MGDL_PER_MMOLL
 
 
 def lb_from_kg(kg: float) -> float:
-    """Mass in pounds [lb] from kilograms [kg]."""
+    """Mass in pounds from kilograms.
+
+    Parameters
+    ----------
+    kg : mass. [kg], not limited here
+
+    Returns
+    -------
+    Mass. [lb], unrounded
+    """
     return kg / KG_PER_LB
 
 
@@ -57,10 +134,28 @@ CREATININE_UMOLL_PER_MGDL = 88.4
 
 
 def inches_from_cm(cm: float) -> float:
-    """Length in inches [in] from centimetres [cm]."""
+    """Length in inches from centimetres.
+
+    Parameters
+    ----------
+    cm : length. [cm], not limited here
+
+    Returns
+    -------
+    Length. [in], unrounded
+    """
     return cm / CM_PER_INCH
 
 
 def mph_from_kmh(kmh: float) -> float:
-    """Speed in miles per hour [mph] from kilometres per hour [km/h]."""
+    """Speed in miles per hour from kilometres per hour.
+
+    Parameters
+    ----------
+    kmh : speed. [km/h], not limited here
+
+    Returns
+    -------
+    Speed. [mph], unrounded
+    """
     return kmh * 1000 / METRES_PER_MILE
