@@ -3,8 +3,8 @@
 No US federal figure exists for staff per patient. Massachusetts (105 CMR 143.009, 143.013) asks
 one to five with at least two staff, somebody with advanced life support at each session and
 everybody with basic life support, and an emergency drill at least every quarter; UK texts name the
-same ratio. Equipment after North Carolina 10A NCAC 14F .2103 and common practice. A site sets its
-own ratio; local law and protocol come first.
+same ratio. Equipment after North Carolina 10A NCAC 14F .2103; the rest of it is
+"common practice, no source". A site sets its own ratio; local law and protocol come first.
 """
 
 from collections.abc import Mapping, Sequence
@@ -72,28 +72,69 @@ class Readiness:
 
     @property
     def sentences(self) -> list[str]:
+        """What is missing in words, each with the id of its rule."""
         return [f"{u.sentence} ({u.rule_id})" for u in self.unmet]
 
 
 def staff_needed(n_people: int, per_staff: int, least: int) -> int:
-    """Staff for a number of people: one to each ``per_staff`` or part of it, never below least."""
+    """Staff for a number of people: one to each ``per_staff`` or part of it, never below ``least``.
+
+    Parameters
+    ----------
+    n_people : people who exercise. [people], 0 or more
+    per_staff : people to one of staff, at most. [people], 1 to 10 as a site may set it
+    least : staff in any class. [people], 1 to 10 as a site may set it
+
+    Returns
+    -------
+    Staff. [people]; ``least`` when nobody exercises
+    """
     return max(least, ceil(n_people / per_staff)) if n_people else least
 
 
 def card_state(expires_on: date, on: date) -> str:
-    """ "expired" after its last day, "soon" within sixty days of it, else "valid"."""
+    """How far a card is from its end.
+
+    Parameters
+    ----------
+    expires_on : last day on which the card is valid.
+    on : day asked about.
+
+    Returns
+    -------
+    "expired" after the last day, "soon" on it and the sixty days before, else "valid".
+    """
     if expires_on < on:
         return "expired"
     return "soon" if expires_on - on <= timedelta(days=CARD_WARNING_DAYS) else "valid"
 
 
 def drill_is_due(last_on: date | None, on: date) -> bool:
-    """No drill on record within a quarter."""
+    """Whether the quarterly emergency drill is due.
+
+    Parameters
+    ----------
+    last_on : day of the last drill, None when none is on record.
+    on : day asked about.
+
+    Returns
+    -------
+    True without a drill, or when it lies more than 92 days back.
+    """
     return last_on is None or (on - last_on).days > DRILL_DAYS
 
 
 def readiness(facts: Facts) -> Readiness:
-    """Everything asked for that is missing; an empty list claims no more than that."""
+    """Everything asked for before a class opens that is missing.
+
+    Parameters
+    ----------
+    facts : people, staff present, cards, supervisor, opening check and drill of the day.
+
+    Returns
+    -------
+    What is unmet, with rule id, sentence and source; an empty list claims no more than that.
+    """
     return Readiness([*_people(facts), *_cards(facts), *_equipment(facts), *_drill(facts)])
 
 
