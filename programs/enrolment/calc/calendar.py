@@ -1,11 +1,18 @@
-"""The calendar of a course: which class on which day, around closures."""
+"""The calendar of a course: which class on which day, around closures.
+
+How weeks of the program are counted is a project choice.
+
+References
+----------
+42 CFR 410.49(f): how many sessions, over how many weeks, how many a day.
+"""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 WEEKS = 12
-SESSIONS = 36  # 42 CFR 410.49(f): up to 36 one-hour sessions
+SESSIONS = 36  # up to 36 one-hour sessions
 COURSE_WEEKS = 36  # over up to 36 weeks
 COUNTED_A_DAY = 2  # at most two one-hour sessions a day
 
@@ -25,7 +32,16 @@ class WeeklyClass:
 
 
 def last_course_day(first_session_on: date) -> date:
-    """Last day of the 36 weeks, day 1 being the first session (inclusiveness from memory)."""
+    """Last day of the 36 weeks, day 1 being the first session (inclusiveness from memory).
+
+    Parameters
+    ----------
+    first_session_on : day of the first session.
+
+    Returns
+    -------
+    Day 252 of the course, the first session's day being day 1.
+    """
     return first_session_on + timedelta(days=COURSE_WEEKS * 7 - 1)
 
 
@@ -47,6 +63,10 @@ def plan_sessions(
     sessions : how many to plan. [sessions], 1 to 72
     course_from : first day of a course under way; its 36 weeks count from there.
     not_held : single classes cancelled, or full, or already this person's.
+
+    Returns
+    -------
+    Day and class key of each session in the order of days, as many as asked for.
 
     Raises
     ------
@@ -78,5 +98,15 @@ def plan_sessions(
 
 
 def week_of(day: date, start_on: date) -> int:
-    """Week of the program, the first being 1; days before the start are week 0 or less."""
+    """Week of the program a day falls in, the first being 1.
+
+    Parameters
+    ----------
+    day : any day.
+    start_on : first day of week 1.
+
+    Returns
+    -------
+    Week. [weeks], counted from 1; 0 or less for days before the start
+    """
     return (day - start_on).days // 7 + 1

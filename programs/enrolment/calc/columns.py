@@ -1,4 +1,7 @@
-"""Guessing which column is which. The guess is shown and may be corrected."""
+"""Guessing which column is which. The guess is shown and may be corrected.
+
+The words that point to a field are a project choice.
+"""
 
 import re
 from collections.abc import Sequence
@@ -41,11 +44,31 @@ NEEDED = ("born_on", "referred_on")
 
 
 def plain(header: str) -> str:
+    """A column's header reduced to words that can be compared.
+
+    Parameters
+    ----------
+    header : the header as the file writes it.
+
+    Returns
+    -------
+    Lower case; all but a to z, digits, "/" and "-" has become space, none at the ends.
+    """
     return re.sub(r"[^a-z0-9/\- ]+", " ", header.lower().replace("_", " ")).strip()
 
 
 def guess(headers: Sequence[str]) -> dict[str, int]:
-    """Field to column index; each column is used once, exact matches first."""
+    """Which column holds which field; each column is used once, exact matches first.
+
+    Parameters
+    ----------
+    headers : the headers in the order of columns.
+
+    Returns
+    -------
+    Field to column index, counted from 0; a field without a column is absent, and the full name
+    is left out where family and given name each have a column.
+    """
     words = [plain(h) for h in headers]
     found: dict[str, int] = {}
     taken: set[int] = set()
@@ -79,7 +102,16 @@ def _holds(word: str, hint: str) -> bool:
 
 
 def missing(mapping: dict[str, int]) -> list[str]:
-    """Needed fields without a column, by the names the page uses."""
+    """Needed fields without a column, by the names the page uses.
+
+    Parameters
+    ----------
+    mapping : field to column index, as ``guess`` gives or a person corrected it.
+
+    Returns
+    -------
+    Names in words, "Name" first; empty when the list can be read.
+    """
     lacking = [FIELDS[f][0] for f in NEEDED if f not in mapping]
     if "full_name" not in mapping and not {"family_name", "given_name"} <= mapping.keys():
         lacking.insert(0, "Name")

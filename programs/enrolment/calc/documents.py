@@ -34,7 +34,16 @@ FOR_CONDITION = {
 
 
 def wanted(kinds: Iterable[str]) -> list[str]:
-    """Keys of the papers worth having for these conditions, in the order of ``NAMES``."""
+    """Keys of the papers worth having for these conditions.
+
+    Parameters
+    ----------
+    kinds : kinds of the conditions; one not in ``FOR_CONDITION`` adds no paper.
+
+    Returns
+    -------
+    Keys in the order of ``NAMES``, the order and the medicines always among them.
+    """
     found = set(FOR_ALL)
     for kind in kinds:
         found.update(FOR_CONDITION.get(kind, ()))

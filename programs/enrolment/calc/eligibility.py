@@ -1,7 +1,8 @@
 """Does a condition meet the payer's rule? An answer for a clinician to confirm, never an approval.
 
-The rule itself is data (``rule_sets.py``); this reads it. The result names the limb that decided,
-what is missing, and the day on which the answer would change.
+The rule itself is data with its source (``rule_sets.py``); this reads it. The result names the limb
+that decided, what is missing, and the day on which the answer would change. Whether the last day of
+a span counts, where the rule leaves it open, is a project choice.
 """
 
 import calendar
@@ -51,7 +52,21 @@ class Eligibility:
 
 
 def add_months(day: date, months: int) -> date:
-    """The same day so many months later; the month's last day where that day does not exist."""
+    """The same day so many months later; the month's last day where that day does not exist.
+
+    Parameters
+    ----------
+    day : day to count from.
+    months : how many. [months], negative counts back
+
+    Returns
+    -------
+    The day.
+
+    Raises
+    ------
+    ValueError : it falls outside the years 1 to 9999.
+    """
     index = day.year * 12 + day.month - 1 + months
     year, month = divmod(index, 12)
     last = calendar.monthrange(year, month + 1)[1]
@@ -70,6 +85,11 @@ def assess(
     conditions : what is recorded; an empty sequence needs information.
     start_on : planned first session; windows after an event count back from it.
     rules : the payer's rule set.
+
+    Returns
+    -------
+    The answer with its limb, reason and what is missing. ``changes_on`` is the first day with
+    another answer, None where waiting is not known to change it.
     """
     if not conditions:
         return _needs("none", "No condition is recorded.", "qualifying condition")

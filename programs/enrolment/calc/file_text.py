@@ -1,4 +1,7 @@
-"""From the bytes a hospital sends to a table of cells."""
+"""From the bytes a hospital sends to a table of cells.
+
+Largest size, most rows and the encodings tried are a project choice.
+"""
 
 import csv
 import io
@@ -20,7 +23,16 @@ class Table:
 
 
 def refuse_size(size: int) -> None:
-    """Raise UnreadableFile for a file over the limit, before anything of it is read."""
+    """Refuse a file over the limit before anything of it is read.
+
+    Parameters
+    ----------
+    size : size of the file. [bytes], at most 5 242 880 (5 MB)
+
+    Raises
+    ------
+    UnreadableFile : the file is larger.
+    """
     if size > MAX_BYTES:
         raise UnreadableFile(
             f"This file is {size / 1024 / 1024:.1f} MB; a referral list is at most "
@@ -29,7 +41,20 @@ def refuse_size(size: int) -> None:
 
 
 def decode(data: bytes) -> str:
-    """Text from UTF-8 (with or without byte-order mark), UTF-16 with mark, or Latin-1 kin."""
+    """Text from UTF-8 (with or without byte-order mark), UTF-16 with mark, or Latin-1 kin.
+
+    Parameters
+    ----------
+    data : the whole file. [bytes], at most 5 242 880 of them
+
+    Returns
+    -------
+    The text without byte-order mark.
+
+    Raises
+    ------
+    UnreadableFile : too large, not text, or UTF-16 that breaks off inside a letter.
+    """
     refuse_size(len(data))
     if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
         try:
@@ -51,9 +76,18 @@ def decode(data: bytes) -> str:
 def read_table(data: bytes) -> Table:
     """Headers and rows of a CSV file; separator found by looking.
 
+    Parameters
+    ----------
+    data : the whole file. [bytes], at most 5 242 880 of them, at most 5000 rows
+
+    Returns
+    -------
+    Stripped cells; each row at least as wide as the headers, blank rows at the end removed.
+
     Raises
     ------
-    UnreadableFile : too large, not text, no header, no row, or too many rows.
+    UnreadableFile : too large, not text, empty, no columns named, no row, too many rows, or a
+        table that cannot be parsed.
     """
     text = decode(data).replace("\r\n", "\n").replace("\r", "\n")
     lines = [line for line in text.splitlines() if line.strip()]

@@ -1,4 +1,4 @@
-"""The next thing to do for a waiting referral, and whose it is."""
+"""The next thing to do for a waiting referral, and whose it is (order of steps: project choice)."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -30,7 +30,17 @@ class NextStep:
 
 
 def next_step(standing: Standing, today: date) -> NextStep:
-    """What somebody should do now, in a few words, and which role can."""
+    """What somebody should do now, in a few words, and which role can.
+
+    Parameters
+    ----------
+    standing : how far the referral has come.
+    today : the site's day; a next try on or before it is due now.
+
+    Returns
+    -------
+    Words, role and the day to wait for; that day is None when the step can be done now.
+    """
     said = standing.eligibility
     if standing.decision == Outcome.NOT_ELIGIBLE:
         return NextStep("Close, or send more information", INTAKE)

@@ -1,4 +1,7 @@
-"""Cells of a hospital's list and of the referral form, read into typed values or refused."""
+"""Cells of a hospital's list and of the referral form, read into typed values or refused.
+
+Which spellings are understood and which words point to a condition is a project choice.
+"""
 
 import re
 from collections.abc import Iterable
@@ -38,10 +41,18 @@ ICD10_SHAPE = re.compile(r"[A-TV-Z][0-9][0-9A-Z](\.[0-9A-Z]{1,4})?")
 
 
 def guess_date_order(cells: Iterable[str]) -> str:
-    """Day-first or month-first for dates such as 03/04/2026; "" when nothing in the file tells.
+    """Day-first or month-first for dates such as 03/04/2026.
 
     One cell with a first number over 12 proves day-first, one with a second over 12 month-first;
     both in the same file prove nothing.
+
+    Parameters
+    ----------
+    cells : every date cell of the file; other text is passed over.
+
+    Returns
+    -------
+    ``DAY_FIRST`` or ``MONTH_FIRST``; "" when nothing in the file tells.
     """
     proofs = set()
     for cell in cells:
@@ -57,6 +68,15 @@ def guess_date_order(cells: Iterable[str]) -> str:
 
 def read_date(cell: str, order: str) -> date:
     """A calendar date from ISO, "3 Feb 2026", or numbers in the given order.
+
+    Parameters
+    ----------
+    cell : the text; a time of midnight or after "T" is dropped.
+    order : ``DAY_FIRST``, ``MONTH_FIRST`` or "" for unknown; a number over 12 overrules it.
+
+    Returns
+    -------
+    The date.
 
     Raises
     ------
@@ -84,7 +104,22 @@ def read_date(cell: str, order: str) -> date:
 
 
 def read_weight_kg(cell: str, unit: str = "") -> float:
-    """Mass [kg] from "82", "82.5 kg", "180 lb", "180 lbs"; bare numbers take the column's unit."""
+    """Body mass from "82", "82.5 kg", "180 lb", "180 lbs"; a unit in the cell goes first.
+
+    Parameters
+    ----------
+    cell : the text, a decimal point or comma allowed.
+    unit : the column's own unit as ``unit_in`` gives it, "" for none.
+
+    Returns
+    -------
+    Mass. [kg], 25 to 350, unrounded
+
+    Raises
+    ------
+    ValueError : not a number, or no unit of mass in the cell or the column.
+    OutOfRange : an impossible mass.
+    """
     match = re.fullmatch(
         r"(\d+(?:[.,]\d+)?)\s*(kgs?|kilos?|lbs?|pounds?)?\.?", cell.strip().lower()
     )
@@ -97,7 +132,24 @@ def read_weight_kg(cell: str, unit: str = "") -> float:
 
 
 def read_height_cm(cell: str, unit: str = "") -> float:
-    """Length [cm] from "175", "1.75 m", "5'11\\"", "5 ft 11 in", "71 in"."""
+    """Body height from "175", "1.75 m", 5'11", "5 ft 11 in" or "71 in".
+
+    A bare number in a column without a unit is metres below 3 and centimetres from 100 on.
+
+    Parameters
+    ----------
+    cell : the text, a decimal point or comma allowed.
+    unit : the column's own unit as ``unit_in`` gives it, "" for none.
+
+    Returns
+    -------
+    Height. [cm], 100 to 250, unrounded
+
+    Raises
+    ------
+    ValueError : not a length, or a bare number from 3 to below 100 without a unit.
+    OutOfRange : an impossible height.
+    """
     text = cell.strip().lower().replace("”", '"').replace("’", "'")
     if match := re.fullmatch(
         r"(\d)\s*(?:'|ft|feet)\s*(?:(\d{1,2}(?:\.\d+)?)\s*(?:\"|in|inches|'')?)?", text
@@ -119,13 +171,38 @@ def read_height_cm(cell: str, unit: str = "") -> float:
 
 
 def is_lvef_range(cell: str) -> bool:
-    """True for "35-40", "35 to 40 %": never halved, never rounded, a clinician is asked."""
+    """Whether a cell holds a range such as "35-40" or "35 to 40 %".
+
+    A range is never halved and never rounded; a clinician is asked.
+
+    Parameters
+    ----------
+    cell : the text.
+
+    Returns
+    -------
+    True for two numbers of one or two digits joined by "-", "–" or "to".
+    """
     text = cell.replace("%", "").strip()
     return re.fullmatch(r"\d{1,2}\s*(-|–|to)\s*\d{1,2}", text) is not None
 
 
 def read_lvef(cell: str) -> float:
-    """LVEF [%] from "45", "45 %", "45%"; a range such as "35-40" needs a clinician's number."""
+    """LVEF from "45", "45 %" or "45%"; a range such as "35-40" needs a clinician's number.
+
+    Parameters
+    ----------
+    cell : the text, a decimal point or comma allowed.
+
+    Returns
+    -------
+    LVEF. [%], 5 to 85
+
+    Raises
+    ------
+    ValueError : a range, not a number, or a fraction instead of per cent.
+    OutOfRange : an impossible LVEF.
+    """
     text = cell.replace("%", "").strip().replace(",", ".")
     if is_lvef_range(cell):
         raise ValueError(f"LVEF {cell!r} is a range; a clinician must give one number")
@@ -139,6 +216,20 @@ def read_lvef(cell: str) -> float:
 
 
 def read_nyha(cell: str) -> int:
+    """NYHA class from "II", "2", "NYHA II" or "class 2".
+
+    Parameters
+    ----------
+    cell : the text.
+
+    Returns
+    -------
+    Class, 1 to 4.
+
+    Raises
+    ------
+    ValueError : not I to IV.
+    """
     text = cell.upper().replace("NYHA", "").replace("CLASS", "").strip()
     known = {"I": 1, "II": 2, "III": 3, "IV": 4, "1": 1, "2": 2, "3": 3, "4": 4}
     if text not in known:
@@ -147,17 +238,46 @@ def read_nyha(cell: str) -> int:
 
 
 def read_sex(cell: str) -> str:
+    """Sex from a word or letter such as "F" or "male".
+
+    Parameters
+    ----------
+    cell : the text.
+
+    Returns
+    -------
+    "female" or "male"; "" for anything else, never guessed.
+    """
     return {"f": "female", "female": "female", "w": "female", "woman": "female", "m": "male",
             "male": "male", "man": "male"}.get(cell.strip().lower(), "")  # fmt: skip
 
 
 def family_of(icd10: str) -> str:
-    """The condition a code stands for; "" for a code of no family known here."""
+    """The condition an ICD-10-CM code stands for.
+
+    Parameters
+    ----------
+    icd10 : the code in capitals with its point, such as "I21.4".
+
+    Returns
+    -------
+    Kind of condition; "" for a code of no family known here.
+    """
     return next((kind for pattern, kind in ICD10_FAMILIES if re.match(pattern, icd10)), "")
 
 
 def kind_of(wording: str, icd10: str) -> str:
-    """The condition a code or, failing that, the wording points to; "unclear" when neither does."""
+    """The condition a code or, failing that, the wording points to; a clinician confirms.
+
+    Parameters
+    ----------
+    wording : the diagnosis in the referrer's words, "" for none.
+    icd10 : the code in capitals with its point, "" for none.
+
+    Returns
+    -------
+    Kind of condition; "unclear" when neither points to one.
+    """
     if family := family_of(icd10):
         return family
     for pattern, kind in DIAGNOSIS_WORDS:
@@ -167,7 +287,16 @@ def kind_of(wording: str, icd10: str) -> str:
 
 
 def split_name(full: str) -> tuple[str, str]:
-    """Given and family name from "Family, Given" or "Given Family"."""
+    """Given and family name from "Family, Given" or "Given Family".
+
+    Parameters
+    ----------
+    full : the whole name.
+
+    Returns
+    -------
+    Given name, family name; a single word is the family name and the given name is "".
+    """
     if "," in full:
         family, given = full.split(",", 1)
         return given.strip(), family.strip()
@@ -176,7 +305,16 @@ def split_name(full: str) -> tuple[str, str]:
 
 
 def unit_in(header: str) -> str:
-    """The unit a column's own header states, such as "Weight (lb)"."""
+    """The unit a column's own header states, such as "Weight (lb)".
+
+    Parameters
+    ----------
+    header : the header as the file writes it.
+
+    Returns
+    -------
+    "kg", "lb", "lbs", "pounds", "cm", "inches" or, as the last word, "in"; "" for none.
+    """
     words = re.findall(r"[a-z]+", header.lower())
     for unit in ("kg", "lb", "lbs", "pounds", "cm", "inches"):
         if unit in words:

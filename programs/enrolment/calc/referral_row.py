@@ -1,4 +1,7 @@
-"""One row of a hospital's list, read into typed values or refused with reasons."""
+"""One row of a hospital's list, read into typed values or refused with reasons.
+
+What refuses a row and what is only remarked upon is a project choice.
+"""
 
 import re
 from collections.abc import Mapping
@@ -53,13 +56,27 @@ class ReferralRow:
 
     @property
     def is_good(self) -> bool:
+        """Whether nothing refuses the row; remarks do not."""
         return not self.problems
 
 
 def read_row(
     line: int, cells: Mapping[str, str], order: str, today: date, units: Mapping[str, str]
 ) -> ReferralRow:
-    """Read one row's cells, keyed by field. Every fault is collected, none stops the reading."""
+    """Read one row's cells; every fault is collected, none stops the reading.
+
+    Parameters
+    ----------
+    line : line in the file, as a spreadsheet numbers it. [lines], counted from 1
+    cells : text by field of ``columns.FIELDS``; an absent field was not given.
+    order : ``DAY_FIRST``, ``MONTH_FIRST`` or "" for unknown.
+    today : the site's day; birth, event and referral may not lie after it.
+    units : the column's own unit by field, for "weight" and "height".
+
+    Returns
+    -------
+    What could be read, with the problems that refuse the row and the remarks shown beside it.
+    """
     row = ReferralRow(line)
     _read_identity(row, cells)
     for name in ("born_on", "event_on", "admitted_on", "discharged_on", "referred_on"):

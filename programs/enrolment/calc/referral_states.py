@@ -1,4 +1,4 @@
-"""Where a referral stands, and where it may go from there."""
+"""Where a referral stands, and where it may go from there (project choice)."""
 
 NEW, ASKING, CONTACTED = "new", "asking", "contacted"
 WAITING_FOR_SEAT, ENROLLED, NOT_ENROLLING = "seat", "enrolled", "not_enrolling"
@@ -15,5 +15,19 @@ WAITING = frozenset({NEW, ASKING, CONTACTED, WAITING_FOR_SEAT})
 
 
 def may_move(here: str, there: str) -> bool:
-    """True when a referral in state ``here`` may go to ``there``; staying is no move."""
+    """Whether a referral may go from one state to another; staying is no move.
+
+    Parameters
+    ----------
+    here : its state, one of ``MOVES``.
+    there : the state wanted.
+
+    Returns
+    -------
+    True when the move is allowed; False for a state unknown as ``there``.
+
+    Raises
+    ------
+    KeyError : ``here`` is no state.
+    """
     return there in MOVES[here]

@@ -134,13 +134,19 @@ def stratify(answers: Mapping[str, Any], *, has_test: bool) -> Risk:
     Parameters
     ----------
     answers : criterion id to True or False, a number, or a ``Symptoms`` word; None or absent
-        means nobody has answered. ``nyha_class`` (1 to 4) and ``pacemaker`` are read for the
-        second table only.
+        means nobody has answered. Numbers: ``st_depression_mm`` [mm], 0 to 10; ``capacity_mets``
+        [METs], 1 to 25; ``lvef_percent`` [%], 5 to 85. ``nyha_class`` (1 to 4) and ``pacemaker``
+        are read for the second table only.
     has_test : whether an exercise test was done; without one its items are not asked.
+
+    Returns
+    -------
+    The class, the criteria that decided, those not answered, and remarks.
 
     Raises
     ------
     OutOfRange : a number is impossible.
+    ValueError : the answer on symptoms is no ``Symptoms`` word.
     """
     verdicts: dict[str, Verdict] = {}
     missing = []

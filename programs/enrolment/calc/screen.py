@@ -2,7 +2,8 @@
 
 Every criterion is answered yes, no or not at all; a measured one by its number. An unanswered
 criterion stays open and is named: the screen never says "safe". Levels are those of the published
-lists beside each criterion ("absolute" is a hold, "relative" a caution); a clinician decides.
+lists beside each criterion ("absolute" is a hold, "relative" a caution), or say "from memory" or
+"common practice, no source"; a clinician decides.
 """
 
 from collections.abc import Callable, Mapping
@@ -57,6 +58,7 @@ class Screened:
 
     @property
     def sentences(self) -> list[str]:
+        """The findings in words, each with the id of its criterion, the worst first."""
         return [f"{words} ({key})" for _, key, words in self.findings]
 
 
@@ -147,12 +149,19 @@ ORDER = [Found.HOLD, Found.CAUTION, Found.OPEN, Found.NOTHING]
 
 
 def screen(answers: Mapping[str, Any], *, has_heart_failure: bool = True) -> Screened:
-    """Judge the answers.
+    """What the answers amount to, criterion by criterion.
 
     Parameters
     ----------
-    answers : criterion id to True, False, a number, or None for not answered.
+    answers : criterion id to True, False, a number, or None for not answered. Numbers: E-01
+        [mmHg], 50 to 300; E-02 [mmHg], 20 to 200; E-03 [mmHg], 0 to 150; E-04 [/min], 20 to 250;
+        E-10 [kg], 0 to 30; E-18 [%], 50 to 100.
     has_heart_failure : weight gain (E-10) is asked in heart failure only.
+
+    Returns
+    -------
+    The worst level, the findings and the ids not answered. Without a finding the level is
+    ``OPEN`` while anything is unanswered, ``NOTHING`` only when all is answered.
 
     Raises
     ------

@@ -24,6 +24,7 @@ class StartClock:
 
     @property
     def days_left(self) -> int:
+        """Days until the target [days]; 0 on day 21, negative when late."""
         return TARGET_DAYS - self.day
 
     @property
@@ -35,7 +36,19 @@ class StartClock:
 def start_clock(
     today: date, *, discharged_on: date | None, event_on: date | None, referred_on: date
 ) -> StartClock:
-    """Count from discharge, else the event, else the referral, and say which."""
+    """Count from discharge, else the event, else the referral, and say which.
+
+    Parameters
+    ----------
+    today : the site's day.
+    discharged_on : day of discharge, also a planned one; None when unknown.
+    event_on : day of the event, read only without a discharge; None when unknown.
+    referred_on : day of the referral, read only without both.
+
+    Returns
+    -------
+    The clock: what it counts from, since when, which day today is, and day 21.
+    """
     if discharged_on is not None:
         anchor, since = "discharge", discharged_on
     elif event_on is not None:

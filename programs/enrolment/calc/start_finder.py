@@ -1,4 +1,7 @@
-"""The earliest start that fits: which classes, from which day, inside the 21-day target or not."""
+"""The earliest start that fits: which classes, from which day, inside the 21-day target or not.
+
+What makes one start better than another, and how far the search goes, is a project choice.
+"""
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
@@ -51,10 +54,17 @@ def find_starts(
 
     Parameters
     ----------
+    classes : the open classes of the timetable.
     from_on : first day that may hold a session.
     target_on : last day in time (21 days after discharge), None while unknown.
     per_week : sessions a week. [sessions], 1 to 6
-    weekdays : days that suit the person.
+    weekdays : days that suit the person, 0 (Monday) to 6.
+    closed : days on which nothing is held.
+    weeks : how long a seat must stay free. [weeks], at least 1
+
+    Returns
+    -------
+    At most six offers; empty when no set is free within 84 days of ``from_on``.
     """
     shut = set(closed)
     by_weekday: dict[int, list[tuple[OpenClass, date]]] = {}
