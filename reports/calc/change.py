@@ -1,4 +1,8 @@
-"""What changed between baseline, six weeks and exit, and on every day between."""
+"""What changed between baseline, six weeks and exit, and on every day between.
+
+When two results may not be compared is a project choice; sources of meaningful changes stand with
+each measure, those of targets in ``assessments.calc.targets``.
+"""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -90,6 +94,7 @@ class ComparisonRow:
 
     @property
     def baseline(self) -> StageCell:
+        """The baseline in words, present or visibly missing."""
         return self._cell("baseline")
 
     @property
@@ -106,14 +111,36 @@ class ComparisonRow:
         )
 
     def judged(self, point: Point) -> tuple[Judgement, ...]:
-        """A result beside every target of its measure."""
+        """A result beside every target of its measure.
+
+        Parameters
+        ----------
+        point : one result of this measure.
+
+        Returns
+        -------
+        One judgement a target, of this sex or of everybody; empty when the measure has none.
+        """
         found = judge(
             self.measure.key, point.value, point.inputs, point.derived, self.sex, self.own_targets
         )
         return tuple(found)
 
     def is_comparable(self, point: Point) -> bool:
-        """Measured and scored as the first of them all."""
+        """Whether a result was measured and scored as the first of them all.
+
+        Parameters
+        ----------
+        point : one result of the trend.
+
+        Returns
+        -------
+        False for another equation or variant, a test ended early, or a result out of range.
+
+        Raises
+        ------
+        IndexError : the trend is empty.
+        """
         return not _caution(self.measure, self.trend[0], point)
 
     @property
@@ -130,7 +157,16 @@ class ComparisonRow:
         return words.replace("-", "\u2212")
 
     def shown(self, point: Point | None) -> str:
-        """The value in words; empty when nothing was measured."""
+        """The value in words.
+
+        Parameters
+        ----------
+        point : one result, None when nothing was measured.
+
+        Returns
+        -------
+        The value to the measure's digits; "not able" without one, "" when nothing was measured.
+        """
         if point is None:
             return ""
         return "not able" if point.value is None else f"{point.value:.{self.measure.digits}f}"
@@ -148,10 +184,16 @@ def compare(
 
     Parameters
     ----------
-    points : results at the stages, by stage.
+    measure : what was measured.
+    points : results by stage: "baseline", "six_weeks", "exit"; a missing one is absent.
     trend : every result in the order of days, those of the stages among them.
     own_targets : the site's own amounts by key of the target.
     sex : "male", "female" or "" when not recorded; some targets need it.
+
+    Returns
+    -------
+    The row, with a change [the measure's unit] for each later stage that has a value; its per
+    cent [%] is None when the baseline is 0.
     """
     changes = {}
     base = points.get("baseline")

@@ -1,7 +1,8 @@
 """What "completed" means: several published definitions, each computed from the same raw facts.
 
 The denominator is everybody who started (at least one counted session) and whose course has
-ended; people still in the program are counted apart, never as failures.
+ended; people still in the program are counted apart, never as failures. Each definition carries its
+source or the words "common practice, no source".
 """
 
 from collections.abc import Callable, Iterable, Sequence
@@ -27,6 +28,7 @@ class CourseFacts:
 
     @property
     def has_started(self) -> bool:
+        """Whether at least one session counted."""
         return self.sessions > 0
 
 
@@ -76,7 +78,19 @@ class CompletionRow:
 
 
 def completion_row(label: str, facts: Iterable[CourseFacts], by: Definition) -> CompletionRow:
-    """One line of the completion table."""
+    """One line of the completion table.
+
+    Parameters
+    ----------
+    label : what the line is called.
+    facts : the courses of the line; none is allowed.
+    by : the definition of completed.
+
+    Returns
+    -------
+    Completed of those who started and ended [people], and beside it who is still in the program
+    or never started.
+    """
     facts = list(facts)
     ended = [f for f in facts if f.has_started and f.has_ended]
     return CompletionRow(
@@ -88,7 +102,17 @@ def completion_row(label: str, facts: Iterable[CourseFacts], by: Definition) -> 
 
 
 def by_month(facts: Sequence[CourseFacts], by: Definition) -> list[CompletionRow]:
-    """Completion of each month's starters, oldest first; months without starters are left out."""
+    """Completion of each month's starters, oldest first.
+
+    Parameters
+    ----------
+    facts : the courses, in any order.
+    by : the definition of completed.
+
+    Returns
+    -------
+    One line a month, by the day a course starts; months in which none starts are left out.
+    """
     months = sorted({(f.starts_on.year, f.starts_on.month) for f in facts})
     return [
         completion_row(
@@ -101,6 +125,17 @@ def by_month(facts: Sequence[CourseFacts], by: Definition) -> list[CompletionRow
 
 
 def by_site(facts: Sequence[CourseFacts], by: Definition) -> list[CompletionRow]:
+    """Completion at each site.
+
+    Parameters
+    ----------
+    facts : the courses, in any order.
+    by : the definition of completed.
+
+    Returns
+    -------
+    One line a site, by name.
+    """
     return [
         completion_row(site, [f for f in facts if f.site == site], by)
         for site in sorted({f.site for f in facts})
@@ -108,6 +143,16 @@ def by_site(facts: Sequence[CourseFacts], by: Definition) -> list[CompletionRow]
 
 
 def timely_start(facts: Iterable[CourseFacts], within_days: int) -> Proportion:
-    """Starters whose first session came within so many days of discharge, event or referral."""
+    """Starters whose first session came within so many days of discharge, event or referral.
+
+    Parameters
+    ----------
+    facts : the courses, in any order.
+    within_days : longest wait in time, that day included. [days], 0 or more
+
+    Returns
+    -------
+    In time of the starters whose wait is known. [people]
+    """
     known = [f.days_to_start for f in facts if f.has_started and f.days_to_start is not None]
     return Proportion(sum(days <= within_days for days in known), len(known))

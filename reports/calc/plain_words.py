@@ -1,4 +1,4 @@
-"""What changed, in sentences for the patient: no jargon, no promise, no alarm."""
+"""What changed, in sentences for the patient: no jargon, no promise, no alarm (project choice)."""
 
 from reports.calc.change import STAGES, Change, ComparisonRow
 
@@ -24,7 +24,16 @@ DIRECTIONS = {
 
 
 def sentence(row: ComparisonRow) -> str:
-    """One measure since baseline; empty when there is nothing to compare or to tell."""
+    """One measure since baseline, in a sentence or two for the patient.
+
+    Parameters
+    ----------
+    row : the comparison of one measure; its latest stage with a change is told.
+
+    Returns
+    -------
+    The words; "" when there is nothing to compare or the measure tells a person nothing.
+    """
     reached = [stage for stage in STAGES if stage in row.changes]
     if not row.measure.plain or not reached:
         return ""
@@ -46,7 +55,17 @@ def _with_unit(number: str, unit: str) -> str:
 
 
 def verdict(change: Change, digits: int) -> str:
-    """What may be said about a change; what cannot be compared is not called better or worse."""
+    """What may be said about a change; what cannot be compared is not called better or worse.
+
+    Parameters
+    ----------
+    change : the change. [the measure's unit]
+    digits : decimals the measure is shown with; a change that rounds to 0 is none.
+
+    Returns
+    -------
+    One sentence for the patient.
+    """
     if change.caution:
         return "The two were not measured the same way, so nothing is concluded from them."
     if round(change.amount, digits) == 0:

@@ -29,10 +29,12 @@ class Proportion:
 
     @property
     def percent(self) -> float | None:
+        """The share in per cent [%], or None when nobody is in the denominator."""
         return None if self.share is None else 100 * self.share
 
     @property
     def percent_interval(self) -> tuple[float, float] | None:
+        """95 % Wilson interval in per cent [%], or None when nobody is in the denominator."""
         return None if self.interval is None else (100 * self.interval[0], 100 * self.interval[1])
 
 

@@ -3,7 +3,8 @@
 Every person needs ``per_week`` classes on different weekdays, each with a free seat, and keeps
 those seats for a stay. People are booked first come, first served. With one class of c seats, one
 session a week, Poisson arrivals and exponential stays this is the M/M/c queue, whose waiting time
-is known (Erlang C); the tests hold the simulation to it.
+is known (Erlang C); the tests hold the simulation to it. The model beyond that is a project choice;
+the target of 21 days has its source in ``programs.enrolment.calc.start_clock``.
 
 All runs advance together, one arrival at a time, as arrays; the work per arrival is a few array
 operations over (runs, classes, seats).
@@ -40,7 +41,7 @@ class Clinic:
     no_show_share : share of booked people who never come. [1]
     no_show_days : days until such a seat is given to somebody else. [days]
     preparing_days : days from referral until somebody can start at all. [days]
-    ahead : people already waiting, each with the days they have been ready (0 or less is ready).
+    ahead : for each person already waiting, days until they can start; 0 or less is now. [days]
     closed_days : days on which nothing is held.
     today_weekday : weekday of day 0 (Monday is 0).
     """
@@ -80,7 +81,19 @@ class Outlook:
 def simulate(
     clinic: Clinic, *, horizon_days: int = 84, runs: int = RUNS, seed: int = 36
 ) -> Outlook:
-    """Play the coming weeks ``runs`` times.
+    """Waits and starts in time, from playing the coming weeks ``runs`` times.
+
+    Parameters
+    ----------
+    clinic : what the clinic's own last months say.
+    horizon_days : how far ahead referrals arrive. [days], 0 or more
+    runs : how often the weeks are played. [runs], at least 1
+    seed : start of the random numbers, 0 or more; the same seed gives the same outlook.
+
+    Returns
+    -------
+    The outlook: waits [days] and shares [1] with their intervals; ``share_in_time`` is None when
+    no run has a referral.
 
     Raises
     ------
@@ -99,10 +112,24 @@ def play(
     *,
     on_class_days: bool,
 ) -> tuple[Any, Any, Any]:
-    """Waits of a referral received today (one a run), and of later ones (runs, arrivals).
+    """Waits of a referral received today, and of later ones, in every run.
 
-    Later ones that a run does not have are NaN; the third value is how many it has. Without
-    ``on_class_days`` time is continuous and nothing is ever closed, as in queueing theory.
+    Parameters
+    ----------
+    clinic : what the clinic's own last months say.
+    horizon_days : how far ahead referrals arrive. [days], 0 or more
+    runs : how often the weeks are played. [runs], at least 1
+    rng : source of the random numbers.
+    on_class_days : False makes time continuous and nothing ever closed, as in queueing theory.
+
+    Returns
+    -------
+    Waits from today (one a run) and of later referrals (runs, arrivals) [days], NaN where a run
+    has no such referral, ``NEVER`` where no seat is found; and how many later ones each run has.
+
+    Raises
+    ------
+    ValueError : no stays or sessions a week to draw from, or no class at all.
     """
     if not clinic.classes or not clinic.stays_days or not clinic.per_week:
         raise ValueError("A timetable, stays and sessions a week are needed.")
@@ -235,5 +262,16 @@ def _middle(values: Any) -> tuple[float, float]:
 
 
 def with_class(clinic: Clinic, weekday: int, seats: int) -> Clinic:
-    """The same clinic with one more class, empty from today."""
+    """The same clinic with one more class, empty from today.
+
+    Parameters
+    ----------
+    clinic : the clinic as it is.
+    weekday : weekday of the new class, 0 (Monday) to 6.
+    seats : its seats. [seats], at least 1
+
+    Returns
+    -------
+    The clinic with the class; the one given stays as it is.
+    """
     return replace(clinic, classes=(*clinic.classes, SimClass(weekday, (0.0,) * seats)))
