@@ -5,7 +5,6 @@ from assessments import (
     views_choosing,
     views_course,
     views_policy,
-    views_prescribe,
     views_running,
     views_schedule,
 )
@@ -34,6 +33,4 @@ urlpatterns = [
     path("concerns/<int:pk>/hand-over/", views.hand_over, name="hand-over"),
     path("assessment-policy/", views_policy.change_policy, name="policy"),
     path("targets/<slug:key>/", views_policy.change_target, name="change-target"),
-    path("enrolments/<int:pk>/prescription/", views_prescribe.prescribe, name="prescribe"),
-    path("enrolments/<int:pk>/prescription/work-out/", views_prescribe.work_out, name="work-out"),
 ]

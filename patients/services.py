@@ -112,7 +112,7 @@ def weigh(
     if known is None and kg is None:
         return None
     row = known or BodyWeight(patient_id=patient_id)
-    fresh = {"on": on, "at": at, "is_withdrawn": kg is None}
+    fresh: dict[str, Any] = {"on": on, "at": at, "is_withdrawn": kg is None}
     if kg is not None:
         fresh["kg"] = kg
     if row.pk is None or any(getattr(row, name) != value for name, value in fresh.items()):

@@ -1,4 +1,4 @@
-"""The four rooms of the program."""
+"""The rooms of the program."""
 
 from django.urls import include, path
 
@@ -7,4 +7,5 @@ urlpatterns = [
     path("", include("programs.enrolment.urls")),
     path("", include("programs.prescription.urls")),
     path("", include("programs.attendance.urls")),
+    path("", include("programs.review.urls")),
 ]

@@ -5,41 +5,17 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
-from django.db.models import Exists, Max, OuterRef
-
 from assessments.models import Concern
-from assessments.queries_schedule import DueAssessment, at_work, due_assessments, watched
+from assessments.queries_schedule import DueAssessment, due_assessments, watched
 from patients.models import Precaution
 from programs.attendance.calc.levels import Level
 from programs.attendance.models import Finding, Interruption, SafetyEvent
-from programs.enrolment.models import Enrolment
 from programs.enrolment.queries import ReferralLine, waiting_lines
-from programs.prescription.calc.signature import is_late, next_signature_due
-from programs.prescription.models import TreatmentPlan
-from programs.staff.models import Credential, User
+from programs.review.queries import NOW_DAYS, SignatureLine, signatures_due, with_signatures
+from programs.staff.models import Credential
 
 AHEAD_DAYS = 7
-NOW_DAYS = 2  # further ahead is folded away
 CARD_AHEAD_DAYS = 60  # common practice, no source
-
-
-@dataclass
-class DueLine:
-    """One enrolment with something due on a day."""
-
-    enrolment: Enrolment
-    what: str
-    due_on: date
-    days: int  # negative when overdue
-    has_draft: bool = False
-
-    @property
-    def is_now(self) -> bool:
-        return self.days <= NOW_DAYS
-
-    @property
-    def clinician(self) -> User | None:
-        return at_work(self.enrolment.clinician)
 
 
 @dataclass(frozen=True)
@@ -58,7 +34,7 @@ class Due:
     findings: list[Finding]
     unwritten: list[Interruption]
     events: list[SafetyEvent]
-    signatures: list[DueLine]
+    signatures: list[SignatureLine]
     assessments: list[DueAssessment]
     precautions: list[Precaution]
     referrals: list[ReferralLine]
@@ -82,9 +58,9 @@ def due_for(user: Any, whose: str = "all") -> Due:
     """
     clinical = user.has_perm("patients.view_patient")
     enrolments = _courses(user) if clinical else []
-    signatures = _signatures([e for e in enrolments if e.is_open])
+    signatures = signatures_due([e for e in enrolments if e.is_open], AHEAD_DAYS)
     assessments = due_assessments(enrolments, AHEAD_DAYS)
-    lines: list[DueLine | DueAssessment] = [*signatures, *assessments]
+    lines: list[SignatureLine | DueAssessment] = [*signatures, *assessments]
     shares = _shares(lines, user, whose)
     whose = next((share.key for share in shares if share.is_shown), "all")
     return Due(
@@ -102,13 +78,13 @@ def due_for(user: Any, whose: str = "all") -> Due:
     )
 
 
-def _is_of(line: DueLine | DueAssessment, whose: str) -> bool:
+def _is_of(line: SignatureLine | DueAssessment, whose: str) -> bool:
     if whose == "none":
         return line.clinician is None
     return not whose.isdecimal() or (line.clinician is not None and str(line.clinician.pk) == whose)
 
 
-def _shares(lines: Sequence[DueLine | DueAssessment], user: Any, whose: str) -> list[Share]:
+def _shares(lines: Sequence[SignatureLine | DueAssessment], user: Any, whose: str) -> list[Share]:
     """Everybody's first, mine next, nobody's last; empty where there is nothing to choose."""
     found: dict[int, tuple[str, int]] = {}
     for line in lines:
@@ -191,25 +167,7 @@ def _precautions(user: Any) -> list[Precaution]:
 def _courses(user: Any) -> list[Any]:
     """Open courses and those ended lately, with their last signature."""
     day = min((site.today() for site in user.my_sites()), default=date.today())
-    drafts = TreatmentPlan.objects.filter(enrolment=OuterRef("pk"), signed_on=None)
-    return list(
-        watched(user.site_ids(), day).annotate(
-            last_signed_on=Max("plans__signed_on"), has_draft=Exists(drafts)
-        )
-    )
-
-
-def _signatures(enrolments: list[Any]) -> list[DueLine]:
-    lines = []
-    for enrolment in enrolments:
-        today = enrolment.patient.site.today()
-        due_on = next_signature_due(enrolment.last_signed_on, enrolment.starts_on)
-        if (due_on - today).days <= AHEAD_DAYS:
-            what = "signature overdue" if is_late(due_on, today) else "signature due"
-            lines.append(
-                DueLine(enrolment, what, due_on, (due_on - today).days, enrolment.has_draft)
-            )
-    return sorted(lines, key=lambda line: line.due_on)
+    return list(with_signatures(watched(user.site_ids(), day)))
 
 
 def _credentials(user: Any) -> list[Credential]:

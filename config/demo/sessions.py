@@ -180,12 +180,10 @@ class Sessions:
                 patient=reading.visit.enrolment.patient,
                 on=reading.visit.on,
                 at=reading.taken_at,
-                kg=reading.weight_kg,
+                kg=reading.weight_kg or 0,
             )
             for reading in weighed
         ]
-        for weight in weights:
-            weight._history_date = weight.at
         self._bulk(weights, BodyWeight)
         for reading, weight in zip(weighed, weights, strict=True):
             reading.body_weight = weight
@@ -194,7 +192,9 @@ class Sessions:
         """Each first version is dated when it happened, not when the demo was loaded."""
         for row in rows:
             visit = row if isinstance(row, Visit) else getattr(row, "visit", None)
-            if visit is not None:
+            if isinstance(row, BodyWeight):
+                row._history_date = row.at  # type: ignore[attr-defined]
+            elif visit is not None:
                 start = self.moment(visit.on, time(17), 0)
                 row._history_date = visit.ended_at or visit.arrived_at or start
         bulk_create_with_history(

@@ -6,10 +6,10 @@ from crispy_forms.layout import HTML, Div, Layout
 from django import forms
 
 from patients.calc.limits import BOUT_MINUTES, GRADE_PERCENT, HEART_RATE_BPM, RPE, Limit
-from patients.forms import AsksTwiceForm, DayInput, NumberField, plain_helper, with_units
+from patients.forms import AsksTwiceForm, DayInput, NumberField, with_units
 from programs.enrolment.models import Enrolment
 from programs.prescription.calc.intensity import USUAL_RPE, USUAL_START
-from programs.prescription.models import Prescription, TreatmentPlan
+from programs.prescription.models import Prescription
 
 SHARE_PERCENT = Limit("Share of the reserve", "%", 0, 100, 30, 85)
 METS = Limit("Work", "METs", 1.1, 20, 1.5, 10)
@@ -88,14 +88,3 @@ class PrescriptionForm(AsksTwiceForm):
 
 def _fraction(percent: float | None) -> float | None:
     return None if percent is None else percent / 100
-
-
-class TreatmentPlanForm(forms.ModelForm):
-    class Meta:
-        model = TreatmentPlan
-        fields = ["goals", "exercise", "risk_factors", "psychosocial"]
-        widgets = dict.fromkeys(fields, forms.Textarea(attrs={"rows": 3}))
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.helper = plain_helper()

@@ -4,7 +4,7 @@ from programs.prescription import views
 
 app_name = "prescription"
 urlpatterns = [
-    path("enrolments/<int:pk>/plan/", views.plan, name="plan"),
-    path("plans/<int:pk>/sign/", views.sign_plan, name="sign-plan"),
+    path("enrolments/<int:pk>/prescription/", views.prescribe, name="prescribe"),
+    path("enrolments/<int:pk>/prescription/work-out/", views.work_out, name="work-out"),
     path("prescriptions/<int:pk>/sign/", views.sign_prescription, name="sign-prescription"),
 ]

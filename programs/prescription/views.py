@@ -1,119 +1,103 @@
-"""The treatment plan: prepare, print, sign; and signing a prescription."""
+"""Prescribing: drafts from what was assessed, writes a prescription, signs it."""
 
 from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
-from django.core.exceptions import PermissionDenied, ValidationError
+from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from patients import audit
-from patients.history import StaleVersion
+from patients.models import BodyWeight, Device, Medicine
+from patients.submissions import AlreadyTaken
 from programs.enrolment.access import get_enrolment_for
 from programs.enrolment.models import Enrolment
 from programs.prescription import services
-from programs.prescription.calc.components import Parts, missing_parts
-from programs.prescription.calc.signature import is_late, next_signature_due
-from programs.prescription.forms import TreatmentPlanForm
-from programs.prescription.models import Prescription, TreatmentPlan
-
-
-def draft_of(enrolment: Enrolment) -> TreatmentPlan:
-    """The draft that waits, or a new one that starts from the last signed version."""
-    waiting = enrolment.plans.filter(signed_on=None).first()
-    if waiting is not None:
-        return waiting
-    last = enrolment.plans.exclude(signed_on=None).order_by("-signed_on", "-pk").first()
-    new = TreatmentPlan(enrolment=enrolment)
-    if last is not None:
-        for name in TreatmentPlanForm.Meta.fields:
-            setattr(new, name, getattr(last, name))
-        return new
-    dose = enrolment.prescriptions.in_force().first()
-    if dose is not None:
-        parts = [dose.heart_rate_words, dose.rpe_words, f"{dose.minutes} min"]
-        amount = ", ".join(part for part in parts if part)
-        new.exercise = f"Aerobic exercise {dose.per_week} times a week: {amount}."
-    return new
-
-
-def _parts(draft: TreatmentPlan, dose: Prescription | None) -> Parts:
-    """What a draft holds. Assessments lie further right; they told of the baseline."""
-    enrolment = draft.enrolment
-    return Parts(
-        has_prescription=dose is not None,
-        risk_factors=draft.risk_factors,
-        psychosocial=draft.psychosocial,
-        has_baseline=enrolment.has_baseline,
-        diagnosis=str(enrolment.referral.condition),
-        exercise=draft.exercise,
-        goals=draft.goals,
-    )
+from programs.prescription.calc.from_results import exceeding, threshold_below
+from programs.prescription.calc.intensity import UNTESTED_ABOVE_REST_BPM
+from programs.prescription.forms import PrescriptionForm
+from programs.prescription.models import Prescription
+from programs.prescription.queries import first_values_for, latest, offer_of
 
 
 @permission_required("prescription.view_prescription", raise_exception=True)
-def plan(request: HttpRequest, pk: int) -> HttpResponse:
-    """The plan of a course: versions, draft, signature."""
+def prescribe(request: HttpRequest, pk: int) -> HttpResponse:
+    """The dose in force, its history, and a form for a new one."""
     user: Any = request.user
     enrolment = get_enrolment_for(user, pk)
-    may_write = user.has_perm("prescription.add_plan") and enrolment.is_open
-    form = TreatmentPlanForm(request.POST or None, instance=draft_of(enrolment))
-    if request.method == "POST":
-        if not may_write:
-            raise PermissionDenied
-        if form.is_valid():
-            try:
-                seen = request.POST.get("seen_version", "")
-                services.prepare_plan(
-                    form.save(commit=False), seen=int(seen) if seen.isdecimal() else 0, by=user
-                )
-                words = "The draft is saved and waits for signature."
-                messages.success(request, words, extra_tags=f"plan-{pk}")
-                return redirect("prescription:plan", pk)
-            except StaleVersion:
-                words = "Somebody else changed this draft meanwhile. Open it again; yours is below."
-                form.add_error(None, words)
-            except ValidationError as error:
-                form.add_error(None, error)
-    else:
-        audit.look(enrolment.patient, "treatment plan", by=user)
-    versions = list(enrolment.plans.select_related("prepared_by", "signed_by"))
-    signed = [v.signed_on for v in versions if v.signed_on]
-    due_on = next_signature_due(max(signed, default=None), enrolment.starts_on)
-    draft = next((v for v in versions if v.signed_on is None), None)
-    dose = enrolment.prescriptions.in_force().first()
+    results = latest(enrolment)
+    found = offer_of(results)
+    current = enrolment.prescriptions.in_force().first()
+    may_write = user.has_perm("prescription.add_prescription") and enrolment.is_open
+    form = None
+    if may_write:
+        form = PrescriptionForm(
+            request.POST or None, initial=first_values_for(enrolment, current, found)
+        )
+        if request.method == "POST":
+            done = _save(
+                request, enrolment, form, BodyWeight.objects.latest_kg(enrolment.patient_id)
+            )
+            if done is not None:
+                return done
+    if request.method == "GET":
+        audit.look(enrolment.patient, "prescription", by=user)
     context = {
         "enrolment": enrolment,
         "patient": enrolment.patient,
-        "form": form if may_write else None,
-        "draft": draft,
-        "missing": missing_parts(_parts(draft, dose)) if draft else [],
-        "versions": [v for v in versions if v.signed_on],
-        "dose": dose,
-        "due_on": due_on,
-        "is_late": is_late(due_on, enrolment.patient.site.today()),
+        "form": form,
+        "results": results,
+        "offer": found,
+        "exceeds": exceeding(current.target_mets if current else None, found),
+        "weight_kg": BodyWeight.objects.latest_kg(enrolment.patient_id),
+        "doses": list(enrolment.prescriptions.select_related("by", "signed_by")),
+        "on_beta_blocker": Medicine.objects.has_beta_blocker(enrolment.patient_id),
+        "devices": list(Device.objects.filter(patient=enrolment.patient, removed_on=None)),
+        "untested": UNTESTED_ABOVE_REST_BPM,
     }
-    return render(request, "prescription/plan.html", context)
+    return render(request, "prescription/prescribe.html", context)
+
+
+def _save(
+    request: HttpRequest, enrolment: Enrolment, form: PrescriptionForm, weight_kg: float | None
+) -> HttpResponse | None:
+    user: Any = request.user
+    if not form.is_valid():
+        return None
+    try:
+        services.prescribe(form.draft(enrolment), weight_kg, key=form.key, by=user)
+    except AlreadyTaken:
+        return redirect("prescription:prescribe", enrolment.pk)
+    except ValidationError as error:
+        form.add_error(None, error)
+        return None
+    draft = f"prescription-{enrolment.pk}"
+    messages.success(request, "The new prescription is in force.", extra_tags=draft)
+    return redirect("prescription:prescribe", enrolment.pk)
 
 
 @require_POST
-@permission_required("prescription.sign_plan", raise_exception=True)
-def sign_plan(request: HttpRequest, pk: int) -> HttpResponse:
-    found = TreatmentPlan.objects.filter(
-        enrolment__patient__site__in=request.user.site_ids()  # type: ignore[union-attr]
-    )
-    row = get_object_or_404(found, pk=pk)
-    try:
-        seen = request.POST.get("seen_version", "")
-        services.sign_plan(row, seen=int(seen) if seen.isdecimal() else 0, by=request.user)  # type: ignore[arg-type]
-        messages.success(request, "Signed.")
-    except StaleVersion:
-        messages.error(request, "The draft changed since you opened it. Read it again, then sign.")
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
-    return redirect("prescription:plan", row.enrolment_id)
+@permission_required("prescription.add_prescription", raise_exception=True)
+def work_out(request: HttpRequest, pk: int) -> HttpResponse:
+    """Ranges and workloads for what is typed so far. Stores nothing."""
+    enrolment = get_enrolment_for(request.user, pk)
+    form = PrescriptionForm(request.POST)
+    form.is_valid()
+    context: dict[str, Any] = {"weight_kg": BodyWeight.objects.latest_kg(enrolment.patient_id)}
+    real_errors = {k: v for k, v in form.errors.items() if k != "__all__"}
+    if real_errors:
+        context["problem"] = "Not all values are in yet."
+    else:
+        draft = form.draft(enrolment)
+        try:
+            services.work_out(draft, context["weight_kg"])
+            context["draft"] = draft
+            context["threshold_bpm"] = threshold_below(draft.high_bpm, offer_of(latest(enrolment)))
+        except ValidationError as error:
+            context["problem"] = " ".join(error.messages)
+    return render(request, "prescription/_worked_out.html", context)
 
 
 @require_POST
@@ -128,4 +112,4 @@ def sign_prescription(request: HttpRequest, pk: int) -> HttpResponse:
         messages.success(request, "Signed.")
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
-    return redirect("assessments:prescribe", row.enrolment_id)
+    return redirect("prescription:prescribe", row.enrolment_id)

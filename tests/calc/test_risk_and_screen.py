@@ -17,7 +17,7 @@ from programs.enrolment.calc.calendar import (
 )
 from programs.enrolment.calc.risk import BY_ID, CRITERIA, SUPERVISION, RiskClass, stratify
 from programs.enrolment.calc.screen import NAMES, QUESTIONS, READINGS, Found, screen
-from programs.prescription.calc.components import Parts, missing_parts
+from programs.review.calc.components import Parts, missing_parts
 from tests.reference import rows
 
 LOW = {

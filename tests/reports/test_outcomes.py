@@ -88,7 +88,7 @@ def test_the_patient_gets_plain_words_and_the_clinician_next_steps(course, clien
     page = client.get(reverse("reports:outcomes", args=[course.patient_id])).content.decode()
     assert "The distance you walk in six minutes: 400 metres at the start" in page
     assert reverse("enrolment:stratify", args=[course.patient_id]) in page
-    assert reverse("assessments:prescribe", args=[course.pk]) in page
+    assert reverse("prescription:prescribe", args=[course.pk]) in page
 
 
 def test_update_risk_hands_a_tested_capacity_over(course, client, clinician):

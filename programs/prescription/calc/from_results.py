@@ -7,13 +7,14 @@ capacity comes before an estimated one, and that before the mean cost of a walk.
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from assessments.calc.exercise_test import CHRONOTROPIC, PEAK_VO2, VENTILATORY_SLOPE
 from assessments.calc.measure import Inputs
 from assessments.calc.six_minute_walk import SIX_MINUTE_WALK
 from assessments.calc.submaximal import CYCLE_STAGES, SINGLE_STAGE
 from assessments.calc.vitals import HEART_RATE
-from programs.prescription.calc.intensity import USUAL_START, mets_between
+from programs.prescription.calc.intensity import USUAL_START, UpperLimit, mets_between
 
 
 @dataclass(frozen=True)
@@ -116,3 +117,90 @@ def _work(results: Results, lines: list[str]) -> Work | None:
         return None
     lines.append(f"Mean cost of the six-minute walk ({walk.on:%-d %b %Y}): {cost:.1f} METs.")
     return Work(round(cost, 1), walk.on, is_capacity=False)
+
+
+@dataclass(frozen=True)
+class InForce:
+    """The dose in force: since when, and the form's values that a new one carries on."""
+
+    since: date
+    values: Mapping[str, Any]
+
+
+def first_values(
+    found: Offer, in_force: InForce | None, limit: UpperLimit | None
+) -> dict[str, Any]:
+    """First values of a new prescription, by the names of its form.
+
+    What was measured after the dose in force was written comes before what it carries on. A walk
+    never lowers the work in force: it shows what was done, not what could be done. The upper limit
+    changes only to a lower one.
+
+    Parameters
+    ----------
+    found : what the newest results offer.
+    in_force : the dose that the new one replaces; None for the first.
+    limit : the lowest upper limit that devices and tests set. [beats/min]
+
+    Returns
+    -------
+    Values by field name; what nothing is known of is left out.
+
+    References
+    ----------
+    Order of the sources: project choice; a clinician sees and may change every value.
+    """
+    values: dict[str, Any] = {"method": "exertion"}
+    since = date.min
+    if in_force is not None:
+        values |= in_force.values
+        since = in_force.since
+    if found.resting_bpm is not None:
+        values["resting_bpm"] = found.resting_bpm
+    work, carried = found.work, values.get("target_mets")
+    if work is not None and (carried is None or work.on > since):
+        raises = carried is None or work.is_capacity or work.mets > carried
+        values["target_mets"] = work.mets if raises else carried
+    tested, known_on = found.tested, values.get("tested_on")
+    if tested is not None and tested.on > max(since, known_on or date.min):
+        values |= {"method": "reserve", "peak_bpm": tested.peak_bpm, "tested_on": tested.on}
+        if tested.resting_bpm is not None:
+            values["resting_bpm"] = tested.resting_bpm
+    known = values.get("upper_limit_bpm")
+    if limit is not None and (known is None or limit.bpm < known):
+        values |= {"upper_limit_bpm": round(limit.bpm), "upper_limit_reason": limit.reason}
+    return values
+
+
+def threshold_below(high_bpm: float | None, found: Offer) -> float | None:
+    """The first threshold, when the upper end of a range lies above it.
+
+    Parameters
+    ----------
+    high_bpm : upper end of the range. [beats/min]; None when none is prescribed
+    found : what the newest results offer.
+
+    Returns
+    -------
+    The threshold. [beats/min]; None when the range stays at or below it, or it is not known.
+    """
+    threshold = found.threshold_bpm
+    is_above = high_bpm is not None and threshold is not None and high_bpm > threshold
+    return threshold if is_above else None
+
+
+def exceeding(target_mets: float | None, found: Offer) -> float | None:
+    """The work in force, when it lies above what the newest tests offer.
+
+    Parameters
+    ----------
+    target_mets : work of the dose in force. [METs]; None when none is prescribed
+    found : what the newest results offer.
+
+    Returns
+    -------
+    The work. [METs]; None when it lies no higher, or either is not known.
+    """
+    if target_mets is None or found.work is None:
+        return None
+    return target_mets if target_mets > found.work.mets else None

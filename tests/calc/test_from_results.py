@@ -9,7 +9,7 @@ from datetime import date
 import pytest
 
 from assessments.calc.catalogue import BY_KEY
-from assessments.calc.for_prescription import Found, RatesTested, Work, offer
+from programs.prescription.calc.from_results import Found, RatesTested, Work, offer
 from programs.prescription.calc.intensity import mets_between
 
 EARLY, LATE = date(2026, 3, 2), date(2026, 4, 13)

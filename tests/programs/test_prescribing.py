@@ -33,7 +33,7 @@ def tested(course, clinician):
 
 
 def initial(client, course):
-    return client.get(reverse("assessments:prescribe", args=[course.pk])).context["form"].initial
+    return client.get(reverse("prescription:prescribe", args=[course.pk])).context["form"].initial
 
 
 def test_a_test_fills_in_rates_work_and_upper_limit(client, clinician, course, tested):
@@ -46,7 +46,7 @@ def test_a_test_fills_in_rates_work_and_upper_limit(client, clinician, course, t
     # H-07: ten below the ischaemic threshold, from memory
     assert found["upper_limit_bpm"] == 110
     assert "ischaemic" in found["upper_limit_reason"]
-    page = client.get(reverse("assessments:prescribe", args=[course.pk])).content.decode()
+    page = client.get(reverse("prescription:prescribe", args=[course.pk])).content.decode()
     assert "First threshold at 98 /min, 60 % of the peak uptake" in page
 
 
@@ -109,7 +109,7 @@ def test_a_newer_walk_raises_the_work_in_force_and_never_lowers_it(
 def test_a_range_above_the_first_threshold_is_marked(client, clinician, course, tested):
     tested(peak_oxygen_uptake=TEST)
     client.force_login(clinician)
-    url = reverse("assessments:work-out", args=[course.pk])
+    url = reverse("prescription:work-out", args=[course.pk])
     given = {
         "method": "reserve", "resting_bpm": 62, "peak_bpm": 132, "tested_on": course.starts_on,
         "low_percent": 40, "high_percent": 59, "rpe_low": 12, "rpe_high": 13, "minutes": 30,
@@ -241,7 +241,7 @@ def test_work_in_force_above_what_the_tests_offer_is_said(client, clinician, cou
     PrescriptionFactory(enrolment=course, target_mets=3.4)
     tested(5, "informal", six_minute_walk={"distance_m": 400.0})
     client.force_login(clinician)
-    url = reverse("assessments:prescribe", args=[course.pk])
+    url = reverse("prescription:prescribe", args=[course.pk])
     assert "the work in force, 3.4 METs, lies above this" in client.get(url).content.decode()
 
 
@@ -251,7 +251,7 @@ def test_the_weight_used_is_the_one_weighed_last(client, clinician, course, test
     visit = VisitFactory(enrolment=course)  # today
     ReadingFactory(visit=visit, weight_kg=84.0)
     client.force_login(clinician)
-    url = reverse("assessments:prescribe", args=[course.pk])
+    url = reverse("prescription:prescribe", args=[course.pk])
     tested(body_mass_index={"weight_kg": 90.0, "height_cm": 175.0})
     assert client.get(url).context["weight_kg"] == 84.0  # two weeks newer
     course.patient.weights.filter(kg=84.0).update(on=course.starts_on - timedelta(days=1))
