@@ -1,6 +1,7 @@
 """What a measure is. Adding one is adding one object of this kind to the catalogue.
 
-Forms, storage, charts, comparisons and exports read nothing but these objects.
+Forms, storage, charts, comparisons and exports read nothing but these objects. What is refused and
+which change has a direction are a project choice, the clinical values are each measure's own.
 """
 
 from collections.abc import Callable, Iterable, Mapping
@@ -111,7 +112,16 @@ class Measure:
         return next((entry.options for entry in self.inputs if entry.key == EQUATION), ())
 
     def variant_of(self, inputs: Inputs) -> tuple[float | bool | None, ...]:
-        """How a test was done and scored; no equation chosen is the usual one."""
+        """How a test was done and scored; no equation chosen is the usual one.
+
+        Parameters
+        ----------
+        inputs : what was typed, by key.
+
+        Returns
+        -------
+        One entry for each of ``variant_inputs``, None where it was left empty.
+        """
         usual = {EQUATION: self.equations[0][0]} if self.equations else {}
         return tuple(
             usual.get(key) if inputs.get(key) is None else inputs[key]
@@ -125,17 +135,44 @@ class Measure:
         return max(before, after) >= self.judged_from and after >= low
 
     def change(self, before: float, after: float) -> float:
-        """After minus before, to three decimals: in binary 1.00 - 0.90 falls short of 0.10."""
+        """After minus before, to three decimals: in binary 1.00 - 0.90 falls short of 0.10.
+
+        Parameters
+        ----------
+        before, after : values of this measure. [its unit]
+
+        Returns
+        -------
+        Change. [unit of the measure]
+        """
         return round(after - before, 3)
 
     def is_meaningful(self, change: float) -> bool | None:
-        """Does the change reach the meaningful one, either way? None when none is known."""
+        """Does the change reach the meaningful one, either way?
+
+        Parameters
+        ----------
+        change : after minus before. [unit of the measure]
+
+        Returns
+        -------
+        True when it is reached or passed; None when no meaningful change is known.
+        """
         if self.meaningful_change is None:
             return None
         return abs(change) >= self.meaningful_change.amount
 
     def exceeds_error(self, change: float) -> bool | None:
-        """Can the change be told from the error of measuring? None when that is not known."""
+        """Can the change be told from the error of measuring?
+
+        Parameters
+        ----------
+        change : after minus before. [unit of the measure]
+
+        Returns
+        -------
+        True when the detectable change is reached or passed; None when none is known.
+        """
         if self.detectable_change is None:
             return None
         return abs(change) >= self.detectable_change.amount
@@ -147,6 +184,15 @@ class Measure:
 
         The values decide where only a part of the scale has a direction: a pressure that was never
         high does not get better by falling.
+
+        Parameters
+        ----------
+        change : after minus before. [unit of the measure]
+        before, after : the values, None where unknown: then the change alone decides. [same unit]
+
+        Returns
+        -------
+        "same", "better", "worse", or "up" and "down" where neither end is better.
         """
         if change == 0:
             return "same"
@@ -156,13 +202,38 @@ class Measure:
 
 
 def number(inputs: Inputs, key: str, limit: Limit) -> float | None:
-    """One typed number within its limits, None when it was left empty; raises OutOfRange."""
+    """One typed number within its limits.
+
+    Parameters
+    ----------
+    inputs : what was typed, by key.
+    key : which input.
+    limit : hard limits of the quantity. [its unit]
+
+    Returns
+    -------
+    The number [unit of the limit], or None when it was left empty.
+
+    Raises
+    ------
+    OutOfRange : it is impossible.
+    """
     value = inputs.get(key)
     return None if value is None else limit.check(float(value))
 
 
 def needed(inputs: Inputs, key: str, limit: Limit) -> float:
     """One typed number without which nothing can be scored.
+
+    Parameters
+    ----------
+    inputs : what was typed, by key.
+    key : which input.
+    limit : hard limits of the quantity. [its unit]
+
+    Returns
+    -------
+    The number. [unit of the limit]
 
     Raises
     ------
@@ -176,7 +247,22 @@ def needed(inputs: Inputs, key: str, limit: Limit) -> float:
 
 
 def by_sex(sex: str, men: T, women: T, source: str) -> T:
-    """The value for men or women; raises NotScorable when the sex is not recorded."""
+    """The value for men or for women, never guessed.
+
+    Parameters
+    ----------
+    sex : "female" or "male".
+    men, women : the two values.
+    source : what needs the sex, for the message.
+
+    Returns
+    -------
+    ``men`` or ``women``.
+
+    Raises
+    ------
+    NotScorable : the sex is not recorded.
+    """
     if sex == "male":
         return men
     if sex == "female":
@@ -185,7 +271,22 @@ def by_sex(sex: str, men: T, women: T, source: str) -> T:
 
 
 def at_age(table: Iterable[tuple[int, int, T]], age: int, source: str) -> T:
-    """The row for an age of (from, to, value); raises NotScorable outside the table."""
+    """The row of a table for an age.
+
+    Parameters
+    ----------
+    table : at least one row of (from, to, value), both ends included. [years]
+    age : [years], within the table
+    source : whose table it is, for the message.
+
+    Returns
+    -------
+    The value of the first row that holds the age.
+
+    Raises
+    ------
+    NotScorable : no row holds the age.
+    """
     rows = list(table)
     for low, high, value in rows:
         if low <= age <= high:
@@ -194,13 +295,35 @@ def at_age(table: Iterable[tuple[int, int, T]], age: int, source: str) -> T:
 
 
 def check_age(age: int, low: int, high: int, source: str) -> None:
-    """Raise NotScorable for an age the equation was not derived for."""
+    """Refuse an age the equation was not derived for.
+
+    Parameters
+    ----------
+    age : [years], from ``low`` to ``high``
+    low, high : ends of the range, both included. [years]
+    source : whose equation it is, for the message.
+
+    Raises
+    ------
+    NotScorable : the age lies outside.
+    """
     if not low <= age <= high:
         raise NotScorable(f"{source} was derived for {low} to {high} years, not {age}.")
 
 
 def attempt(remarks: list[str], what: str, compute: Callable[[], T]) -> T | None:
-    """A reference that may not apply: its value, or None and the reason among the remarks."""
+    """A reference that may not apply; only NotScorable is caught.
+
+    Parameters
+    ----------
+    remarks : takes the reason when there is no value.
+    what : begins the remark, such as "No norm".
+    compute : gives the value or raises.
+
+    Returns
+    -------
+    The value, or None with the reason among the remarks.
+    """
     try:
         return compute()
     except NotScorable as error:

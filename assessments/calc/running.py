@@ -18,7 +18,25 @@ from patients.calc.limits import SINGLE_LEG_S, STANCE_STAGE_S
 
 
 def labels_of(measure: Measure, keys: Iterable[str]) -> list[tuple[str, str]]:
-    """Inputs with their labels, in the order asked for."""
+    """Inputs with their labels, in the order asked for.
+
+    Parameters
+    ----------
+    measure : whose inputs.
+    keys : keys of inputs of the measure.
+
+    Returns
+    -------
+    Pairs of key and label.
+
+    Raises
+    ------
+    KeyError : a key that is no input of the measure.
+
+    References
+    ----------
+    project choice
+    """
     labels = {entry.key: entry.label for entry in measure.inputs}
     return [(key, labels[key]) for key in keys]
 
