@@ -10,27 +10,99 @@ from patients.calc.limits import HBA1C_PERCENT, Limit, NotScorable
 from patients.calc.person import Person
 from patients.calc.units import glucose_mmoll
 
-SLOPE, INTERCEPT = 0.09148, 2.152  # NGSP % from IFCC mmol/mol, the master equation
+SLOPE, INTERCEPT = 0.09148, 2.152  # NGSP % from IFCC mmol/mol
 AGREE_WITHIN = 0.15  # per cent points; both typed are rounded
 IFCC_MMOL_MOL = Limit("HbA1c", "mmol/mol", 9, 196, 20, 130)  # 3 to 20 %
 
 
 def ngsp_percent(ifcc_mmol_mol: float) -> float:
-    """HbA1c in NGSP per cent from IFCC mmol/mol."""
+    """HbA1c in NGSP per cent.
+
+    Parameters
+    ----------
+    ifcc_mmol_mol : HbA1c by IFCC. [mmol/mol], 9 to 196
+
+    Returns
+    -------
+    HbA1c by NGSP. [%]
+
+    Raises
+    ------
+    OutOfRange : the value is impossible.
+
+    References
+    ----------
+    NGSP/IFCC master equation.
+    """
     return SLOPE * IFCC_MMOL_MOL.check(ifcc_mmol_mol) + INTERCEPT
 
 
 def ifcc_mmol_mol(ngsp: float) -> float:
-    """HbA1c in IFCC mmol/mol from NGSP per cent."""
+    """HbA1c in IFCC mmol/mol.
+
+    Parameters
+    ----------
+    ngsp : HbA1c by NGSP. [%], 3 to 20
+
+    Returns
+    -------
+    HbA1c by IFCC. [mmol/mol]
+
+    Raises
+    ------
+    OutOfRange : the value is impossible.
+
+    References
+    ----------
+    As ``ngsp_percent``.
+    """
     return (HBA1C_PERCENT.check(ngsp) - INTERCEPT) / SLOPE
 
 
 def average_glucose_mgdl(ngsp: float) -> float:
-    """Estimated average glucose, Nathan 2008, from memory: 28.7 x HbA1c - 46.7. [mg/dL]"""
+    """Estimated average glucose: 28.7 x HbA1c - 46.7.
+
+    Parameters
+    ----------
+    ngsp : HbA1c by NGSP. [%], 3 to 20
+
+    Returns
+    -------
+    Average glucose. [mg/dL]
+
+    Raises
+    ------
+    OutOfRange : the value is impossible.
+
+    References
+    ----------
+    Nathan 2008, from memory.
+    """
     return 28.7 * HBA1C_PERCENT.check(ngsp) - 46.7
 
 
 def score(inputs: Inputs, person: Person, on: date) -> Result:
+    """HbA1c typed in one unit or both.
+
+    Parameters
+    ----------
+    inputs : ``percent`` [%], 3 to 20, or ``mmol_mol`` [mmol/mol], 9 to 196; both when they agree
+        within 0.15 per cent points.
+    person, on : not used.
+
+    Returns
+    -------
+    HbA1c [%]; beside it in mmol/mol, and the average glucose [mg/dL] and [mmol/L].
+
+    Raises
+    ------
+    NotScorable : neither typed, or the two do not agree.
+    OutOfRange : a value is impossible, also once converted to per cent.
+
+    References
+    ----------
+    As ``ngsp_percent`` and ``average_glucose_mgdl``.
+    """
     percent = number(inputs, "percent", HBA1C_PERCENT)
     ifcc = number(inputs, "mmol_mol", IFCC_MMOL_MOL)
     if percent is None and ifcc is None:

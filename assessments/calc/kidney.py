@@ -26,12 +26,17 @@ def filtration_rate(sex: str, age: int, creatinine_mgdl: float) -> float:
     Parameters
     ----------
     sex : "female" or "male".
-    age : [years], 18 and older
-    creatinine_mgdl : [mg/dL], 0.2 to 20
+    age : [years], 18 to 110
+    creatinine_mgdl : creatinine. [mg/dL], 0.2 to 20
+
+    Returns
+    -------
+    Filtration rate. [mL/min/1.73 m²]
 
     Raises
     ------
-    NotScorable : younger than 18, or sex not recorded.
+    NotScorable : age outside 18 to 110 years, or sex not recorded.
+    OutOfRange : creatinine is impossible.
 
     References
     ----------
@@ -46,6 +51,27 @@ def filtration_rate(sex: str, age: int, creatinine_mgdl: float) -> float:
 
 
 def score(inputs: Inputs, person: Person, on: date) -> Result:
+    """Filtration rate from a creatinine typed in one of two units.
+
+    Parameters
+    ----------
+    inputs : ``mgdl`` [mg/dL], 0.2 to 20, or ``umoll`` [µmol/L], 18 to 1768, not both.
+    person : sex and birth date.
+    on : day of the test.
+
+    Returns
+    -------
+    Filtration rate [mL/min/1.73 m²], shown as mL/min; creatinine in both units beside it.
+
+    Raises
+    ------
+    NotScorable : none or both typed, or as ``filtration_rate``.
+    OutOfRange : creatinine is impossible, or the test lies before the birth.
+
+    References
+    ----------
+    As ``filtration_rate``.
+    """
     mgdl = number(inputs, "mgdl", CREATININE_MGDL)
     umoll = number(inputs, "umoll", CREATININE_UMOLL)
     if (mgdl is None) == (umoll is None):

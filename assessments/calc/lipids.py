@@ -27,7 +27,26 @@ TYPED_TRIGLYCERIDES = Limit("Triglycerides", "", 0.1, 5000)
 
 
 def non_hdl(total: float, hdl: float) -> float:
-    """Total less HDL cholesterol [mg/dL]; raises NotScorable unless HDL is below the total."""
+    """Total less HDL cholesterol.
+
+    Parameters
+    ----------
+    total : total cholesterol. [mg/dL], 30 to 800
+    hdl : HDL cholesterol. [mg/dL], 5 to 200, below the total
+
+    Returns
+    -------
+    Non-HDL cholesterol. [mg/dL]
+
+    Raises
+    ------
+    NotScorable : HDL is not below the total.
+    OutOfRange : a value is impossible.
+
+    References
+    ----------
+    By definition; common practice, no source.
+    """
     TOTAL_CHOLESTEROL_MGDL.check(total)
     HDL_MGDL.check(hdl)
     if hdl >= total:
@@ -36,11 +55,22 @@ def non_hdl(total: float, hdl: float) -> float:
 
 
 def friedewald(total: float, hdl: float, triglycerides: float) -> float:
-    """LDL cholesterol [1]_. [mg/dL]
+    """LDL cholesterol [1]_.
+
+    Parameters
+    ----------
+    total : total cholesterol. [mg/dL], 30 to 800
+    hdl : HDL cholesterol. [mg/dL], 5 to 200, below the total
+    triglycerides : [mg/dL], 10 to under 400
+
+    Returns
+    -------
+    LDL cholesterol. [mg/dL], above 0
 
     Raises
     ------
-    NotScorable : triglycerides of 400 mg/dL or more, or no sensible result.
+    NotScorable : 400 mg/dL of triglycerides or more, HDL not below total, or no sensible result.
+    OutOfRange : a value is impossible.
 
     References
     ----------
@@ -52,11 +82,22 @@ def friedewald(total: float, hdl: float, triglycerides: float) -> float:
 
 
 def sampson(total: float, hdl: float, triglycerides: float) -> float:
-    """LDL cholesterol [1]_. [mg/dL]
+    """LDL cholesterol [1]_.
+
+    Parameters
+    ----------
+    total : total cholesterol. [mg/dL], 30 to 800
+    hdl : HDL cholesterol. [mg/dL], 5 to 200, below the total
+    triglycerides : [mg/dL], 10 to 800
+
+    Returns
+    -------
+    LDL cholesterol. [mg/dL], above 0
 
     Raises
     ------
-    NotScorable : triglycerides above 800 mg/dL, or no sensible result.
+    NotScorable : triglycerides above 800 mg/dL, HDL not below the total, or no sensible result.
+    OutOfRange : a value is impossible.
 
     References
     ----------
@@ -91,6 +132,30 @@ def _typed(inputs: Inputs, key: str, limit: Limit, factor: float) -> float | Non
 
 
 def score(inputs: Inputs, person: Person, on: date) -> Result:
+    """Non-HDL cholesterol, and LDL as measured or by the chosen equation.
+
+    Parameters
+    ----------
+    inputs : [mg/dL], or [mmol/L] where ``is_mmoll`` is true; limits hold after conversion:
+        ``total`` and ``direct_ldl`` 30 to 800, ``hdl`` 5 to 200, ``triglycerides`` 10 to 5000.
+        ``triglycerides`` and ``direct_ldl`` may be empty.
+        ``equation`` 1 Sampson (also when empty), 2 Friedewald.
+    person, on : not used.
+
+    Returns
+    -------
+    Non-HDL cholesterol [mg/dL]; beside it in SI [mmol/L] and LDL, or a remark why there is none.
+
+    Raises
+    ------
+    NotScorable : total or HDL missing, HDL not below the total, or a value typed in the other unit.
+    OutOfRange : a value is impossible in both units.
+    KeyError : an equation that is not offered.
+
+    References
+    ----------
+    As ``sampson`` and ``friedewald``.
+    """
     total = _typed(inputs, "total", TOTAL_CHOLESTEROL_MGDL, CHOLESTEROL_MGDL_PER_MMOLL)
     hdl = _typed(inputs, "hdl", HDL_MGDL, CHOLESTEROL_MGDL_PER_MMOLL)
     fat = _typed(inputs, "triglycerides", TRIGLYCERIDES_MGDL, TRIGLYCERIDES_MGDL_PER_MMOLL)

@@ -26,7 +26,7 @@ from patients.calc.limits import (
 )
 from patients.calc.person import Person
 
-# WHO classes by BMI, from memory for the full set; 24.99 is normal even if shown as 25.0.
+# 24.99 is normal even if shown as 25.0. [kg/m²]
 BMI_CLASSES = (
     (0, "underweight"),
     (18.5, "normal weight"),
@@ -38,7 +38,25 @@ BMI_CLASSES = (
 
 
 def body_mass_index(weight_kg: float, height_cm: float) -> float:
-    """Weight over height squared. [kg/m²]; raises OutOfRange for impossible inputs."""
+    """Weight over height squared.
+
+    Parameters
+    ----------
+    weight_kg : body mass. [kg], 25 to 350
+    height_cm : height. [cm], 100 to 250
+
+    Returns
+    -------
+    Body mass index. [kg/m²], unrounded
+
+    Raises
+    ------
+    OutOfRange : a value is impossible.
+
+    References
+    ----------
+    By definition; common practice, no source.
+    """
     WEIGHT_KG.check(weight_kg)
     HEIGHT_CM.check(height_cm)
     return weight_kg / (height_cm / 100) ** 2
@@ -48,6 +66,18 @@ def bmi_class(bmi: float) -> str:
     """WHO class of an unrounded BMI.
 
     Only binary noise is rounded away: 64 kg at 1.60 m is 25, which a float misses by 4e-15.
+
+    Parameters
+    ----------
+    bmi : body mass index. [kg/m²], 0 or more, not checked
+
+    Returns
+    -------
+    The class, "underweight" to "obesity class III".
+
+    References
+    ----------
+    WHO classes by BMI, from memory for the full set.
     """
     return [name for low, name in BMI_CLASSES if round(bmi, 9) >= low][-1]
 
@@ -55,7 +85,25 @@ def bmi_class(bmi: float) -> str:
 def pressure_category(systolic: float, diastolic: float) -> str:
     """ACC/AHA 2017 category of averaged resting readings; the higher of the two decides.
 
-    A label for a reading, not a diagnosis. The severe range (above 180 or 120) is from memory.
+    A label for a reading, not a diagnosis.
+
+    Parameters
+    ----------
+    systolic : [mmHg], 50 to 300
+    diastolic : [mmHg], 20 to 200, below the systolic
+
+    Returns
+    -------
+    "normal", "elevated", "stage 1", "stage 2" or "severe range".
+
+    Raises
+    ------
+    OutOfRange : a pressure is impossible.
+    NotScorable : the systolic is not above the diastolic.
+
+    References
+    ----------
+    Citation of ``BLOOD_PRESSURE``. The severe range (above 180 or 120) is from memory.
     """
     check_pressure(systolic, diastolic)
     if systolic > 180 or diastolic > 120:
@@ -68,10 +116,52 @@ def pressure_category(systolic: float, diastolic: float) -> str:
 
 
 def score_heart_rate(inputs: Inputs, person: Person, on: date) -> Result:
+    """Resting heart rate as read.
+
+    Parameters
+    ----------
+    inputs : ``heart_rate_bpm`` [/min], 20 to 250; empty counts as 0 and is refused.
+    person, on : not used.
+
+    Returns
+    -------
+    Heart rate. [/min]
+
+    Raises
+    ------
+    OutOfRange : the rate is empty or impossible.
+    KeyError : its key is absent.
+
+    References
+    ----------
+    Citation of ``HEART_RATE``.
+    """
     return Result(HEART_RATE_BPM.check(float(inputs["heart_rate_bpm"] or 0)), "/min")
 
 
 def score_pressure(inputs: Inputs, person: Person, on: date) -> Result:
+    """Resting systolic pressure with its category.
+
+    Parameters
+    ----------
+    inputs : ``systolic_mmhg`` [mmHg], 50 to 300, and ``diastolic_mmhg`` [mmHg], 20 to 200; empty
+        counts as 0 and is refused.
+    person, on : not used.
+
+    Returns
+    -------
+    Systolic pressure [mmHg]; the diastolic beside it.
+
+    Raises
+    ------
+    OutOfRange : a pressure is empty or impossible.
+    NotScorable : the systolic is not above the diastolic.
+    KeyError : a key is absent.
+
+    References
+    ----------
+    As ``pressure_category``.
+    """
     systolic, diastolic = float(inputs["systolic_mmhg"] or 0), float(inputs["diastolic_mmhg"] or 0)
     category = pressure_category(systolic, diastolic)
     return Result(
@@ -84,10 +174,51 @@ def score_pressure(inputs: Inputs, person: Person, on: date) -> Result:
 
 
 def score_saturation(inputs: Inputs, person: Person, on: date) -> Result:
+    """Oxygen saturation at rest as read.
+
+    Parameters
+    ----------
+    inputs : ``spo2_percent`` [%], 50 to 100; empty counts as 0 and is refused.
+    person, on : not used.
+
+    Returns
+    -------
+    Saturation. [%]
+
+    Raises
+    ------
+    OutOfRange : the saturation is empty or impossible.
+    KeyError : its key is absent.
+
+    References
+    ----------
+    Citation of ``SATURATION``.
+    """
     return Result(SPO2_PERCENT.check(float(inputs["spo2_percent"] or 0)), "%")
 
 
 def score_body(inputs: Inputs, person: Person, on: date) -> Result:
+    """Body mass index with its class.
+
+    Parameters
+    ----------
+    inputs : ``weight_kg`` [kg], 25 to 350, and ``height_cm`` [cm], 100 to 250; empty counts as 0
+        and is refused.
+    person, on : not used.
+
+    Returns
+    -------
+    Body mass index [kg/m²]; weight and height beside it.
+
+    Raises
+    ------
+    OutOfRange : a value is empty or impossible.
+    KeyError : a key is absent.
+
+    References
+    ----------
+    As ``bmi_class``.
+    """
     weight, height = float(inputs["weight_kg"] or 0), float(inputs["height_cm"] or 0)
     bmi = body_mass_index(weight, height)
     derived = (Derived("weight", weight, "kg", 1), Derived("height", height, "cm"))
@@ -159,13 +290,31 @@ BODY_SIZE = Measure(
 )
 
 
-# Increased and substantially increased above these, men and women. WHO 2008, seen in later
-# publications. [cm]
+# Increased and substantially increased above these, men and women. [cm]
 WAIST_ABOVE = ((94, 102), (80, 88))
 
 
 def waist_class(sex: str, waist_cm: float) -> str:
-    """WHO class of a waist; raises NotScorable when the sex is not recorded."""
+    """WHO class of a waist.
+
+    Parameters
+    ----------
+    sex : "female" or "male".
+    waist_cm : [cm], 40 to 220
+
+    Returns
+    -------
+    "not increased", "increased risk" or "substantially increased risk".
+
+    Raises
+    ------
+    NotScorable : the sex is not recorded.
+    OutOfRange : the waist is impossible.
+
+    References
+    ----------
+    WHO 2008, seen in later publications.
+    """
     increased, much = by_sex(sex, *WAIST_ABOVE, "WHO 2008")
     if WAIST_CM.check(waist_cm) > much:
         return "substantially increased risk"
@@ -173,6 +322,27 @@ def waist_class(sex: str, waist_cm: float) -> str:
 
 
 def score_waist(inputs: Inputs, person: Person, on: date) -> Result:
+    """Waist with its class, or a remark why there is none.
+
+    Parameters
+    ----------
+    inputs : ``waist_cm`` [cm], 40 to 220.
+    person : sex.
+    on : not used.
+
+    Returns
+    -------
+    Waist. [cm]
+
+    Raises
+    ------
+    NotScorable : the waist is missing.
+    OutOfRange : it is impossible.
+
+    References
+    ----------
+    As ``waist_class``.
+    """
     waist = needed(inputs, "waist_cm", WAIST_CM)
     remarks: list[str] = []
     words = attempt(remarks, "No class", lambda: waist_class(person.sex, waist))
@@ -180,7 +350,25 @@ def score_waist(inputs: Inputs, person: Person, on: date) -> Result:
 
 
 def rate_pressure_product(heart_rate_bpm: float, systolic_mmhg: float) -> float:
-    """Heart rate times systolic pressure. [mmHg/min]"""
+    """Heart rate times systolic pressure.
+
+    Parameters
+    ----------
+    heart_rate_bpm : [/min], 20 to 250
+    systolic_mmhg : [mmHg], 50 to 300
+
+    Returns
+    -------
+    Rate-pressure product. [mmHg/min]
+
+    Raises
+    ------
+    OutOfRange : a value is impossible.
+
+    References
+    ----------
+    common practice, no source
+    """
     return HEART_RATE_BPM.check(heart_rate_bpm) * SYSTOLIC_MMHG.check(systolic_mmhg)
 
 
