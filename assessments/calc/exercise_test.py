@@ -49,9 +49,9 @@ VT1_BY = ((1, "V-slope"), (2, "ventilatory equivalents"))
 # mL/kg/min and mL/min are both rounded in reports; share of the value (common practice, no source).
 AGREE_WITHIN = 0.03
 MAXIMAL_RER = 1.10  # Chaudhry 2020, JACC Heart Failure (PMC7296992)
-# Weber & Janicki 1985, Am J Cardiol 55:22A, from memory: 20 is B, 16 is B, 10 is C. [mL/kg/min]
+# Weber classes. [mL/kg/min]
 WEBER_A_ABOVE, WEBER_B_FROM, WEBER_C_FROM = 20, 16, 10
-# Ventilatory classes by VE/VCO2 slope. Arena 2007, Circulation 115:2410-2417.
+# Ventilatory classes by VE/VCO2 slope.
 VENTILATORY = ((0, "I"), (30, "II"), (36, "III"), (45, "IV"))
 INCOMPETENT_BELOW, INCOMPETENT_BELOW_BLOCKED = 0.80, 0.62
 # Heart-rate recovery at one minute, abnormal at or below. Cole 1999, N Engl J Med 341:1351. [/min]
@@ -60,14 +60,44 @@ ACTIVE, PASSIVE = 1, 2
 
 
 def weber_class(vo2: float) -> str:
-    """Weber class of a peak oxygen uptake in mL/kg/min, A best."""
+    """Weber class of a peak oxygen uptake, A best.
+
+    Parameters
+    ----------
+    vo2 : peak uptake. [mL/kg/min], not checked
+
+    Returns
+    -------
+    "A" to "D".
+
+    References
+    ----------
+    Weber & Janicki 1985, Am J Cardiol 55:22A, from memory: 20 is B, 16 is B, 10 is C.
+    """
     if vo2 > WEBER_A_ABOVE:
         return "A"
     return "B" if vo2 >= WEBER_B_FROM else "C" if vo2 >= WEBER_C_FROM else "D"
 
 
 def ventilatory_class(slope: float) -> str:
-    """Ventilatory class of a VE/VCO2 slope, I best."""
+    """Ventilatory class of a VE/VCO2 slope, I best.
+
+    Parameters
+    ----------
+    slope : VE/VCO2 slope. [1], 10 to 120
+
+    Returns
+    -------
+    "I" to "IV".
+
+    Raises
+    ------
+    OutOfRange : the slope is impossible.
+
+    References
+    ----------
+    Arena 2007, Circulation 115:2410-2417.
+    """
     VE_VCO2.check(slope)
     return [name for low, name in VENTILATORY if slope >= low][-1]
 
@@ -75,9 +105,24 @@ def ventilatory_class(slope: float) -> str:
 def chronotropic_index(resting: float, peak: float, predicted: float) -> float:
     """Share of the heart-rate reserve that was used.
 
+    Parameters
+    ----------
+    resting : resting heart rate. [/min], 20 to 250
+    peak : highest heart rate of the test. [/min], 20 to 250
+    predicted : peak predicted for the age. [/min], above resting
+
+    Returns
+    -------
+    Share. [1]; negative when the peak lies below the resting rate
+
     Raises
     ------
     NotScorable : the predicted peak is not above the resting rate.
+    OutOfRange : a rate is impossible.
+
+    References
+    ----------
+    Citation of ``CHRONOTROPIC``; common practice, no source.
     """
     if predicted <= resting:
         raise NotScorable("The predicted peak is not above the resting heart rate.")
@@ -106,6 +151,33 @@ def _measured_vo2(inputs: Inputs, weight_kg: float | None) -> float:
 
 
 def score_vo2(inputs: Inputs, person: Person, on: date) -> Result:
+    """Peak oxygen uptake as reported, with its Weber class, against the chosen equation.
+
+    Parameters
+    ----------
+    inputs : ``vo2`` [mL/kg/min], 3 to 90, or ``vo2_ml_min`` [mL/min], 200 to 7000, with the weight.
+        May be empty: ``weight_kg`` [kg], 25 to 350, ``height_cm`` [cm], 100 to 250, ``rer`` [1],
+        0.6 to 1.8, ``vt1_vo2`` [mL/kg/min], 3 to 90, ``mode`` 1 treadmill, 2 cycle, ``equation``
+        1 FRIEND 2018 (also when empty), 2 FRIEND 2017, 3 Wasserman/Hansen.
+    person : sex and birth date.
+    on : day of the test.
+
+    Returns
+    -------
+    Peak uptake [mL/kg/min]; METs, predicted, share [%] and first threshold [% of peak] beside it,
+    or remarks.
+
+    Raises
+    ------
+    NotScorable : no uptake, mL/min without the weight, two uptakes more than 3 % apart, or a
+        threshold above the peak.
+    OutOfRange : a value is impossible, or the test lies before the birth.
+    KeyError : an equation that is not offered.
+
+    References
+    ----------
+    As ``weber_class`` and the equation; the exchange ratio is with its constant.
+    """
     value = _measured_vo2(inputs, number(inputs, "weight_kg", WEIGHT_KG))
     rer = number(inputs, "rer", RER_RATIO)
     mode = int(inputs.get("mode") or 0)
@@ -140,11 +212,53 @@ def score_vo2(inputs: Inputs, person: Person, on: date) -> Result:
 
 
 def score_slope(inputs: Inputs, person: Person, on: date) -> Result:
+    """VE/VCO2 slope with its ventilatory class.
+
+    Parameters
+    ----------
+    inputs : ``slope`` [1], 10 to 120.
+    person, on : not used.
+
+    Returns
+    -------
+    Slope. [1]
+
+    Raises
+    ------
+    NotScorable : the slope is missing.
+    OutOfRange : it is impossible.
+
+    References
+    ----------
+    As ``ventilatory_class``.
+    """
     slope = needed(inputs, "slope", VE_VCO2)
     return Result(slope, "", (), f"ventilatory class {ventilatory_class(slope)}", "Arena 2007")
 
 
 def score_chronotropic(inputs: Inputs, person: Person, on: date) -> Result:
+    """Chronotropic index against 220 - age, with the cut that fits the medicine.
+
+    Parameters
+    ----------
+    inputs : ``resting_bpm`` and ``peak_bpm`` [/min], 20 to 250; ``on_beta_blocker`` true or false,
+        without it there is no class.
+    person : birth date.
+    on : day of the test.
+
+    Returns
+    -------
+    Index [1]; the predicted peak [/min] beside it.
+
+    Raises
+    ------
+    NotScorable : a rate is missing, or the predicted peak is not above the resting rate.
+    OutOfRange : a rate is impossible, or the test lies before the birth.
+
+    References
+    ----------
+    As ``chronotropic_index``; cuts seen in later publications.
+    """
     resting = needed(inputs, "resting_bpm", HEART_RATE_BPM)
     peak = needed(inputs, "peak_bpm", HEART_RATE_BPM)
     blocked = inputs.get("on_beta_blocker")
@@ -163,6 +277,27 @@ def score_chronotropic(inputs: Inputs, person: Person, on: date) -> Result:
 
 
 def score_recovery(inputs: Inputs, person: Person, on: date) -> Result:
+    """Fall of the heart rate in the first minute, with the cut that fits the recovery.
+
+    Parameters
+    ----------
+    inputs : ``peak_bpm`` and ``one_minute_bpm`` [/min], 20 to 250; ``recovery`` 1 active, 2
+        passive, without it there is no class.
+    person, on : not used.
+
+    Returns
+    -------
+    Fall [/min]; negative when the rate rose.
+
+    Raises
+    ------
+    NotScorable : a rate is missing.
+    OutOfRange : a rate is impossible.
+
+    References
+    ----------
+    Citation of ``RATE_RECOVERY``; passive cut seen in later publications.
+    """
     peak = needed(inputs, "peak_bpm", HEART_RATE_BPM)
     after = needed(inputs, "one_minute_bpm", HEART_RATE_BPM)
     fall = peak - after

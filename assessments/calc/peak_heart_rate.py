@@ -9,31 +9,79 @@ from patients.calc.limits import HEART_RATE_BPM, NotScorable
 
 
 def fox(age: int) -> float:
-    """220 - age, general population, SD 10 to 12. Fox 1971, seen in later publications. [/min]"""
+    """Peak heart rate in the general population, 220 - age; SD 10 to 12.
+
+    Parameters
+    ----------
+    age : [years], not checked
+
+    Returns
+    -------
+    Predicted peak. [/min]
+
+    References
+    ----------
+    Fox 1971, seen in later publications.
+    """
     return 220 - age
 
 
 def tanaka(age: int) -> float:
-    """208 - 0.7 age, healthy people. Tanaka 2001, J Am Coll Cardiol 37:153-156. [/min]"""
+    """Peak heart rate of healthy people, 208 - 0.7 age.
+
+    Parameters
+    ----------
+    age : [years], not checked
+
+    Returns
+    -------
+    Predicted peak. [/min]
+
+    References
+    ----------
+    Tanaka 2001, J Am Coll Cardiol 37:153-156.
+    """
     return 208 - 0.7 * age
 
 
 def gellish(age: int) -> float:
-    """207 - 0.7 age, healthy people. Gellish 2007, doi:10.1097/mss.0b013e31803349c6. [/min]
+    """Peak heart rate of healthy people, 207 - 0.7 age.
 
-    The abstract's form; the text prints 206.9 - 0.67 age.
+    Parameters
+    ----------
+    age : [years], not checked
+
+    Returns
+    -------
+    Predicted peak. [/min]
+
+    References
+    ----------
+    Gellish 2007, doi:10.1097/mss.0b013e31803349c6. The abstract's form; the text prints
+    206.9 - 0.67 age.
     """
     return 207 - 0.7 * age
 
 
 def gulati(sex: str, age: int) -> float:
-    """206 - 0.88 age, women without symptoms. Gulati 2010. [/min]
+    """Peak heart rate of women without symptoms, 206 - 0.88 age.
 
-    doi:10.1161/CIRCULATIONAHA.110.939249
+    Parameters
+    ----------
+    sex : "female".
+    age : [years], not checked
+
+    Returns
+    -------
+    Predicted peak. [/min]
 
     Raises
     ------
-    NotScorable : not a woman.
+    NotScorable : not a woman, or sex not recorded.
+
+    References
+    ----------
+    Gulati 2010, doi:10.1161/CIRCULATIONAHA.110.939249.
     """
     if sex != "female":
         raise NotScorable("Gulati 2010 was derived in women.")
@@ -41,18 +89,49 @@ def gulati(sex: str, age: int) -> float:
 
 
 def brawner(age: int) -> float:
-    """164 - 0.7 age: coronary disease on a beta-blocker, treadmill, SEE 18. [/min]
+    """Peak heart rate with coronary disease on a beta-blocker, treadmill: 164 - 0.7 age.
 
-    Brawner 2004, doi:10.1016/j.ahj.2004.04.035; 40 to 80 years, else NotScorable.
+    Parameters
+    ----------
+    age : [years], 40 to 80
+
+    Returns
+    -------
+    Predicted peak. [/min]; SEE 18
+
+    Raises
+    ------
+    NotScorable : age outside 40 to 80 years.
+
+    References
+    ----------
+    Brawner 2004, doi:10.1016/j.ahj.2004.04.035.
     """
     check_age(age, 40, 80, "Brawner 2004")
     return 164 - 0.7 * age
 
 
 def keteyian(age: int, resting_bpm: float, *, on_cycle: bool) -> float:
-    """119 + half the resting rate - half the age, 5 less on a cycle. [/min]
+    """Peak heart rate in heart failure with reduced ejection fraction, on a beta-blocker.
 
-    Heart failure with reduced ejection fraction on a beta-blocker, SEE 18. Keteyian 2012,
-    doi:10.1249/MSS.0b013e318234316f.
+    119 + half the resting rate - half the age, 5 less on a cycle.
+
+    Parameters
+    ----------
+    age : [years], not checked
+    resting_bpm : resting heart rate. [/min], 20 to 250
+    on_cycle : on a cycle, else on a treadmill.
+
+    Returns
+    -------
+    Predicted peak. [/min]; SEE 18
+
+    Raises
+    ------
+    OutOfRange : the resting rate is impossible.
+
+    References
+    ----------
+    Keteyian 2012, doi:10.1249/MSS.0b013e318234316f.
     """
     return 119 + 0.5 * HEART_RATE_BPM.check(resting_bpm) - 0.5 * age - (5 if on_cycle else 0)

@@ -22,14 +22,19 @@ TREADMILL_FACTOR = 1.11  # Wasserman/Hansen on a treadmill
 
 
 def friend_2018(sex: str, age: int, height_cm: float, weight_kg: float, mode: int) -> float:
-    """Predicted peak oxygen uptake [1]_. [mL/kg/min]
+    """Predicted peak oxygen uptake [1]_.
 
     Parameters
     ----------
     sex : "female" or "male".
     age : [years], 20 to 85
-    height_cm, weight_kg : turned into inches and pounds, as the paper has them.
+    height_cm : turned into inches, as the paper has it. [cm], not checked
+    weight_kg : turned into pounds, as the paper has it. [kg], not checked
     mode : TREADMILL or CYCLE.
+
+    Returns
+    -------
+    Peak uptake. [mL/kg/min]; SEE 6.6
 
     Raises
     ------
@@ -37,8 +42,7 @@ def friend_2018(sex: str, age: int, height_cm: float, weight_kg: float, mode: in
 
     References
     ----------
-    .. [1] C. G. de Souza e Silva et al., Eur. J. Prev. Cardiol., vol. 25, pp. 742-750, 2018;
-       SEE 6.6.
+    .. [1] C. G. de Souza e Silva et al., Eur. J. Prev. Cardiol., vol. 25, pp. 742-750, 2018.
     """
     check_age(age, 20, 85, "FRIEND 2018")
     coded = by_sex(sex, 1, 2, "FRIEND 2018")
@@ -47,17 +51,54 @@ def friend_2018(sex: str, age: int, height_cm: float, weight_kg: float, mode: in
 
 
 def friend_2017(sex: str, age: int, weight_kg: float) -> float:
-    """Predicted peak oxygen uptake on a treadmill, Myers 2017; 20 to 79 years. [mL/kg/min]"""
+    """Predicted peak oxygen uptake on a treadmill.
+
+    Parameters
+    ----------
+    sex : "female" or "male".
+    age : [years], 20 to 79
+    weight_kg : body mass, turned into pounds. [kg], not checked
+
+    Returns
+    -------
+    Peak uptake. [mL/kg/min]
+
+    Raises
+    ------
+    NotScorable : age outside 20 to 79 years, or sex not recorded.
+
+    References
+    ----------
+    Myers 2017.
+    """
     check_age(age, 20, 79, "FRIEND 2017")
     women = by_sex(sex, 0.0, 13.7, "FRIEND 2017")
     return 79.9 - 0.39 * age - women - 0.127 * lb_from_kg(weight_kg)
 
 
 def wasserman(sex: str, age: int, height_cm: float, weight_kg: float, mode: int) -> float:
-    """Predicted peak oxygen uptake after Wasserman/Hansen, as printed by Peterman 2020. [mL/min]
+    """Predicted peak oxygen uptake after Wasserman/Hansen.
 
-    doi:10.1161/JAHA.119.015117. Where that table prints the measured weight in the line of heavy
-    men, the predicted weight of the original is used. A treadmill gives 1.11 times the cycle.
+    Parameters
+    ----------
+    sex : "female" or "male".
+    age : [years], not checked
+    height_cm : height. [cm], not checked
+    weight_kg : body mass. [kg], not checked
+    mode : TREADMILL gives 1.11 times the cycle; any other number is the cycle.
+
+    Returns
+    -------
+    Peak uptake. [mL/min], not per kilogram
+
+    Raises
+    ------
+    NotScorable : the sex is not recorded.
+
+    References
+    ----------
+    As printed by Peterman 2020, doi:10.1161/JAHA.119.015117. Where that table prints the measured
+    weight in the line of heavy men, the predicted weight of the original is used.
     """
     usual = by_sex(sex, 0.79 * height_cm - 60.7, 0.65 * height_cm - 42.8, "Wasserman/Hansen")
     per_kg = by_sex(sex, 50.72 - 0.372 * age, 22.78 - 0.17 * age, "Wasserman/Hansen")
@@ -72,7 +113,30 @@ def wasserman(sex: str, age: int, height_cm: float, weight_kg: float, mode: int)
 def predicted_vo2(
     equation: int, person: Person, on: date, height_cm: float, weight_kg: float, mode: int
 ) -> float:
-    """Predicted peak oxygen uptake by the chosen equation. [mL/kg/min]"""
+    """Predicted peak oxygen uptake by the chosen equation.
+
+    Parameters
+    ----------
+    equation : FRIEND_2017 or WASSERMAN; any other number is FRIEND_2018.
+    person : sex and birth date.
+    on : day of the test.
+    height_cm : height. [cm], not checked
+    weight_kg : body mass. [kg], above 0, not checked
+    mode : TREADMILL or CYCLE.
+
+    Returns
+    -------
+    Peak uptake. [mL/kg/min]; not positive for some extreme builds
+
+    Raises
+    ------
+    NotScorable : as the equation, or FRIEND 2017 for a cycle.
+    OutOfRange : the test lies before the birth.
+
+    References
+    ----------
+    As the equation.
+    """
     sex, age = person.sex, person.age_on(on)
     if equation == FRIEND_2017:
         if mode != TREADMILL:

@@ -50,24 +50,71 @@ HARRISON = ((40, 49, (824, 765)), (50, 59, (788, 730)), (60, 69, (699, 649)), (7
 
 
 def shuttles_in(level: int) -> int:
-    """How many shuttles of 10 m a level has: n + 2."""
+    """How many shuttles of 10 m a level has: n + 2.
+
+    Parameters
+    ----------
+    level : level of the test, 1 to 12.
+
+    Returns
+    -------
+    Shuttles, 3 to 14.
+
+    Raises
+    ------
+    OutOfRange : level outside 1 to 12.
+
+    References
+    ----------
+    Module docstring.
+    """
     SHUTTLE_LEVEL.check(level)
     return level + 2
 
 
 def speed_m_s(level: int) -> float:
-    """Walking speed of a level. [m/s]"""
+    """Walking speed of a level.
+
+    Parameters
+    ----------
+    level : level of the test, 1 to 12.
+
+    Returns
+    -------
+    Speed. [m/s], 0.50 to 2.37
+
+    Raises
+    ------
+    OutOfRange : level outside 1 to 12.
+
+    References
+    ----------
+    Module docstring.
+    """
     SHUTTLE_LEVEL.check(level)
     return SLOWEST_M_S + FASTER_BY_M_S * (level - 1)
 
 
 def distance_m(level: int, shuttles: int) -> int:
-    """Distance walked: all lower levels, and the shuttles completed in this one. [m]
+    """Distance walked: all lower levels, and the shuttles completed in this one.
+
+    Parameters
+    ----------
+    level : level reached, 1 to 12.
+    shuttles : completed in it, 0 to level + 2.
+
+    Returns
+    -------
+    Distance. [m], 0 to 1020
 
     Raises
     ------
     OutOfRange : level outside 1 to 12.
-    NotScorable : more shuttles than the level has.
+    NotScorable : fewer than none, or more shuttles than the level has.
+
+    References
+    ----------
+    Module docstring.
     """
     most = shuttles_in(level)
     if not 0 <= shuttles <= most:
@@ -78,9 +125,21 @@ def distance_m(level: int, shuttles: int) -> int:
 def level_of(metres: int) -> tuple[int, int]:
     """Level and shuttles of a distance; one that completes a level belongs to that level.
 
+    Parameters
+    ----------
+    metres : distance. [m], 10 to 1020 in steps of 10
+
+    Returns
+    -------
+    Level, 1 to 12, and shuttles completed in it, from 1.
+
     Raises
     ------
     NotScorable : not a multiple of 10 m, or outside 10 to 1020 m.
+
+    References
+    ----------
+    Module docstring.
     """
     if metres % COURSE_M or not COURSE_M <= metres <= distance_m(LEVELS, shuttles_in(LEVELS)):
         raise NotScorable(f"{metres} m is no distance of this test: 10 to 1020 m in steps of 10.")
@@ -93,13 +152,17 @@ def level_of(metres: int) -> tuple[int, int]:
 
 
 def probst(sex: str, age: int, bmi: float) -> float:
-    """Predicted distance [1]_. [m]
+    """Predicted distance [1]_.
 
     Parameters
     ----------
     sex : "female" or "male".
     age : [years], 18 to 83
-    bmi : body mass index. [kg/m²]
+    bmi : body mass index. [kg/m²], not checked
+
+    Returns
+    -------
+    Distance. [m]
 
     Raises
     ------
@@ -115,15 +178,51 @@ def probst(sex: str, age: int, bmi: float) -> float:
 
 
 def itaki(sex: str, age: int, height_cm: float) -> float:
-    """Predicted distance after Itaki 2018, Respir Investig 56:497-502. [m]"""
+    """Predicted distance, derived in Japan.
+
+    Parameters
+    ----------
+    sex : "female" or "male".
+    age : [years], not checked
+    height_cm : height. [cm], not checked
+
+    Returns
+    -------
+    Distance. [m]
+
+    Raises
+    ------
+    NotScorable : the sex is not recorded.
+
+    References
+    ----------
+    Itaki 2018, Respir Investig 56:497-502.
+    """
     men = by_sex(sex, 131.115, 0.0, "Itaki 2018")
     return -4.894 - 4.107 * age + men + 4.895 * height_cm
 
 
 def dourado(sex: str, age: int, height_cm: float, weight_kg: float) -> float:
-    """Predicted distance after Dourado 2011, J Bras Pneumol 37:607-614, from memory. [m]
+    """Predicted distance; the paper takes the height in metres.
 
-    The paper takes the height in metres; from 40 years.
+    Parameters
+    ----------
+    sex : "female" or "male".
+    age : [years], 40 to 110
+    height_cm : height. [cm], not checked
+    weight_kg : body mass. [kg], not checked
+
+    Returns
+    -------
+    Distance. [m]
+
+    Raises
+    ------
+    NotScorable : age outside 40 to 110 years, or sex not recorded.
+
+    References
+    ----------
+    Dourado 2011, J Bras Pneumol 37:607-614, from memory.
     """
     check_age(age, 40, 110, "Dourado 2011")
     men = by_sex(sex, 137.2, 0.0, "Dourado 2011")
@@ -131,21 +230,73 @@ def dourado(sex: str, age: int, height_cm: float, weight_kg: float) -> float:
 
 
 def juergensen(sex: str, age: int, height_cm: float, weight_kg: float) -> float:
-    """Predicted distance after Jürgensen 2011, Respiration 81:223-228, from memory. [m]
+    """Predicted distance; height in centimetres here, in metres with Dourado.
 
-    Height in centimetres here, in metres with Dourado.
+    Parameters
+    ----------
+    sex : "female" or "male".
+    age : [years], not checked
+    height_cm : height. [cm], not checked
+    weight_kg : body mass. [kg], not checked
+
+    Returns
+    -------
+    Distance. [m]
+
+    Raises
+    ------
+    NotScorable : the sex is not recorded.
+
+    References
+    ----------
+    Jürgensen 2011, Respiration 81:223-228, from memory.
     """
     men = by_sex(sex, 115.937, 0.0, "Jürgensen 2011")
     return 374.004 - 6.782 * age - 2.328 * weight_kg + 3.865 * height_cm + men
 
 
 def estimated_vo2(metres: float) -> float:
-    """Peak oxygen uptake by Singh 1994, Eur Respir J 7:2016-2020, derived in COPD. [mL/kg/min]"""
+    """Peak oxygen uptake from the distance, derived in COPD.
+
+    Parameters
+    ----------
+    metres : distance. [m], 0 to 1020, not checked
+
+    Returns
+    -------
+    Estimated peak uptake. [mL/kg/min]
+
+    References
+    ----------
+    Singh 1994, Eur Respir J 7:2016-2020.
+    """
     return 4.19 + 0.025 * metres
 
 
 def predicted(equation: int, person: Person, on: date, height_cm: float, weight_kg: float) -> float:
-    """Predicted distance by the chosen equation. [m]"""
+    """Predicted distance by the chosen equation.
+
+    Parameters
+    ----------
+    equation : PROBST, ITAKI or DOURADO; any other number is JUERGENSEN.
+    person : sex and birth date.
+    on : day of the test.
+    height_cm : height. [cm], 100 to 250, checked with Probst only
+    weight_kg : body mass. [kg], 25 to 350, checked with Probst only
+
+    Returns
+    -------
+    Distance. [m]
+
+    Raises
+    ------
+    NotScorable : as the equation.
+    OutOfRange : height or weight is impossible, or the test lies before the birth.
+
+    References
+    ----------
+    As the equation.
+    """
     age = person.age_on(on)
     if equation == PROBST:
         return probst(person.sex, age, body_mass_index(weight_kg, height_cm))
@@ -157,6 +308,31 @@ def predicted(equation: int, person: Person, on: date, height_cm: float, weight_
 
 
 def score(inputs: Inputs, person: Person, on: date) -> Result:
+    """Distance from level and shuttles, against the chosen equation and the UK mean.
+
+    Parameters
+    ----------
+    inputs : ``level``, 1 to 12; ``shuttles``, 0 to level + 2. May be empty: ``height_cm`` [cm], 100
+        to 250, ``weight_kg`` [kg], 25 to 350, ``equation`` 1 Probst (also when empty), 2 Itaki,
+        3 Dourado, 4 Jürgensen, ``is_second_walk`` true or false.
+    person : sex and birth date.
+    on : day of the test.
+
+    Returns
+    -------
+    Distance [m]; estimated uptake [mL/kg/min], predicted and UK mean [m] and share [%] beside it,
+    or remarks.
+
+    Raises
+    ------
+    NotScorable : level or shuttles are missing, or more shuttles than the level has.
+    OutOfRange : a value is impossible, or the test lies before the birth.
+    KeyError : an equation that is not offered.
+
+    References
+    ----------
+    Module docstring, as the equation, and with ``HARRISON``.
+    """
     level = int(needed(inputs, "level", SHUTTLE_LEVEL))
     shuttles = int(needed(inputs, "shuttles", SHUTTLES))
     metres = distance_m(level, shuttles)

@@ -103,9 +103,27 @@ def enright(sex: str, age: int, height_cm: float, weight_kg: float) -> Predicted
 
 
 def troosters(sex: str, age: int, height_cm: float, weight_kg: float) -> Predicted:
-    """Predicted distance after Troosters 1999, Eur Respir J 14:270-274; 50 to 85 years. [m]
+    """Predicted six-minute walk distance.
 
-    The paper states no lower limit; none is invented. Raises as ``enright``.
+    Parameters
+    ----------
+    sex : "female" or "male".
+    age : [years], 50 to 85
+    height_cm : height. [cm], 100 to 250
+    weight_kg : body mass. [kg], 25 to 350
+
+    Returns
+    -------
+    Predicted distance [m]; the paper states no lower limit, so it is None.
+
+    Raises
+    ------
+    NotScorable : age outside 50 to 85 years, or sex not recorded.
+    OutOfRange : height or weight is impossible.
+
+    References
+    ----------
+    Troosters 1999, Eur Respir J 14:270-274.
     """
     HEIGHT_CM.check(height_cm)
     WEIGHT_KG.check(weight_kg)
@@ -117,7 +135,25 @@ def troosters(sex: str, age: int, height_cm: float, weight_kg: float) -> Predict
 
 
 def gibbons(sex: str, age: int) -> Predicted:
-    """Predicted distance after Gibbons 2001, J Cardiopulm Rehabil 21:87-93; 20 to 80 years. [m]"""
+    """Predicted six-minute walk distance.
+
+    Parameters
+    ----------
+    sex : "female" or "male".
+    age : [years], 20 to 80
+
+    Returns
+    -------
+    Predicted distance [m]; its lower limit is None.
+
+    Raises
+    ------
+    NotScorable : age outside 20 to 80 years, or sex not recorded.
+
+    References
+    ----------
+    Gibbons 2001, J Cardiopulm Rehabil 21:87-93; range from memory.
+    """
     _check_age(age, GIBBONS_AGES, "Gibbons 2001")
     if sex not in {"female", "male"}:
         raise NotScorable("Gibbons 2001 needs the sex for reference equations.")
@@ -125,7 +161,26 @@ def gibbons(sex: str, age: int) -> Predicted:
 
 
 def enright_by_bmi(sex: str, age: int, bmi: float) -> Predicted:
-    """The paper's other form, by body mass index; seen in later publications. [m]"""
+    """Predicted distance by the other form of ``enright``, from the body mass index.
+
+    Parameters
+    ----------
+    sex : "female" or "male".
+    age : [years], 40 to 80
+    bmi : body mass index. [kg/m²], not checked
+
+    Returns
+    -------
+    Predicted distance and lower limit (women 139, men 153 below it). [m]
+
+    Raises
+    ------
+    NotScorable : age outside 40 to 80 years, or sex not recorded.
+
+    References
+    ----------
+    The paper of ``enright``; this form seen in later publications.
+    """
     _check_age(age, ENRIGHT_AGES, "Enright 1998")
     metres = by_sex(
         sex, 1140 - 5.61 * bmi - 6.94 * age, 1017 - 6.24 * bmi - 5.83 * age, "Enright 1998"
@@ -136,7 +191,29 @@ def enright_by_bmi(sex: str, age: int, bmi: float) -> Predicted:
 def predicted_by(
     equation: int, person: Person, on: date, height_cm: float, weight_kg: float
 ) -> Predicted:
-    """Predicted distance by the chosen equation; raises as the equation does."""
+    """Predicted distance by the chosen equation.
+
+    Parameters
+    ----------
+    equation : TROOSTERS or GIBBONS; any other number is ENRIGHT.
+    person : sex and birth date.
+    on : day of the test.
+    height_cm : height, not used by Gibbons. [cm], 100 to 250
+    weight_kg : body mass, not used by Gibbons. [kg], 25 to 350
+
+    Returns
+    -------
+    Predicted distance, and its lower limit or None. [m]
+
+    Raises
+    ------
+    NotScorable : as the equation.
+    OutOfRange : height or weight is impossible, or the test lies before the birth.
+
+    References
+    ----------
+    As the equation.
+    """
     age = person.age_on(on)
     if equation == TROOSTERS:
         return troosters(person.sex, age, height_cm, weight_kg)
@@ -146,33 +223,91 @@ def predicted_by(
 
 
 def group_vo2(distance_m: float) -> float:
-    """Mean peak oxygen uptake of a group by its mean distance, Ross 2010. [mL/kg/min]
+    """Mean peak oxygen uptake of a group by its mean distance.
 
-    doi:10.1186/1471-2466-10-31: SEE 3.82 for one person, "limited usefulness".
+    Parameters
+    ----------
+    distance_m : mean distance. [m], 0 to 1000
+
+    Returns
+    -------
+    Mean uptake. [mL/kg/min]; SEE 3.82 for one person, "limited usefulness"
+
+    Raises
+    ------
+    OutOfRange : the distance is impossible.
+
+    References
+    ----------
+    Ross 2010, doi:10.1186/1471-2466-10-31.
     """
     return 4.948 + 0.023 * SIX_MINUTE_WALK_M.check(distance_m)
 
 
 def heart_failure_vo2(distance_m: float) -> float:
-    """Peak oxygen uptake in heart failure, Cahalin 1996, Chest 110:325-332. [mL/kg/min]
+    """Peak oxygen uptake in heart failure.
 
-    Coefficients from memory; they reproduce the mean printed by Deka 2020,
-    doi:10.1002/ehf2.13167.
+    Parameters
+    ----------
+    distance_m : distance walked. [m], 0 to 1000
+
+    Returns
+    -------
+    Estimated peak uptake. [mL/kg/min]
+
+    Raises
+    ------
+    OutOfRange : the distance is impossible.
+
+    References
+    ----------
+    Cahalin 1996, Chest 110:325-332. Coefficients from memory; they reproduce the mean printed by
+    Deka 2020, doi:10.1002/ehf2.13167.
     """
     return 0.03 * SIX_MINUTE_WALK_M.check(distance_m) + 3.98
 
 
 def walking_speed_m_min(distance_m: float) -> float:
-    """Mean speed over the six minutes. [m/min]"""
+    """Mean speed over the six minutes.
+
+    Parameters
+    ----------
+    distance_m : distance walked. [m], 0 to 1000
+
+    Returns
+    -------
+    Mean speed. [m/min]
+
+    Raises
+    ------
+    OutOfRange : the distance is impossible.
+
+    References
+    ----------
+    By definition; common practice, no source.
+    """
     return SIX_MINUTE_WALK_M.check(distance_m) / MINUTES
 
 
 def mean_mets(distance_m: float) -> float:
-    """Mean oxygen cost of the walk by the ACSM walking equation, not a peak. [METs]
+    """Mean oxygen cost of the walk, not a peak.
+
+    Parameters
+    ----------
+    distance_m : distance walked. [m], 300 to 600 (50 to 100 m/min)
+
+    Returns
+    -------
+    Mean cost. [METs]
 
     Raises
     ------
     NotScorable : the mean speed lies outside 50 to 100 m/min.
+    OutOfRange : the distance is impossible.
+
+    References
+    ----------
+    ACSM walking equation.
     """
     speed = walking_speed_m_min(distance_m)
     if not COST_RANGE_M[0] <= distance_m <= COST_RANGE_M[1]:
@@ -181,6 +316,31 @@ def mean_mets(distance_m: float) -> float:
 
 
 def score(inputs: Inputs, person: Person, on: date) -> Result:
+    """Distance against the chosen equation, with its mean cost.
+
+    Parameters
+    ----------
+    inputs : ``distance_m`` [m], 0 to 1000. May be empty: ``height_cm`` [cm], 100 to 250,
+        ``weight_kg`` [kg], 25 to 350, ``equation`` 1 Enright (also when empty), 2 Troosters,
+        3 Gibbons, ``ended_after_s`` [s], 0 to 359, ``is_second_walk`` true or false.
+    person : sex and birth date.
+    on : day of the test.
+
+    Returns
+    -------
+    Distance [m]; mean cost [METs], predicted and lower limit [m] and share [%] beside it, or
+    remarks.
+
+    Raises
+    ------
+    NotScorable : the distance is missing.
+    OutOfRange : a value is impossible, or the test lies before the birth.
+    KeyError : an equation that is not offered.
+
+    References
+    ----------
+    Module docstring, and as the equation.
+    """
     distance = needed(inputs, "distance_m", SIX_MINUTE_WALK_M)
     derived: list[Derived] = []
     remarks: list[str] = []

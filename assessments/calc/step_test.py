@@ -36,17 +36,51 @@ SOURCE = "Rikli & Jones"
 
 
 def range_of(sex: str, age: int) -> tuple[int, int, int]:
-    """Lower and upper end of the usual range, and the standard to stay independent. [steps]
+    """Lower and upper end of the usual range, and the standard to stay independent.
+
+    Parameters
+    ----------
+    sex : "female" or "male".
+    age : [years], 60 to 94
+
+    Returns
+    -------
+    Lower end, upper end and standard. [steps]
 
     Raises
     ------
     NotScorable : age outside 60 to 94 years, or sex not recorded.
+
+    References
+    ----------
+    Module docstring.
     """
     men, women = at_age(RANGES, age, SOURCE)
     return by_sex(sex, men, women, SOURCE)
 
 
 def score(inputs: Inputs, person: Person, on: date) -> Result:
+    """Right-knee lifts in two minutes against the usual range.
+
+    Parameters
+    ----------
+    inputs : ``steps`` [steps], 0 to 300; ``held_on`` true adds a remark.
+    person : sex and birth date.
+    on : day of the test.
+
+    Returns
+    -------
+    Steps; range and standard beside it, or a remark where sex or age has none.
+
+    Raises
+    ------
+    NotScorable : the steps are missing.
+    OutOfRange : they are impossible, or the test lies before the birth.
+
+    References
+    ----------
+    Module docstring.
+    """
     steps = needed(inputs, "steps", STEPS_IN_2_MINUTES)
     remarks: list[str] = []
     if inputs.get("held_on") is True:

@@ -32,18 +32,23 @@ def _refuse_beta_blocker(inputs: Inputs) -> None:
 
 
 def ebbeling(sex: str, age: int, speed_mph: float, heart_rate_bpm: float) -> float:
-    """Aerobic capacity from four minutes of brisk walking at 5 % grade [1]_. [mL/kg/min]
+    """Aerobic capacity from four minutes of brisk walking at 5 % grade [1]_.
 
     Parameters
     ----------
     sex : "female" or "male".
     age : [years], 20 to 59
     speed_mph : [mph], 2.0 to 4.5
-    heart_rate_bpm : in the last 15 s. [/min]
+    heart_rate_bpm : in the last 15 s. [/min], 20 to 250
+
+    Returns
+    -------
+    Estimated peak uptake. [mL/kg/min]
 
     Raises
     ------
     NotScorable : age or speed outside the range, or sex not recorded.
+    OutOfRange : the heart rate is impossible.
 
     References
     ----------
@@ -65,14 +70,25 @@ def ebbeling(sex: str, age: int, speed_mph: float, heart_rate_bpm: float) -> flo
 
 
 def power_at_peak_w(stages: tuple[tuple[float, float], tuple[float, float]], peak: float) -> float:
-    """Power at the predicted peak heart rate, by a line through two steady stages. [W]
+    """Power at the predicted peak heart rate, by a line through two steady stages.
 
-    ``stages`` are (power in W, heart rate); method from memory.
+    Parameters
+    ----------
+    stages : lower and higher one, (power [W], heart rate [/min], 110 to 85 % of ``peak``) each.
+    peak : predicted peak heart rate. [/min], not checked
+
+    Returns
+    -------
+    Power, extrapolated. [W]
 
     Raises
     ------
     NotScorable : the power or the heart rate does not rise, or a rate lies outside 110 to 85 % of
         the predicted peak.
+
+    References
+    ----------
+    Method from memory.
     """
     (low_w, low_bpm), (high_w, high_bpm) = stages
     if high_w <= low_w or high_bpm <= low_bpm:
@@ -85,6 +101,28 @@ def power_at_peak_w(stages: tuple[tuple[float, float], tuple[float, float]], pea
 
 
 def score_treadmill(inputs: Inputs, person: Person, on: date) -> Result:
+    """Capacity estimated from one stage on the treadmill.
+
+    Parameters
+    ----------
+    inputs : ``speed_kmh`` [km/h], 3.2 to 7.2 at 5 % grade; ``heart_rate_bpm`` [/min], 20 to 250;
+        ``on_beta_blocker`` false.
+    person : sex and birth date.
+    on : day of the test.
+
+    Returns
+    -------
+    Estimated peak uptake [mL/kg/min]; in METs beside it.
+
+    Raises
+    ------
+    NotScorable : on a beta-blocker or not said, speed or rate missing, or as ``ebbeling``.
+    OutOfRange : speed or rate is impossible, or the test lies before the birth.
+
+    References
+    ----------
+    As ``ebbeling``.
+    """
     _refuse_beta_blocker(inputs)
     speed = needed(inputs, "speed_kmh", TREADMILL_KMH)
     rate = needed(inputs, "heart_rate_bpm", HEART_RATE_BPM)
@@ -95,6 +133,30 @@ def score_treadmill(inputs: Inputs, person: Person, on: date) -> Result:
 
 
 def score_cycle(inputs: Inputs, person: Person, on: date) -> Result:
+    """Capacity estimated from two stages on the cycle.
+
+    Parameters
+    ----------
+    inputs : ``first_w`` and ``second_w`` [W], 0 to 600, rising; ``first_bpm`` and ``second_bpm``
+        [/min], 110 to 85 % of 220 - age, rising; ``weight_kg`` [kg], 25 to 350;
+        ``on_beta_blocker`` false.
+    person : birth date.
+    on : day of the test.
+
+    Returns
+    -------
+    Estimated peak uptake [mL/kg/min]; power [W] and METs beside it.
+
+    Raises
+    ------
+    NotScorable : on a beta-blocker or not said, a value missing, or as ``power_at_peak_w``.
+    OutOfRange : a value is impossible, a power above 600 W is reached, or the test lies before the
+        birth.
+
+    References
+    ----------
+    Citation of ``CYCLE_STAGES``.
+    """
     _refuse_beta_blocker(inputs)
     stages = (
         (needed(inputs, "first_w", CYCLE_W), needed(inputs, "first_bpm", HEART_RATE_BPM)),
