@@ -28,9 +28,21 @@ CAP_S = 45  # Springer 2007, J Geriatr Phys Ther 30:8-15
 def stages_held(times: list[float | None]) -> int:
     """How many stances were held for ten seconds, up to the first that was not.
 
+    Parameters
+    ----------
+    times : one a stance in the order of ``STAGES``. [s], 0 to 10, not checked; None when not tried
+
+    Returns
+    -------
+    Stances held, 0 to 4.
+
     Raises
     ------
     NotScorable : a stance is missing before the first failure, or timed after it.
+
+    References
+    ----------
+    Citation of ``FOUR_STANCES``.
     """
     held = 0
     for place, seconds in enumerate(times):
@@ -45,6 +57,27 @@ def stages_held(times: list[float | None]) -> int:
 
 
 def score_stances(inputs: Inputs, person: Person, on: date) -> Result:
+    """Stances held, with the flag for falls where tandem was not.
+
+    Parameters
+    ----------
+    inputs : ``side_by_side_s``, ``semi_tandem_s``, ``tandem_s``, ``one_leg_s`` [s], 0 to 10; empty
+        after the first that was not held for 10.
+    person, on : not used.
+
+    Returns
+    -------
+    Stances held, 0 to 4; the time of each beside it [s].
+
+    Raises
+    ------
+    NotScorable : a stance is missing before the first failure, or timed after it.
+    OutOfRange : a time is impossible.
+
+    References
+    ----------
+    Citation of ``FOUR_STANCES``.
+    """
     times = [number(inputs, key, STANCE_STAGE_S) for key in STAGES]
     held = stages_held(times)
     tandem_held = held >= 3
@@ -60,6 +93,27 @@ def score_stances(inputs: Inputs, person: Person, on: date) -> Result:
 
 
 def score_one_leg(inputs: Inputs, person: Person, on: date) -> Result:
+    """Best time on one leg, capped at 45 s, beside the mean of the age.
+
+    Parameters
+    ----------
+    inputs : ``first_s``, ``second_s``, ``third_s`` [s], 0 to 60; at least one.
+    person : birth date.
+    on : day of the test.
+
+    Returns
+    -------
+    Best time [s], 0 to 45; the mean beside it at 60 to 99 years, else a remark.
+
+    Raises
+    ------
+    NotScorable : no time was given.
+    OutOfRange : a time is impossible, or the test lies before the birth.
+
+    References
+    ----------
+    With the constants above.
+    """
     tries = [number(inputs, key, SINGLE_LEG_S) for key in ("first_s", "second_s", "third_s")]
     given = [min(seconds, CAP_S) for seconds in tries if seconds is not None]
     if not given:

@@ -39,13 +39,49 @@ class Pressure:
 
 
 def inspiratory(sex: str, age: int) -> Pressure:
-    """Predicted MIP [cmH₂O]; raises NotScorable when the sex is not recorded."""
+    """Predicted maximal inspiratory pressure and its lower limit.
+
+    Parameters
+    ----------
+    sex : "female" or "male".
+    age : [years], up to about 70, not checked
+
+    Returns
+    -------
+    Both as positive magnitudes. [cmH₂O]
+
+    Raises
+    ------
+    NotScorable : the sex is not recorded.
+
+    References
+    ----------
+    Module docstring.
+    """
     men = Pressure(120 - 0.41 * age, 62 - 0.15 * age)
     return by_sex(sex, men, Pressure(108 - 0.61 * age, 62 - 0.50 * age), SOURCE)
 
 
 def expiratory(sex: str, age: int) -> Pressure:
-    """Predicted MEP [cmH₂O]; raises NotScorable when the sex is not recorded."""
+    """Predicted maximal expiratory pressure and its lower limit.
+
+    Parameters
+    ----------
+    sex : "female" or "male".
+    age : [years], up to about 70, not checked
+
+    Returns
+    -------
+    Both as positive magnitudes. [cmH₂O]
+
+    Raises
+    ------
+    NotScorable : the sex is not recorded.
+
+    References
+    ----------
+    Module docstring.
+    """
     men = Pressure(174 - 0.83 * age, 117 - 0.83 * age)
     return by_sex(sex, men, Pressure(131 - 0.86 * age, 95 - 0.57 * age), SOURCE)
 
@@ -82,10 +118,54 @@ def _scored(
 
 
 def score_inspiratory(inputs: Inputs, person: Person, on: date) -> Result:
+    """Inspiratory pressure against the lower limit and 70 % of predicted.
+
+    Parameters
+    ----------
+    inputs : ``best_cmh2o`` [cmH₂O], 1 to 300; ``second_cmh2o`` the same, may be empty.
+    person : sex and birth date.
+    on : day of the test.
+
+    Returns
+    -------
+    Best pressure [cmH₂O]; predicted, lower limit and share [%] beside it, or a remark. Out of range
+    after 70 years.
+
+    Raises
+    ------
+    NotScorable : the best effort is missing.
+    OutOfRange : a pressure is impossible, or the test lies before the birth.
+
+    References
+    ----------
+    Module docstring; the 70 % is with its constant.
+    """
     return _scored(inputs, person, on, inspiratory, WEAK_BELOW_PERCENT)
 
 
 def score_expiratory(inputs: Inputs, person: Person, on: date) -> Result:
+    """Expiratory pressure against the lower limit.
+
+    Parameters
+    ----------
+    inputs : ``best_cmh2o`` [cmH₂O], 1 to 300; ``second_cmh2o`` the same, may be empty.
+    person : sex and birth date.
+    on : day of the test.
+
+    Returns
+    -------
+    Best pressure [cmH₂O]; predicted, lower limit and share [%] beside it, or a remark. Out of range
+    after 70 years.
+
+    Raises
+    ------
+    NotScorable : the best effort is missing.
+    OutOfRange : a pressure is impossible, or the test lies before the birth.
+
+    References
+    ----------
+    Module docstring.
+    """
     return _scored(inputs, person, on, expiratory, None)
 
 

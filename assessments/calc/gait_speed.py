@@ -18,8 +18,7 @@ from assessments.calc.measure import (
 from patients.calc.limits import GAIT_COURSE_M, GAIT_TIME_S, NotScorable
 from patients.calc.person import Person
 
-# Mean usual pace (from age, to age, men, women). Bohannon & Andrews 2011,
-# doi:10.1016/j.physio.2010.12.004; 23 111 people. [m/s]
+# Mean usual pace (from age, to age, men, women). [m/s]
 USUAL_PACE = (
     (20, 29, 1.36, 1.34),
     (30, 39, 1.43, 1.34),
@@ -34,17 +33,25 @@ LOW_AT_OR_BELOW = 0.8
 
 
 def speed(course_m: float, times_s: list[float]) -> float:
-    """Mean speed of the walks. [m/s]
+    """Mean speed of the walks.
 
     Parameters
     ----------
     course_m : timed distance. [m], 2 to 20
-    times_s : one or two times. [s], 0.5 to 120 each
+    times_s : one time a walk, at least one. [s], 0.5 to 120 each
+
+    Returns
+    -------
+    Mean of the speeds, not of the times. [m/s]
 
     Raises
     ------
     OutOfRange : a value is impossible.
     NotScorable : no time was given.
+
+    References
+    ----------
+    common practice, no source
     """
     GAIT_COURSE_M.check(course_m)
     if not times_s:
@@ -54,7 +61,25 @@ def speed(course_m: float, times_s: list[float]) -> float:
 
 
 def usual_pace(sex: str, age: int) -> float:
-    """Mean usual pace of people of this sex and age. [m/s]; NotScorable outside 20 to 99 years."""
+    """Mean usual pace of people of this sex and age.
+
+    Parameters
+    ----------
+    sex : "female" or "male".
+    age : [years], 20 to 99
+
+    Returns
+    -------
+    Speed. [m/s]
+
+    Raises
+    ------
+    NotScorable : age outside 20 to 99 years, or sex not recorded.
+
+    References
+    ----------
+    Bohannon & Andrews 2011, doi:10.1016/j.physio.2010.12.004; 23 111 people.
+    """
     for low, high, men, women in USUAL_PACE:
         if low <= age <= high:
             if sex not in {"female", "male"}:
@@ -64,13 +89,49 @@ def usual_pace(sex: str, age: int) -> float:
 
 
 def walker_of(value: float) -> str:
-    """Bands in use: household under 0.4, limited community to 0.8, community above. [m/s]"""
+    """Band of walking: household under 0.4 m/s, limited community to 0.8, community above.
+
+    Parameters
+    ----------
+    value : usual gait speed. [m/s], not checked
+
+    Returns
+    -------
+    "household walker", "limited community walker" or "community walker".
+
+    References
+    ----------
+    common practice, no source
+    """
     if value < 0.4:
         return "household walker"
     return "limited community walker" if value <= LOW_AT_OR_BELOW else "community walker"
 
 
 def score(inputs: Inputs, person: Person, on: date) -> Result:
+    """Usual gait speed against the cut for low performance and the mean of sex and age.
+
+    Parameters
+    ----------
+    inputs : ``course_m`` [m], 2 to 20, empty counts as 0 and is refused; ``first_s`` and
+        ``second_s`` [s], 0.5 to 120, at least one.
+    person : sex and birth date.
+    on : day of the test.
+
+    Returns
+    -------
+    Speed [m/s]; the mean beside it, or a remark where sex or age has none.
+
+    Raises
+    ------
+    OutOfRange : a value is impossible or the course empty, or the test lies before the birth.
+    NotScorable : no time was given.
+    KeyError : the key of the course is absent.
+
+    References
+    ----------
+    As ``usual_pace``; low performance is with its constant.
+    """
     times = [float(t) for t in (inputs.get("first_s"), inputs.get("second_s")) if t is not None]
     value = speed(float(inputs["course_m"] or 0), times)
     low = value <= LOW_AT_OR_BELOW
@@ -105,8 +166,7 @@ GAIT_SPEED = Measure(
     variant_inputs=("course_m",),
 )
 
-# Mean fast pace by age, men and women; the ends were seen, the rest is from memory.
-# Bohannon 1997, Age Ageing 26:15-19; 7.62 m. [m/s]
+# Mean fast pace by age, men and women. [m/s]
 FAST_PACE = (
     (20, 29, (2.53, 2.47)),
     (30, 39, (2.46, 2.34)),
@@ -118,11 +178,50 @@ FAST_PACE = (
 
 
 def fast_pace(sex: str, age: int) -> float:
-    """Mean fast pace of this sex and age [m/s]; NotScorable outside 20 to 79 years."""
+    """Mean fast pace of people of this sex and age.
+
+    Parameters
+    ----------
+    sex : "female" or "male".
+    age : [years], 20 to 79
+
+    Returns
+    -------
+    Speed. [m/s]
+
+    Raises
+    ------
+    NotScorable : age outside 20 to 79 years, or sex not recorded.
+
+    References
+    ----------
+    Bohannon 1997, Age Ageing 26:15-19; 7.62 m. The ends were seen, the rest is from memory.
+    """
     return by_sex(sex, *at_age(FAST_PACE, age, "Bohannon 1997"), "Bohannon 1997")
 
 
 def score_fast(inputs: Inputs, person: Person, on: date) -> Result:
+    """Fast gait speed beside the mean of sex and age.
+
+    Parameters
+    ----------
+    inputs : ``course_m`` [m], 2 to 20; ``first_s`` and ``second_s`` [s], 0.5 to 120, at least one.
+    person : sex and birth date.
+    on : day of the test.
+
+    Returns
+    -------
+    Speed [m/s]; the mean beside it, or a remark where sex or age has none.
+
+    Raises
+    ------
+    NotScorable : the course is missing, or no time was given.
+    OutOfRange : a value is impossible, or the test lies before the birth.
+
+    References
+    ----------
+    As ``fast_pace``.
+    """
     times = [float(t) for t in (inputs.get("first_s"), inputs.get("second_s")) if t is not None]
     value = speed(needed(inputs, "course_m", GAIT_COURSE_M), times)
     remarks: list[str] = []

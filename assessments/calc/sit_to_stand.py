@@ -13,13 +13,12 @@ from assessments.calc.measure import (
 from patients.calc.limits import CHAIR_STANDS, SIT_TO_STAND_S, NotScorable
 from patients.calc.person import Person
 
-# Worse than average above these. Bohannon 2006, Percept Mot Skills 103:215-222. [s]
+# Worse than average above these. [s]
 FIVE_TIMES_WORSE_ABOVE = ((60, 69, 11.4), (70, 79, 12.6), (80, 89, 14.8))
 # Low strength above this. EWGSOP2, Cruz-Jentoft 2019, doi:10.1093/ageing/afy169. [s]
 LOW_STRENGTH_ABOVE_S = 15
 
-# (from age, to age, men below, women below): below average, CDC STEADI; the lower ends of the
-# normal ranges of Rikli & Jones 1999, J Aging Phys Act 7:162-181. [stands]
+# (from age, to age, men below, women below): below average. [stands]
 BELOW_AVERAGE = (
     (60, 64, 14, 12),
     (65, 69, 12, 11),
@@ -32,11 +31,23 @@ BELOW_AVERAGE = (
 
 
 def worse_than_average_above(age: int) -> float:
-    """Five-times time beyond which a person is worse than average for the age. [s]
+    """Five-times time beyond which a person is worse than average for the age.
+
+    Parameters
+    ----------
+    age : [years], 60 to 89
+
+    Returns
+    -------
+    Time. [s]
 
     Raises
     ------
     NotScorable : age outside 60 to 89 years.
+
+    References
+    ----------
+    Bohannon 2006, Percept Mot Skills 103:215-222.
     """
     for low, high, seconds in FIVE_TIMES_WORSE_ABOVE:
         if low <= age <= high:
@@ -45,11 +56,25 @@ def worse_than_average_above(age: int) -> float:
 
 
 def below_average_under(sex: str, age: int) -> int:
-    """30-second count under which a person is below average. [stands]
+    """30-second count under which a person is below average.
+
+    Parameters
+    ----------
+    sex : "female" or "male".
+    age : [years], 60 to 94
+
+    Returns
+    -------
+    Count. [stands]
 
     Raises
     ------
     NotScorable : age outside 60 to 94 years, or sex not recorded.
+
+    References
+    ----------
+    CDC STEADI; the lower ends of the normal ranges of Rikli & Jones 1999, J Aging Phys Act
+    7:162-181.
     """
     for low, high, men, women in BELOW_AVERAGE:
         if low <= age <= high:
@@ -60,6 +85,27 @@ def below_average_under(sex: str, age: int) -> int:
 
 
 def score_five(inputs: Inputs, person: Person, on: date) -> Result:
+    """Time of five stands against the age and the cut for low strength.
+
+    Parameters
+    ----------
+    inputs : ``seconds`` [s], 1 to 300, or ``is_completed`` false, not both.
+    person : birth date.
+    on : day of the test.
+
+    Returns
+    -------
+    Time [s], None when the five were not finished; a remark where the age has no norm.
+
+    Raises
+    ------
+    NotScorable : no time though not said to be unfinished, or a time of an unfinished test.
+    OutOfRange : the time is impossible, or the test lies before the birth.
+
+    References
+    ----------
+    As ``worse_than_average_above``; low strength is with its constant.
+    """
     if inputs.get("is_completed") is False and inputs.get("seconds") is not None:
         raise NotScorable("Give a time, or say that the five stands were not finished; not both.")
     if inputs.get("is_completed") is False:
@@ -80,6 +126,27 @@ def score_five(inputs: Inputs, person: Person, on: date) -> Result:
 
 
 def score_thirty(inputs: Inputs, person: Person, on: date) -> Result:
+    """Stands in half a minute against sex and age; arms used score 0.
+
+    Parameters
+    ----------
+    inputs : ``stands`` [stands], 0 to 60, may be empty when ``used_arms`` is true.
+    person : sex and birth date.
+    on : day of the test.
+
+    Returns
+    -------
+    Stands; a remark where sex or age has no norm.
+
+    Raises
+    ------
+    NotScorable : no count, and the arms not said to be used.
+    OutOfRange : the count is impossible, or the test lies before the birth.
+
+    References
+    ----------
+    As ``below_average_under``.
+    """
     if inputs.get("used_arms") is True:
         return Result(0, "stands", interpretation="arms were used, which scores 0")
     if inputs.get("stands") is None:

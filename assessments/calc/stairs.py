@@ -19,20 +19,53 @@ STANDARD_GRAVITY = 9.80665  # m/s², exact by definition
 
 
 def climbing_power_w(weight_kg: float, steps: int, riser_cm: float, seconds: float) -> float:
-    """Mean mechanical power against gravity on the way up. [W]
+    """Mean mechanical power against gravity on the way up.
 
     Parameters
     ----------
-    weight_kg : [kg], 25 to 350
+    weight_kg : body mass. [kg], 25 to 350
     steps : number of steps, 2 to 60
     riser_cm : height of one. [cm], 8 to 30
     seconds : time up. [s], 1 to 300
+
+    Returns
+    -------
+    Power. [W]
+
+    Raises
+    ------
+    OutOfRange : a value is impossible.
+
+    References
+    ----------
+    Citation of ``STAIR_CLIMB``; common practice, no source.
     """
     height_m = STAIR_STEPS.check(steps) * RISER_CM.check(riser_cm) / 100
     return WEIGHT_KG.check(weight_kg) * STANDARD_GRAVITY * height_m / STAIRS_S.check(seconds)
 
 
 def score(inputs: Inputs, person: Person, on: date) -> Result:
+    """Time up the stairs, with the power where the weight is known.
+
+    Parameters
+    ----------
+    inputs : ``ascent_s`` [s], 1 to 300; ``steps``, 2 to 60; ``riser_cm`` [cm], 8 to 30;
+        ``weight_kg`` [kg], 25 to 350, and ``descent_s`` [s], 1 to 300, may be empty.
+    person, on : not used.
+
+    Returns
+    -------
+    Time up [s]; power [W] and time down [s] beside it where known.
+
+    Raises
+    ------
+    NotScorable : time up, steps or their height are missing.
+    OutOfRange : a value is impossible.
+
+    References
+    ----------
+    As ``climbing_power_w``.
+    """
     seconds = needed(inputs, "ascent_s", STAIRS_S)
     steps, riser = needed(inputs, "steps", STAIR_STEPS), needed(inputs, "riser_cm", RISER_CM)
     weight = number(inputs, "weight_kg", WEIGHT_KG)

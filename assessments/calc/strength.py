@@ -29,6 +29,28 @@ EPLEY, BRZYCKI = 1, 2
 
 
 def score_grip(inputs: Inputs, person: Person, on: date) -> Result:
+    """Best grip of all trials against the cut for low strength.
+
+    Parameters
+    ----------
+    inputs : ``left_first_kg``, ``left_second_kg``, ``right_first_kg``, ``right_second_kg`` [kg],
+        0 to 120; at least one.
+    person : sex.
+    on : not used.
+
+    Returns
+    -------
+    Best grip [kg]; a remark where the sex is not recorded or another cut says otherwise.
+
+    Raises
+    ------
+    NotScorable : no trial.
+    OutOfRange : a trial is impossible.
+
+    References
+    ----------
+    With the constants above.
+    """
     given = [kg for key in TRIALS if (kg := number(inputs, key, GRIP_KG)) is not None]
     if not given:
         raise NotScorable("At least one trial is needed.")
@@ -46,16 +68,43 @@ def score_grip(inputs: Inputs, person: Person, on: date) -> Result:
 
 
 def epley(load_kg: float, repetitions: int) -> float:
-    """One-repetition maximum by Epley 1985: load x (1 + reps/30); the load itself at one. [kg]"""
+    """One-repetition maximum: load x (1 + reps/30); the load itself at one.
+
+    Parameters
+    ----------
+    load_kg : load lifted. [kg], 0 to 200, not checked
+    repetitions : [times], 1 to 60, not checked; drifts beyond 10
+
+    Returns
+    -------
+    Estimated maximum. [kg]
+
+    References
+    ----------
+    Epley 1985.
+    """
     return load_kg if repetitions == 1 else load_kg * (1 + repetitions / 30)
 
 
 def brzycki(load_kg: float, repetitions: int) -> float:
-    """One-repetition maximum by Brzycki 1993, JOPERD 64(1):88-90: load x 36/(37 - reps). [kg]
+    """One-repetition maximum: load x 36/(37 - reps).
+
+    Parameters
+    ----------
+    load_kg : load lifted. [kg], 0 to 200, not checked
+    repetitions : [times], 1 to 36; drifts beyond 10
+
+    Returns
+    -------
+    Estimated maximum. [kg]
 
     Raises
     ------
     NotScorable : 37 repetitions or more.
+
+    References
+    ----------
+    Brzycki 1993, JOPERD 64(1):88-90.
     """
     if repetitions >= BRZYCKI_UNDEFINED_AT:
         raise NotScorable("Brzycki’s equation has no value from 37 repetitions on.")
@@ -63,6 +112,27 @@ def brzycki(load_kg: float, repetitions: int) -> float:
 
 
 def score_one_rm(inputs: Inputs, person: Person, on: date) -> Result:
+    """One-repetition maximum estimated from one set.
+
+    Parameters
+    ----------
+    inputs : ``load_kg`` [kg], 0 to 200; ``reps`` [times], 1 to 60; ``equation`` 1 Epley (also when
+        empty), 2 Brzycki.
+    person, on : not used.
+
+    Returns
+    -------
+    Estimated maximum [kg]; out of range and with a remark beyond ten repetitions.
+
+    Raises
+    ------
+    NotScorable : load or repetitions are missing, or 37 and more with Brzycki.
+    OutOfRange : a value is impossible.
+
+    References
+    ----------
+    As ``epley`` and ``brzycki``.
+    """
     load, reps = needed(inputs, "load_kg", LOAD_KG), int(needed(inputs, "reps", REPETITIONS))
     by_brzycki = inputs.get("equation") == BRZYCKI
     value = brzycki(load, reps) if by_brzycki else epley(load, reps)

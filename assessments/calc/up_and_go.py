@@ -24,6 +24,27 @@ LOW_PERFORMANCE_FROM_S = 20  # EWGSOP2, Cruz-Jentoft 2019, doi:10.1093/ageing/af
 
 
 def score(inputs: Inputs, person: Person, on: date) -> Result:
+    """Time of stand, walk, turn and sit against age and two cuts.
+
+    Parameters
+    ----------
+    inputs : ``seconds`` [s], 1 to 300.
+    person : birth date.
+    on : day of the test.
+
+    Returns
+    -------
+    Time [s]; the mean beside it at 60 to 99 years, else a remark.
+
+    Raises
+    ------
+    NotScorable : the time is missing.
+    OutOfRange : it is impossible, or the test lies before the birth.
+
+    References
+    ----------
+    With the constants above.
+    """
     seconds = needed(inputs, "seconds", UP_AND_GO_S)
     words: list[str] = []
     remarks: list[str] = []
