@@ -28,11 +28,24 @@ LOWER_RISK_FROM = 34  # peri-operative, seen in later publications
 
 
 def total(answers: list[bool | None]) -> float:
-    """Sum of the weights of what can be done, 0 to 58.20.
+    """Sum of the weights of what can be done.
+
+    Parameters
+    ----------
+    answers : twelve answers in the order of ``ITEMS``, true when able, None when unanswered.
+
+    Returns
+    -------
+    Index. [points], 0 to 58.20
 
     Raises
     ------
     NotScorable : an item is unanswered; unanswered is not no.
+    ValueError : there are not twelve answers.
+
+    References
+    ----------
+    Module docstring.
     """
     missing = sum(answer is None for answer in answers)
     if missing:
@@ -41,11 +54,43 @@ def total(answers: list[bool | None]) -> float:
 
 
 def estimated_vo2(index: float) -> float:
-    """Peak oxygen uptake from the index: 0.43 x index + 9.6, so never below 9.6. [mL/kg/min]"""
+    """Peak oxygen uptake from the index: 0.43 x index + 9.6, so never below 9.6.
+
+    Parameters
+    ----------
+    index : activity status index. [points], 0 to 58.20, not checked
+
+    Returns
+    -------
+    Estimated peak uptake. [mL/kg/min]
+
+    References
+    ----------
+    Module docstring.
+    """
     return 0.43 * index + 9.6
 
 
 def score(inputs: Inputs, person: Person, on: date) -> Result:
+    """Activity status index and the capacity estimated from it.
+
+    Parameters
+    ----------
+    inputs : ``item1`` to ``item12``, true or false.
+    person, on : not used.
+
+    Returns
+    -------
+    Index [points], 0 to 58.20; beside it the estimate [mL/kg/min] and [METs].
+
+    Raises
+    ------
+    NotScorable : an item is unanswered.
+
+    References
+    ----------
+    Module docstring.
+    """
     answers = [inputs.get(f"item{n}") for n in range(1, len(ITEMS) + 1)]
     value = total([None if answer is None else bool(answer) for answer in answers])
     vo2 = estimated_vo2(value)

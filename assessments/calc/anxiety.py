@@ -34,12 +34,24 @@ POSITIVE_SCREEN = 10
 
 
 def total(answers: list[float | None]) -> tuple[float, int]:
-    """Total score, 0 to 21, and how many items are missing; up to two are filled by the mean.
+    """Total score; up to two missing items are filled by the mean of the others.
+
+    Parameters
+    ----------
+    answers : seven answers, 0 to 3 each, None when unanswered.
+
+    Returns
+    -------
+    Total, 0 to 21, and how many items are missing, 0 to 2.
 
     Raises
     ------
     OutOfRange : an answer is not 0, 1, 2 or 3.
     NotScorable : more than two are unanswered.
+
+    References
+    ----------
+    Module docstring; how many may miss is with ``MAY_MISS``.
     """
     given = [answer for answer in answers if answer is not None]
     for answer in given:
@@ -52,6 +64,26 @@ def total(answers: list[float | None]) -> tuple[float, int]:
 
 
 def score(inputs: Inputs, person: Person, on: date) -> Result:
+    """Total of the seven items with its severity.
+
+    Parameters
+    ----------
+    inputs : ``item1`` to ``item7``, 0 to 3; up to two may be empty.
+    person, on : not used.
+
+    Returns
+    -------
+    Total [points], 0 to 21; out of range and with a remark where items are missing.
+
+    Raises
+    ------
+    OutOfRange : an answer is not 0, 1, 2 or 3.
+    NotScorable : more than two are unanswered.
+
+    References
+    ----------
+    Module docstring.
+    """
     raw = [inputs.get(f"item{n}") for n in range(1, ITEMS + 1)]
     value, missing = total([None if answer is None else float(answer) for answer in raw])
     words = [word for low, word in SEVERITY if value >= low][-1]

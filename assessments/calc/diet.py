@@ -31,6 +31,25 @@ BANDS = ((0, "low"), (6, "moderate"), (10, "high"))  # seen in later publication
 
 
 def score(inputs: Inputs, person: Person, on: date) -> Result:
+    """Points of the fourteen items, with a band when all are answered.
+
+    Parameters
+    ----------
+    inputs : ``item1`` to ``item14``, true or false; ``item8`` (wine) may be empty.
+    person, on : not used.
+
+    Returns
+    -------
+    Points, 0 to 14; without the wine item 0 to 13, out of range and without a band.
+
+    Raises
+    ------
+    NotScorable : an item other than wine is unanswered.
+
+    References
+    ----------
+    Module docstring.
+    """
     asked = {n: inputs.get(f"item{n}") for n in range(1, len(ITEMS) + 1)}
     open_items = [n for n, answer in asked.items() if answer is None]
     without_wine = open_items == [WINE]

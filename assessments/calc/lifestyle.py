@@ -31,11 +31,49 @@ TOBACCO = (
 
 
 def moderate_equivalent(moderate: float, vigorous: float) -> float:
-    """Minutes a week in moderate activity, vigorous ones counted twice. [min]"""
+    """Minutes a week in moderate activity, vigorous ones counted twice.
+
+    Parameters
+    ----------
+    moderate, vigorous : minutes a week. [min], 0 to 5000 each
+
+    Returns
+    -------
+    Minutes a week. [min]
+
+    Raises
+    ------
+    OutOfRange : a value is impossible.
+
+    References
+    ----------
+    Citation of ``ACTIVITY``.
+    """
     return MINUTES_A_WEEK.check(moderate) + 2 * MINUTES_A_WEEK.check(vigorous)
 
 
 def score_activity(inputs: Inputs, person: Person, on: date) -> Result:
+    """Activity in a week against 150 minutes.
+
+    Parameters
+    ----------
+    inputs : ``moderate_min`` and ``vigorous_min`` [min/week], 0 to 5000; ``strength_days`` [days a
+        week], 0 to 7, may be empty.
+    person, on : not used.
+
+    Returns
+    -------
+    Moderate-equivalent minutes [min/week] with words on minutes and days of strength work.
+
+    Raises
+    ------
+    NotScorable : moderate or vigorous minutes are empty.
+    OutOfRange : a value is impossible.
+
+    References
+    ----------
+    Citation of ``ACTIVITY``.
+    """
     moderate = number(inputs, "moderate_min", MINUTES_A_WEEK)
     vigorous = number(inputs, "vigorous_min", MINUTES_A_WEEK)
     if moderate is None or vigorous is None:
@@ -50,6 +88,28 @@ def score_activity(inputs: Inputs, person: Person, on: date) -> Result:
 
 
 def score_tobacco(inputs: Inputs, person: Person, on: date) -> Result:
+    """Smoking status, and pack-years where both parts are known.
+
+    Parameters
+    ----------
+    inputs : ``status`` 0 never, 1 former, 2 some days, 3 every day; ``packs`` [a day], 0 to 10, and
+        ``years`` [years], 0 to 90, may be empty.
+    person, on : not used.
+
+    Returns
+    -------
+    The status as a number, 0 to 3; beside it pack-years [packs a day x years].
+
+    Raises
+    ------
+    NotScorable : no status.
+    OutOfRange : packs or years are impossible.
+    KeyError : a status that is not offered.
+
+    References
+    ----------
+    Citation of ``TOBACCO_USE``.
+    """
     status = inputs.get("status")
     if status is None:
         raise NotScorable("Unknown is no answer: ask, or leave the test empty.")
@@ -62,6 +122,26 @@ def score_tobacco(inputs: Inputs, person: Person, on: date) -> Result:
 
 
 def score_adherence(inputs: Inputs, person: Person, on: date) -> Result:
+    """Share of days covered by medicine against 80 %.
+
+    Parameters
+    ----------
+    inputs : ``covered_percent`` [%], 0 to 100.
+    person, on : not used.
+
+    Returns
+    -------
+    Days covered [%] with "adherent" or "not adherent".
+
+    Raises
+    ------
+    NotScorable : the share is missing.
+    OutOfRange : it is impossible.
+
+    References
+    ----------
+    Citation of ``ADHERENCE``.
+    """
     percent = needed(inputs, "covered_percent", COVERED)
     side = "adherent" if percent >= ADHERENT_FROM else "not adherent"
     words = f"{side} ({ADHERENT_FROM} % of days or more, from memory)"

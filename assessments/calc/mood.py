@@ -50,20 +50,63 @@ ANSWERS = (
 
 
 def severity(total: float) -> str:
-    """Severity word of a total from 0 to 27."""
+    """Severity word of a total.
+
+    Parameters
+    ----------
+    total : PHQ-9 total. [points], 0 to 27
+
+    Returns
+    -------
+    "minimal", "mild", "moderate", "moderately severe" or "severe".
+
+    Raises
+    ------
+    OutOfRange : the total is impossible.
+
+    References
+    ----------
+    Module docstring.
+    """
     if not 0 <= total <= 27:
         raise OutOfRange("PHQ-9 total", total, 0, 27)
     return [word for low, word in SEVERITY if total >= low][-1]
 
 
 def needs_response_today(inputs: Inputs) -> bool:
-    """True when item 9 is above zero, also on a partial form."""
+    """True when item 9 is above zero, also on a partial form.
+
+    Parameters
+    ----------
+    inputs : reads ``item9``, 0 to 3 or empty.
+
+    Returns
+    -------
+    True or false; false also when item 9 is open, which only ``total`` refuses.
+
+    References
+    ----------
+    common practice, no source
+    """
     answer = inputs.get(SAFETY_ITEM)
     return answer is not None and answer > 0
 
 
 def alert(inputs: Inputs) -> str:
-    """The sentence that must not wait, with the answer given; empty when item 9 is zero or open."""
+    """The sentence that must not wait, with the answer given.
+
+    Parameters
+    ----------
+    inputs : reads ``item9``, 0 to 3 or empty.
+
+    Returns
+    -------
+    The sentence; empty when item 9 is zero or open.
+
+    References
+    ----------
+    As ``needs_response_today``.
+    """
     if not needs_response_today(inputs):
         return ""
     words = dict(ANSWERS).get(int(inputs[SAFETY_ITEM] or 0), f"{inputs[SAFETY_ITEM]:g}")
@@ -79,10 +122,22 @@ def total(inputs: Inputs) -> tuple[float, int]:
     Up to two of items 1 to 8 may be missing; the total is then the mean of the answered items
     times nine. Item 9 is never filled in: unanswered is an open safety question, not zero.
 
+    Parameters
+    ----------
+    inputs : ``item1`` to ``item9``, 0 to 3.
+
+    Returns
+    -------
+    Total, 0 to 27, and how many items are missing, 0 to 2.
+
     Raises
     ------
     NotScorable : item 9 or more than two others are unanswered.
     OutOfRange : an answer is not 0, 1, 2 or 3.
+
+    References
+    ----------
+    Module docstring; how many may miss is with ``MAY_MISS``.
     """
     answers = {f"item{n}": inputs.get(f"item{n}") for n in range(1, ITEMS + 1)}
     given = [float(a) for a in answers.values() if a is not None]
@@ -98,6 +153,26 @@ def total(inputs: Inputs) -> tuple[float, int]:
 
 
 def score(inputs: Inputs, person: Person, on: date) -> Result:
+    """Total of the nine items with its severity.
+
+    Parameters
+    ----------
+    inputs : ``item1`` to ``item9``, 0 to 3; up to two of the first eight may be empty.
+    person, on : not used.
+
+    Returns
+    -------
+    Total [points], 0 to 27; out of range and with a remark where items are missing.
+
+    Raises
+    ------
+    NotScorable : item 9 or more than two others are unanswered.
+    OutOfRange : an answer is not 0, 1, 2 or 3.
+
+    References
+    ----------
+    Module docstring.
+    """
     value, missing = total(inputs)
     positive = value >= POSITIVE_SCREEN
     words = severity(value) + (", positive screen" if positive else "")

@@ -39,10 +39,22 @@ LEAST_ANSWERED = 5  # project rule; the instructions average whatever was answer
 def mean_points(answers: list[float]) -> float:
     """Mean of the answered items, each 0, 50 or 100.
 
+    Parameters
+    ----------
+    answers : at least five of the ten answers, 1 limited a lot to 3 not limited.
+
+    Returns
+    -------
+    Mean. [points], 0 to 100
+
     Raises
     ------
     OutOfRange : an answer is not 1, 2 or 3.
     NotScorable : fewer than five were answered.
+
+    References
+    ----------
+    Module docstring.
     """
     for answer in answers:
         if answer not in POINTS:
@@ -53,6 +65,26 @@ def mean_points(answers: list[float]) -> float:
 
 
 def score(inputs: Inputs, person: Person, on: date) -> Result:
+    """Mean of the ten items on physical functioning.
+
+    Parameters
+    ----------
+    inputs : ``item3`` to ``item12``, 1 to 3; up to five may be empty.
+    person, on : not used.
+
+    Returns
+    -------
+    Mean [points], 0 to 100; out of range and with a remark where items are missing.
+
+    Raises
+    ------
+    OutOfRange : an answer is not 1, 2 or 3.
+    NotScorable : fewer than five were answered.
+
+    References
+    ----------
+    Module docstring.
+    """
     keys = [f"item{n}" for n in range(FIRST_ITEM, FIRST_ITEM + len(ITEMS))]
     given = [float(answer) for key in keys if (answer := inputs.get(key)) is not None]
     value = mean_points(given)
