@@ -52,6 +52,7 @@ class Candidate:
 
     @property
     def measure(self) -> Measure:
+        """The measure of this key."""
         return BY_KEY[self.key]
 
 
@@ -225,7 +226,17 @@ EFFORT: tuple[Reason, ...] = (
 
 
 def against(test: Candidate, record: OnRecord) -> list[Against]:
-    """What on record speaks against a test, the absolute first."""
+    """What on record speaks against a test, the absolute first.
+
+    Parameters
+    ----------
+    test : the test asked about.
+    record : what is on record of the person; None there speaks against nothing.
+
+    Returns
+    -------
+    Reasons with their sources, empty where none is on record: no promise that the test is safe.
+    """
     found = []
     if test.is_effort:
         found += [Against(r.words, r.source, r.is_absolute) for r in EFFORT if r.holds(record)]
@@ -241,7 +252,17 @@ def against(test: Candidate, record: OnRecord) -> list[Against]:
 
 
 def not_on_record(test: Candidate, record: OnRecord) -> list[str]:
-    """What would have to be known before a test of effort, in words."""
+    """What would have to be known before a test of effort, in words.
+
+    Parameters
+    ----------
+    test : the test asked about.
+    record : what is on record of the person.
+
+    Returns
+    -------
+    Names of resting values that are missing, empty for a test without effort.
+    """
     if not test.is_effort:
         return []
     asked = {
@@ -261,11 +282,22 @@ class Suggestion:
 
     @property
     def is_refused(self) -> bool:
+        """True when a reason against it is absolute."""
         return any(reason.is_absolute for reason in self.against)
 
 
 def suggest(limits: Collection[str], record: OnRecord) -> list[Suggestion]:
-    """Tests that would confirm or refute what seems to limit somebody, the most telling first."""
+    """Tests that would confirm or refute what seems to limit somebody, the most telling first.
+
+    Parameters
+    ----------
+    limits : keys of ``LIMITS``; others are passed over.
+    record : what is on record of the person.
+
+    Returns
+    -------
+    Suggestions: refused ones last, then by how many limits they answer, else as in the table.
+    """
     found = [
         Suggestion(
             test,
@@ -280,5 +312,14 @@ def suggest(limits: Collection[str], record: OnRecord) -> list[Suggestion]:
 
 
 def minutes_of(keys: Iterable[str]) -> int:
-    """Time the tests take together. [min]"""
+    """Time the tests take together.
+
+    Parameters
+    ----------
+    keys : keys of measures; those not in ``TESTS`` count nothing.
+
+    Returns
+    -------
+    Time. [min]
+    """
     return sum(TEST_OF[key].minutes for key in keys if key in TEST_OF)

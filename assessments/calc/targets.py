@@ -28,25 +28,64 @@ class Side(Enum):
     AT_LEAST = "at least"
 
     def holds(self, value: float, amount: float) -> bool:
-        """Whether a value lies on this side of the amount."""
+        """Whether a value lies on this side of the amount.
+
+        Parameters
+        ----------
+        value, amount : result and target. [same unit]
+
+        Returns
+        -------
+        True when it does; an equal value holds except for UNDER.
+        """
         if self is Side.UNDER:
             return value < amount
         return value <= amount if self is Side.AT_MOST else value >= amount
 
 
 def the_value(value: float | None, inputs: Inputs, derived: Derived) -> float | None:
-    """The measure's own value."""
+    """The measure's own value.
+
+    Parameters
+    ----------
+    value : value of the result. [unit of the measure], None when not able
+    inputs, derived : not used.
+
+    Returns
+    -------
+    The value unchanged. [unit of the measure]
+    """
     return value
 
 
 def diastolic(value: float | None, inputs: Inputs, derived: Derived) -> float | None:
-    """The second number of a blood pressure. [mmHg]"""
+    """The second number of a blood pressure.
+
+    Parameters
+    ----------
+    value, derived : not used.
+    inputs : ``diastolic_mmhg`` [mmHg].
+
+    Returns
+    -------
+    Diastolic pressure [mmHg], None when not on record.
+    """
     found = inputs.get("diastolic_mmhg")
     return None if found is None else float(found)
 
 
 def ldl(value: float | None, inputs: Inputs, derived: Derived) -> float | None:
-    """LDL, measured before computed; None where neither is known. [mg/dL]"""
+    """LDL, measured before computed.
+
+    Parameters
+    ----------
+    value, inputs : not used.
+    derived : derived values by label, those of ``LDL_LABELS``. [mg/dL]
+
+    Returns
+    -------
+    LDL [mg/dL], None where neither is known.
+    """
     return next((derived[label] for label in LDL_LABELS if label in derived), None)
 
 
@@ -65,7 +104,16 @@ class Target:
     said: str = ""  # where a number would say less
 
     def words(self, amount: float) -> str:
-        """The target in words, such as "systolic under 130 mmHg"."""
+        """The target in words, such as "systolic under 130 mmHg".
+
+        Parameters
+        ----------
+        amount : amount in force. [unit of the target]
+
+        Returns
+        -------
+        The words; ``said`` where the target has a wording of its own.
+        """
         return self.said or f"{self.name} {self.side.value} {amount:g} {self.unit}".strip()
 
 
@@ -145,9 +193,16 @@ def judge(
 
     Parameters
     ----------
+    measure : key of the measure.
+    value : value of the result. [unit of the measure], None when not able
+    inputs : what was typed, by key.
     derived : derived values of the result by label.
     sex : "male", "female" or "" when not recorded; targets of a sex need it.
-    own : the site's own amounts by key of the target.
+    own : the site's own amounts by key of the target, not checked against its bounds.
+
+    Returns
+    -------
+    One judgement a target, empty where the measure has none; met is None where nothing compares.
     """
     found = []
     for target in TARGETS:

@@ -61,24 +61,37 @@ class Milestone:
 
     @property
     def name(self) -> str:
+        """Name of the kind, as pages show it."""
         return KIND_NAMES[self.kind]
 
     @property
     def is_formal(self) -> bool:
+        """True for every kind but an informal check."""
         return self.kind != "informal"
 
     @property
     def opens_on(self) -> date:
+        """First day of the window."""
         return self.due_on - timedelta(days=WINDOWS[self.kind][0])
 
     @property
     def closes_on(self) -> date:
+        """Last day of the window, or of seeking the exit of somebody who has left."""
         return self.sought_until or self.due_on + timedelta(days=WINDOWS[self.kind][1])
 
     def done_on(self, day: date, pauses: Sequence["Pausing"] = ()) -> Standing:
         """How an assessment performed on a day stands to its window, as the window was then.
 
         A pause that begins later moves nothing that was done before it.
+
+        Parameters
+        ----------
+        day : when it was performed.
+        pauses : all pauses of the course.
+
+        Returns
+        -------
+        DONE, DONE_EARLY or DONE_LATE.
         """
         if self.planned_on is not None:
             begun = [pause for pause in pauses if pause.from_on <= day]
@@ -89,7 +102,16 @@ class Milestone:
         return Standing.DONE if day <= self.closes_on else Standing.DONE_LATE
 
     def open_on(self, today: date) -> Standing:
-        """How an assessment not yet performed stands, whatever the others do."""
+        """How an assessment not yet performed stands, whatever the others do.
+
+        Parameters
+        ----------
+        today : day it is seen from.
+
+        Returns
+        -------
+        LATER, OPEN, DUE or LATE.
+        """
         if today < self.opens_on:
             return Standing.LATER
         if today < self.due_on:
@@ -101,7 +123,18 @@ Rhythm = Sequence[tuple[date, int]]
 
 
 def shifted(day: date, pauses: Iterable[Pausing], today: date) -> date:
-    """A planned day moved back by the pauses that began on or before it."""
+    """A planned day moved back by the pauses that began on or before it.
+
+    Parameters
+    ----------
+    day : planned day.
+    pauses : in any order; each moves the day before the next is looked at.
+    today : end of a pause that lasts, unless it begins later.
+
+    Returns
+    -------
+    The day, the same where no pause applies.
+    """
     for pause in sorted(pauses, key=lambda p: p.from_on):
         if pause.from_on <= day:
             day += (pause.until_on or max(today, pause.from_on)) - pause.from_on
@@ -122,11 +155,21 @@ def milestones(
 
     Parameters
     ----------
+    starts_on : first day of the course.
+    weeks : planned length. [weeks], not checked
+    pauses : all pauses of the course.
+    today : end of a pause that lasts.
     rhythm : from which day a site checks every 7 or every 14 days; before the first, every 14.
     left_on : the day the course was ended. What was not yet due then is left out, but the exit is
         sought from that day, since an early leaver's results count as much as a completer's.
     seeks_exit : false when nothing can be obtained any more.
 
+    Returns
+    -------
+    Milestones by planned day; six weeks only in a longer course.
+
+    Notes
+    -----
     An informal check is numbered by its week, so that it keeps its number when a site changes
     how often it checks.
     """
@@ -149,7 +192,17 @@ def milestones(
 
 
 def every_on(rhythm: Rhythm, day: date) -> int:
-    """How often a site checks informally, as of a day. [days]"""
+    """How often a site checks informally, as of a day.
+
+    Parameters
+    ----------
+    rhythm : pairs of (since which day, every how many days), in any order. [days]
+    day : the day asked about.
+
+    Returns
+    -------
+    Interval. [days], 14 before the first pair
+    """
     return next((every for since, every in sorted(rhythm, reverse=True) if since <= day), 14)
 
 
@@ -180,6 +233,20 @@ def standings(
     Missed is: an informal check whose window has passed; a formal one once the next formal one may
     be done, since a baseline taken at week six would be none; an exit nobody could obtain in time;
     of a course that ended, all but the exit. What is booked for today or later is not missed.
+
+    Parameters
+    ----------
+    course : every assessment in order, as ``milestones`` gives them.
+    performed : day of each that was done, by (kind, number).
+    excused : those not obtained for a stated reason, by (kind, number).
+    today : day it is seen from.
+    pauses : all pauses of the course.
+    booked : day each is booked for, by (kind, number).
+    has_left : the course was ended.
+
+    Returns
+    -------
+    Each milestone with its standing, in the same order.
     """
     found = []
     for place, milestone in enumerate(course):
@@ -206,12 +273,32 @@ def _is_over(course: Sequence[Milestone], place: int, today: date) -> bool:
 
 
 def next_due(standing: Iterable[tuple[Milestone, Standing]]) -> Milestone | None:
-    """The first assessment still to do."""
+    """The first assessment still to do.
+
+    Parameters
+    ----------
+    standing : milestones with their standings, in order.
+
+    Returns
+    -------
+    The milestone, None when all are done, excused or missed.
+    """
     return next((m for m, s in standing if s in WAITING or s is Standing.LATER), None)
 
 
 def changes_ahead(course: Sequence[Milestone], booked: Iterable[date], today: date) -> list[date]:
-    """Today and every later day on which what is due next may change with time alone."""
+    """Today and every later day on which what is due next may change with time alone.
+
+    Parameters
+    ----------
+    course : every assessment of the course.
+    booked : days that are booked.
+    today : day it is seen from.
+
+    Returns
+    -------
+    Days in order, today first.
+    """
     edges = [m.opens_on for m in course] + [m.closes_on + timedelta(days=1) for m in course]
     edges += [day + timedelta(days=1) for day in booked]
     return sorted({today, *(day for day in edges if day > today)})

@@ -64,7 +64,24 @@ CAPACITIES = (PEAK_VO2.key, CYCLE_STAGES.key, SINGLE_STAGE.key)
 
 
 def offer(results: Results) -> Offer:
-    """What the newest results offer."""
+    """What the newest results offer to a prescription.
+
+    Parameters
+    ----------
+    results : newest standing result by key of its measure; what is missing offers nothing.
+
+    Returns
+    -------
+    Rates [/min] and work [METs], each None where no result gives it, and lines for the page.
+
+    Raises
+    ------
+    OutOfRange : a capacity lies above 90 mL/kg/min.
+
+    References
+    ----------
+    project choice; the share of the reserve is with ``USUAL_START``.
+    """
     lines: list[str] = []
     test, rest = results.get(PEAK_VO2.key), results.get(HEART_RATE.key)
     work = _work(results, lines)
