@@ -1,5 +1,6 @@
 """Assessments, their measurements, and concerns that wait for a named person."""
 
+from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import Any, ClassVar
 
@@ -223,6 +224,11 @@ class SiteEquation(VersionedModel):
         return dict(BY_KEY[self.key].equations).get(self.equation, "")
 
 
+def rhythm_of(stored: Iterable[Sequence[Any]]) -> tuple[tuple[date, int], ...]:
+    """A policy's rhythm as it is stored, as days and intervals."""
+    return tuple((date.fromisoformat(since), every) for since, every in stored)
+
+
 class AssessmentPolicy(VersionedModel):
     """How a site assesses: how often informally, on which course, who answers for a concern."""
 
@@ -261,7 +267,7 @@ class AssessmentPolicy(VersionedModel):
     @property
     def rhythm_days(self) -> list[tuple[date, int]]:
         """The rhythm as days and intervals."""
-        return [(date.fromisoformat(since), every) for since, every in self.rhythm]
+        return list(rhythm_of(self.rhythm))
 
 
 class SiteTarget(VersionedModel):

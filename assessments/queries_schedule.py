@@ -7,9 +7,9 @@ from typing import Any
 
 from django.db.models import Prefetch, Q
 
-from assessments.calc.timing import Milestone, Standing
-from assessments.models import Assessment
-from assessments.services_schedule import Line, is_paused, lines_of
+from assessments.calc.schedule import Course, Line, lines_on
+from assessments.calc.timing import Milestone, Pausing, Standing
+from assessments.models import Assessment, AssessmentPolicy
 from programs.enrolment.models import Enrolment, PlannedSession
 from programs.staff.models import Site, User
 
@@ -17,6 +17,29 @@ AHEAD_DAYS = 14
 SOON_DAYS = 2
 # What was never said of somebody who left is asked for this long, then only the course shows it.
 ASKED_AFTER_DAYS = 90
+
+
+def course_of(enrolment: Enrolment) -> Course:
+    """A course as its schedule reads it: ``pauses`` and the site's policy, prefetched for many."""
+    return Course(
+        enrolment.starts_on,
+        enrolment.weeks,
+        tuple(Pausing(p.from_on, p.until_on) for p in enrolment.pauses.all()),
+        tuple(AssessmentPolicy.of(enrolment.patient.site).rhythm_days),
+        enrolment.closed_on,
+        seeks_exit=enrolment.outcome != Enrolment.Outcome.DIED,
+    )
+
+
+def lines_of(enrolment: Enrolment, today: date) -> list[Line]:
+    """How every assessment of a course stands. Reads ``assessments`` too: prefetch for many."""
+    return lines_on(course_of(enrolment), enrolment.assessments.all(), today)
+
+
+def has_baseline(enrolment: Enrolment) -> bool:
+    """The baseline assessment was performed."""
+    done = enrolment.assessments.filter(performed_on__isnull=False)
+    return done.filter(kind=Assessment.Kind.BASELINE).exists()
 
 
 def watched(site_ids: Iterable[int], today: date) -> Any:
@@ -91,7 +114,7 @@ def due_assessments(enrolments: Iterable[Enrolment], ahead_days: int) -> list[Du
     for enrolment in enrolments:
         today = enrolment.patient.site.today()
         until = today + timedelta(days=ahead_days)
-        is_first, paused = True, is_paused(enrolment, today)
+        is_first, paused = True, course_of(enrolment).is_paused(today)
         for line in lines_of(enrolment, today):
             if paused and _waits_for_return(line):
                 continue
@@ -121,7 +144,7 @@ def to_book(site: Site, until: date) -> list[DueAssessment]:
     )
     found = []
     for enrolment in enrolments:
-        if is_paused(enrolment, today):
+        if course_of(enrolment).is_paused(today):
             continue
         for line in lines_of(enrolment, today):
             if line.is_ahead and not line.is_booked and line.milestone.due_on <= until:

@@ -15,7 +15,6 @@ from assessments.calc.measure import Measure
 from assessments.calc.vitals import BODY_SIZE
 from assessments.models import Assessment, AssessmentPolicy, Concern, Measurement
 from assessments.services_policy import may_answer
-from assessments.services_schedule import tell_class_list
 from patients.calc.limits import NotScorable, OutOfRange
 from patients.history import save_as
 from patients.services import weigh
@@ -64,9 +63,7 @@ def record(
     row.performed_on, row.by, row.note = performed_on, by, note
     row.not_obtained_because = ""
     save_as(row, by=by, reason="recorded")
-    concerns = raise_concerns(row, news, by=by)
-    tell_class_list(row.enrolment, by=by)
-    return concerns
+    return raise_concerns(row, news, by=by)
 
 
 def changed_entries(
@@ -199,4 +196,3 @@ def mark_in_error(measurement: Measurement, reason: str, *, by: User) -> None:
     if assessment.performed_on is not None and not assessment.measurements.standing().exists():
         assessment.performed_on, assessment.by = None, None
         save_as(assessment, by=by, reason="every result was entered in error")
-    tell_class_list(assessment.enrolment, by=by)

@@ -5,9 +5,7 @@ from django.db import transaction
 
 from assessments.calc.targets import BY_KEY as TARGETS
 from assessments.models import AssessmentPolicy, SiteTarget
-from assessments.services_schedule import tell_class_list
 from patients.history import save_as
-from programs.enrolment.models import Enrolment
 from programs.staff.models import Site, User
 
 
@@ -35,8 +33,6 @@ def change_policy(changed: AssessmentPolicy, *, seen: int, by: User) -> Assessme
     _keep_rhythm(changed, row)
     changed.reason = changed.reason.strip()
     save_as(changed, by=by, reason=changed.reason)
-    for enrolment in Enrolment.objects.still_open().filter(patient__site=changed.site):
-        tell_class_list(enrolment, by=by)
     return changed
 
 

@@ -10,7 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
-from assessments import services, services_schedule
+from assessments import services
 from assessments.access import get_assessment_for, get_concern_for
 from assessments.calc.catalogue import MEASURES
 from assessments.calc.choosing import LIMIT_WORDS
@@ -25,6 +25,7 @@ from assessments.forms import (
 from assessments.forms_schedule import PlanForm
 from assessments.models import Assessment, Measurement
 from assessments.queries_record import judged_results, known_of
+from assessments.queries_schedule import lines_of
 from assessments.services_choosing import proposed_for, variants_for
 from assessments.views_running import RUNNERS
 from patients import audit
@@ -47,7 +48,7 @@ def course(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "enrolment": enrolment,
         "patient": enrolment.patient,
-        "lines": services_schedule.lines_of(enrolment, today),
+        "lines": lines_of(enrolment, today),
         "may_write": request.user.has_perm("assessments.add_assessment"),
     }
     return render(request, "assessments/course.html", context)

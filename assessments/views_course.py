@@ -1,6 +1,6 @@
 """A person's course: pause, other days, another site, a new event, leaving.
 
-It stands here, not in enrolment, because what is due next follows at once.
+It stands here, not in enrolment, because moving to another site gives up assessments booked here.
 """
 
 from collections.abc import Callable
@@ -13,7 +13,7 @@ from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
-from assessments.services_schedule import give_up_bookings, tell_class_list
+from assessments.services_schedule import give_up_bookings
 from patients import audit
 from patients.models import Condition
 from patients.submissions import AlreadyTaken
@@ -124,7 +124,6 @@ def _take(request: HttpRequest, row: Enrolment, step: str, data: Any, key: Any) 
         row.refresh_from_db()
         if step == "transfer":
             give_up_bookings(row, by=user)
-        tell_class_list(row, by=user)
     done = "Saved." if step == "clinician" else "Saved; the calendar is planned anew."
     messages.success(request, done)
     return redirect("reports:journey", row.patient_id)

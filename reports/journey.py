@@ -6,8 +6,8 @@ Attendance, assessments, signatures and trends share one time axis.
 from dataclasses import dataclass, field
 from datetime import date
 
+from assessments.calc.schedule import Line
 from assessments.calc.timing import Standing
-from assessments.services_schedule import Line
 from programs.attendance.models import Visit
 from programs.enrolment.models import Enrolment, PlannedSession
 from programs.prescription.calc.signature import due_dates, next_signature_due

@@ -9,7 +9,8 @@ from django.db.models import prefetch_related_objects
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
-from assessments.services_schedule import lines_of, next_line
+from assessments.calc.schedule import next_line
+from assessments.queries_schedule import lines_of
 from patients import audit
 from patients.access import get_patient_for
 from patients.models import Patient

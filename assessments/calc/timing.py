@@ -284,21 +284,3 @@ def next_due(standing: Iterable[tuple[Milestone, Standing]]) -> Milestone | None
     The milestone, None when all are done, excused or missed.
     """
     return next((m for m, s in standing if s in WAITING or s is Standing.LATER), None)
-
-
-def changes_ahead(course: Sequence[Milestone], booked: Iterable[date], today: date) -> list[date]:
-    """Today and every later day on which what is due next may change with time alone.
-
-    Parameters
-    ----------
-    course : every assessment of the course.
-    booked : days that are booked.
-    today : day it is seen from.
-
-    Returns
-    -------
-    Days in order, today first.
-    """
-    edges = [m.opens_on for m in course] + [m.closes_on + timedelta(days=1) for m in course]
-    edges += [day + timedelta(days=1) for day in booked]
-    return sorted({today, *(day for day in edges if day > today)})

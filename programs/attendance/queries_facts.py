@@ -5,17 +5,23 @@ gives plain tuples; ``queries_roster`` puts them together.
 """
 
 from collections import defaultdict
+from collections.abc import Iterable
 from datetime import date, datetime, time
 from typing import Any, NamedTuple
 
 from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet
 
+from assessments.calc.schedule import Course, Due, Record, due_next
+from assessments.calc.timing import Pausing
+from assessments.models import Assessment, rhythm_of
 from patients.models import Condition, Device, Medicine, Precaution
 from patients.prepared import Prepared
 from programs.attendance.models import ClassMeeting, Finding, Interruption, Reading, Visit
 from programs.enrolment.calc.risk import SUPERVISION, RiskClass
 from programs.enrolment.models import (
     ClassChange,
+    Enrolment,
+    Pause,
     PlannedSession,
     RiskStratification,
     SupervisionPolicy,
@@ -31,8 +37,11 @@ class Planned(NamedTuple):
     enrolment_id: int
     patient_id: int
     starts_on: date
+    weeks: int
+    closed_on: date | None
+    outcome: str
     sessions_planned: int
-    reviews_ahead: list[list[str]]
+    rhythm: list[list[Any]] | None  # how often the site checks, where it has a policy
     given_name: str
     family_name: str
     born_on: date
@@ -103,7 +112,8 @@ def _planned(site: int, on: date) -> QuerySet[Any, Any]:
         .order_by(f"{person}family_name", "pk")
         .values_list(
             "pk", "slot", "enrolment", f"{course}patient", f"{course}starts_on",
-            f"{course}sessions_planned", f"{course}reviews_ahead",
+            f"{course}weeks", f"{course}closed_on", f"{course}outcome",
+            f"{course}sessions_planned", f"{person}site__assessment_policy__rhythm",
             f"{person}given_name", f"{person}family_name", f"{person}born_on", f"{person}sex",
         )
     )  # fmt: skip
@@ -239,6 +249,16 @@ def _risks(slot: int, on: date) -> QuerySet[Any, Any]:
     return found.order_by("at", "pk").values_list("patient", "decided")
 
 
+def _pauses(slot: int, on: date) -> QuerySet[Any, Any]:
+    found = Pause.objects.filter(_course_here(slot, on)).order_by("from_on")
+    return found.values_list("enrolment", "from_on", "until_on")
+
+
+def _assessments(slot: int, on: date) -> QuerySet[Any, Any]:
+    found = Assessment.objects.filter(_course_here(slot, on)).order_by("pk")
+    return found.values_list("enrolment", *Record._fields)
+
+
 def _of_class(build: Any) -> Prepared:
     return Prepared(build, slot=int, on=date)
 
@@ -252,6 +272,7 @@ BEFORE, FINDINGS, DOSES, SIGNED = map(_of_class, [_before, _findings, _doses, _s
 COUNTED, STOPS, RISKS = map(_of_class, [_counted, _stops, _risks])
 MEDICINES, FAILING = map(_of_class, [_medicines, _failing])
 DEVICES, PRECAUTIONS = map(_of_class, [_devices, _precautions])
+PAUSES, ASSESSMENTS = map(_of_class, [_pauses, _assessments])
 
 
 def planned_on(site: int, on: date) -> list[Planned]:
@@ -278,6 +299,28 @@ def ecg_until_of(site: int) -> dict[str, int]:
     """Up to which session ECG is suggested, by class of risk; a site may set it."""
     usual = {str(risk): SUPERVISION[risk].ecg[1] for risk in RiskClass}
     return usual | dict(OWN_SUPERVISION(site=site))
+
+
+def due_of(planned: Iterable[Planned], slot: int, on: date) -> dict[int, Due | None]:
+    """What each course of a class asks for next, by course."""
+    pauses: dict[int, list[Pausing]] = defaultdict(list)
+    for course, from_on, until_on in PAUSES(slot=slot, on=on):
+        pauses[course].append(Pausing(from_on, until_on))
+    records: dict[int, list[Record]] = defaultdict(list)
+    for course, *values in ASSESSMENTS(slot=slot, on=on):
+        records[course].append(Record(*values))
+    found = {}
+    for p in planned:
+        course = Course(
+            p.starts_on,
+            p.weeks,
+            tuple(pauses[p.enrolment_id]),
+            rhythm_of(p.rhythm or []),
+            p.closed_on,
+            seeks_exit=p.outcome != Enrolment.Outcome.DIED,
+        )
+        found[p.enrolment_id] = due_next(course, tuple(records[p.enrolment_id]), on)
+    return found
 
 
 def flags_of(slot: int, on: date) -> dict[int, list[str]]:

@@ -21,6 +21,7 @@ from programs.attendance.queries_facts import (
     Planned,
     Raised,
     Seen,
+    due_of,
     ecg_until_of,
     flags_of,
 )
@@ -28,6 +29,7 @@ from programs.attendance.warnings import warnings_of
 from programs.enrolment.calc.calendar import week_of
 from programs.enrolment.models import ClassSlot, Enrolment
 from programs.prescription.calc.intensity import heart_rate_words, rpe_words
+from programs.prescription.calc.signature import next_signature_due
 from programs.staff.models import Site
 
 LATE_FROM_MINUTES = 10  # project choice
@@ -192,6 +194,7 @@ def roster_of(
     }
     risks: dict[int, str] = dict(RISKS(**here))  # later ones take the place
     ecg_until = ecg_until_of(site.pk)
+    due = due_of(planned, **here)
     zone = site.now().tzinfo
     rows = []
     for p in planned:
@@ -207,7 +210,12 @@ def roster_of(
             week=week_of(on, p.starts_on),
             age=Person(born_on=p.born_on, sex=p.sex).age_on(on),
             flags=flags.get(p.patient_id, []),
-            warnings=warnings_of(p, signed.get(p.enrolment_id), p.enrolment_id in doses, on),
+            warnings=warnings_of(
+                due[p.enrolment_id],
+                next_signature_due(signed.get(p.enrolment_id), p.starts_on),
+                p.enrolment_id in doses,
+                on,
+            ),
             dose=doses.get(p.enrolment_id),
             before=before.get(visit.pk) if visit else None,
             open_findings=findings.get(visit.pk, []) if visit else [],

@@ -2,27 +2,24 @@
 
 from datetime import date
 
-from programs.attendance.queries_facts import Planned
-from programs.enrolment.calc.reviews import review_on
-from programs.prescription.calc.signature import is_late, next_signature_due
+from assessments.calc.schedule import Due
+from programs.prescription.calc.signature import is_late
 
 DUE_SOON_DAYS = 3
 
 
 def warnings_of(
-    planned: Planned, last_signed_on: date | None, has_dose: bool, on: date
+    assessment: Due | None, signature_due_on: date, has_dose: bool, on: date
 ) -> list[str]:
     """Reassessment, plan signature and prescription, each only when somebody must act."""
     warnings = []
-    review = review_on(planned.reviews_ahead, on)
-    if review is not None and (review.due_on - on).days <= DUE_SOON_DAYS:
-        when = "overdue" if review.due_on < on else f"due {review.due_on:%a %-d %b}"
-        warnings.append(f"{review.name} {when}")
-    due = next_signature_due(last_signed_on, planned.starts_on)
-    if is_late(due, on):
+    if assessment is not None and (assessment.on - on).days <= DUE_SOON_DAYS:
+        when = "overdue" if assessment.on < on else f"due {assessment.on:%a %-d %b}"
+        warnings.append(f"{assessment.name} {when}")
+    if is_late(signature_due_on, on):
         warnings.append("plan signature overdue")
-    elif (due - on).days <= DUE_SOON_DAYS:
-        warnings.append(f"plan signature due {due:%a %-d %b}")
+    elif (signature_due_on - on).days <= DUE_SOON_DAYS:
+        warnings.append(f"plan signature due {signature_due_on:%a %-d %b}")
     if not has_dose:
         warnings.append("no prescription")
     return warnings

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.db.models import Exists, Max, OuterRef
 
-from assessments.queries_schedule import at_work
+from assessments.queries_schedule import at_work, has_baseline
 from programs.enrolment.models import Enrolment
 from programs.prescription.calc.signature import is_late, next_signature_due
 from programs.prescription.models import Prescription, TreatmentPlan
@@ -36,13 +36,13 @@ def draft_of(enrolment: Enrolment) -> TreatmentPlan:
 
 
 def parts_of(draft: TreatmentPlan, dose: Prescription | None) -> Parts:
-    """What a draft holds. Assessments lie further right; they told of the baseline."""
+    """What a draft holds."""
     enrolment = draft.enrolment
     return Parts(
         has_prescription=dose is not None,
         risk_factors=draft.risk_factors,
         psychosocial=draft.psychosocial,
-        has_baseline=enrolment.has_baseline,
+        has_baseline=has_baseline(enrolment),
         diagnosis=str(enrolment.referral.condition),
         exercise=draft.exercise,
         goals=draft.goals,

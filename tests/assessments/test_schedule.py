@@ -7,13 +7,22 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 
 from assessments import services, services_policy, services_schedule
+from assessments.calc.schedule import milestones_of
 from assessments.models import Assessment, AssessmentPolicy, Concern
-from assessments.queries_schedule import due_assessments, proposed_day, to_book, watched
-from assessments.services_schedule import Booking, lines_of
+from assessments.queries_schedule import (
+    course_of,
+    due_assessments,
+    lines_of,
+    proposed_day,
+    to_book,
+    watched,
+)
+from assessments.services_schedule import Booking
 from patients.submissions import AlreadyTaken, new_key
 from programs.enrolment.models import Enrolment
 from programs.enrolment.services import enrolments
 from reports.worklists import due_for
+from tests.due import due_on
 from tests.factories.assessments import (
     AssessmentFactory,
     AssessmentPolicyFactory,
@@ -93,7 +102,7 @@ def test_the_site_chooses_how_often_it_checks(site, today):
     since = f"{today - timedelta(days=400)}"
     AssessmentPolicyFactory(site=site, informal_every_days=7, rhythm=[[since, 7]])
     course = Enrolment.objects.select_related("patient__site").get(pk=began(site, 0).pk)
-    found = [m.number for m in services_schedule.course_of(course, today) if not m.is_formal]
+    found = [m.number for m in milestones_of(course_of(course), today) if not m.is_formal]
     assert found == [1, 2, 3, 4, 5, 7, 8, 9, 10, 11]
 
 
@@ -310,14 +319,12 @@ def test_a_concern_is_handed_over_to_somebody_who_may_close_it(
 
 
 def told(course, day):
-    course.refresh_from_db()
-    review = course.review_on(day)
-    return None if review is None else (review.name, review.due_on)
+    due = due_on(course, day)
+    return None if due is None else (due.name, due.on)
 
 
-def test_the_class_list_follows_time_with_nothing_written(site, today, clinician):
+def test_the_class_list_follows_time_with_nothing_written(site, today):
     course = began(site, 0)
-    services_schedule.tell_class_list(course, by=clinician)
     says = {n: told(course, course.starts_on + timedelta(days=n)) for n in (0, 34, 35, 76)}
     assert says[0] == ("Baseline assessment", course.starts_on)
     assert says[34] == ("Baseline assessment", course.starts_on)  # late, still worth doing
@@ -328,14 +335,13 @@ def test_the_class_list_follows_time_with_nothing_written(site, today, clinician
 def test_a_change_of_policy_is_told_to_the_class_list(site, people, clinician):
     course = began(site, 8)
     performed(course)
-    services_schedule.tell_class_list(course, by=clinician)
     assert told(course, site.today())[1] == course.starts_on + timedelta(days=14)
     changed = AssessmentPolicy(site=site, informal_every_days=7, reason="weekly")
     services_policy.change_policy(changed, seen=0, by=people["administrator"])
     # Day 7 was due before the change and stays as it was: not asked for.
     assert told(course, site.today())[1] == course.starts_on + timedelta(days=14)
     fresh = Enrolment.objects.get(pk=course.pk)
-    plan = services_schedule.course_of(fresh, site.today())
+    plan = milestones_of(course_of(fresh), site.today())
     assert [m.number for m in plan if not m.is_formal] == [2, 3, 4, 5, 7, 8, 9, 10, 11]
 
 

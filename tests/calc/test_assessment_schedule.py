@@ -15,7 +15,6 @@ from assessments.calc.timing import (
     Milestone,
     Pausing,
     Standing,
-    changes_ahead,
     milestones,
     next_due,
     shifted,
@@ -279,20 +278,6 @@ def test_a_pause_that_begins_later_makes_nothing_early():
     # Done after the pause began, the window is the one it moved.
     after = standings(plan, {("six_weeks", 1): on(62)}, set(), on(80), pauses=[pause])
     assert {m.kind: s for m, s in after}["six_weeks"] is Standing.DONE_EARLY
-
-
-def test_every_change_of_what_is_due_next_is_foreseen():
-    plan = course()
-    days = changes_ahead(plan, [on(20)], START)
-    assert days[0] == START
-    assert on(21) in days  # the day after a booking
-    assert len(days) == len(set(days))
-    for done in ({}, {("baseline", 1): START}, {("baseline", 1): START, ("six_weeks", 1): on(42)}):
-        foreseen = {day: next_due(standings(plan, done, set(), day)) for day in days}
-        current = None
-        for n in range(200):
-            current = foreseen.get(on(n), current)
-            assert next_due(standings(plan, done, set(), on(n))) == current
 
 
 def test_a_course_of_one_week_has_its_exit_right_after_its_baseline():

@@ -14,6 +14,7 @@ from hypothesis.extra.django import TestCase
 from patients.models import Condition
 from programs.enrolment.models import ClassChange, Closure, PlannedSession, Referral
 from programs.enrolment.services import booking, course_changes, enrolments, timetable
+from tests.due import due_on
 from tests.factories.attendance import VisitFactory
 from tests.factories.enrolment import ClassSlotFactory, ReferralFactory
 from tests.factories.staff import SiteFactory, UserFactory
@@ -99,7 +100,7 @@ def test_start_is_moved_until_the_course_has_begun(ahead, under_way, clinician, 
     days = days_of(ahead)
     assert (ahead.starts_on, len(days)) == (days[0][0], 18)
     assert ahead.starts_on >= later
-    assert ahead.review_on(ahead.starts_on).due_on == ahead.starts_on
+    assert due_on(ahead, ahead.starts_on).on == ahead.starts_on
     with pytest.raises(ValidationError, match="has begun"):
         course_changes.move_start(under_way, later, by=clinician)
 

@@ -9,6 +9,7 @@ from programs.enrolment.calc.calendar import plan_sessions
 from programs.enrolment.models import Closure, Enrolment, PlannedSession, Referral
 from programs.enrolment.services import enrolments, referrals
 from programs.enrolment.services.identity import PersonQuestion
+from tests.due import due_on
 from tests.factories.enrolment import ClassSlotFactory, EnrolmentFactory, ReferralFactory
 from tests.factories.patients import PatientFactory
 
@@ -37,7 +38,7 @@ def test_enrolling_books_every_session(referral, slots, start, clinician):
     assert course.planned_end_on == course.planned.last().on
     referral.refresh_from_db()
     assert referral.state == Referral.State.ENROLLED
-    assert course.review_on(course.starts_on).name == "Baseline assessment"
+    assert due_on(course, course.starts_on).name == "Baseline assessment"
 
 
 def test_enrolling_leaves_a_version_with_who(referral, slots, start, clinician):
@@ -110,7 +111,8 @@ def test_leaving_gives_up_what_is_planned_ahead(course, slots, clinician, site):
         PlannedSession.objects.create(enrolment=course, slot=slots[0], on=today + timedelta(days=n))
     enrolments.close(course, today, "choice", by=clinician)
     course.refresh_from_db()
-    assert (course.outcome, course.closed_on, course.reviews_ahead) == ("choice", today, [])
+    assert (course.outcome, course.closed_on) == ("choice", today)
+    assert due_on(course, today) is None
     assert course.planned.count() == 1
 
 

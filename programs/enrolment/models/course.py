@@ -10,7 +10,6 @@ from simple_history.models import HistoricalRecords
 
 from patients.history import ClinicalModel, ClinicalQuerySet, VersionedModel
 from programs.enrolment.calc.calendar import SESSIONS, WEEKS, week_of
-from programs.enrolment.calc.reviews import Review, review_on
 from programs.enrolment.models.referral import Referral
 from programs.enrolment.models.timetable import ClassSlot
 
@@ -59,9 +58,6 @@ class Enrolment(VersionedModel):
     )
     closed_on = models.DateField("left", null=True, blank=True)
     outcome = models.CharField(max_length=12, choices=Outcome, blank=True, default="")
-    # Assessments' knowledge, kept here so that a class list can show it: calc/reviews.py.
-    reviews_ahead = models.JSONField(default=list, blank=True)
-    has_baseline = models.BooleanField(default=False)
     history = HistoricalRecords(m2m_fields=[slots])
 
     objects: ClassVar[Any] = EnrolmentQuerySet.as_manager()
@@ -119,10 +115,6 @@ class Enrolment(VersionedModel):
 
     def week_on(self, day: date) -> int:
         return week_of(day, self.starts_on)
-
-    def review_on(self, day: date) -> Review | None:
-        """What is due next as of a day; None when nothing is."""
-        return review_on(self.reviews_ahead, day)
 
     @property
     def days_words(self) -> str:

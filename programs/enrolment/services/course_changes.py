@@ -13,7 +13,6 @@ from django.db import transaction
 from patients.history import save_as
 from patients.models import Condition
 from patients.submissions import claim
-from programs.enrolment.calc.reviews import moved
 from programs.enrolment.models import ClassSlot, Enrolment, PlannedSession, Referral
 from programs.enrolment.services import booking, referrals
 from programs.enrolment.services.enrolments import (
@@ -58,7 +57,7 @@ def move_start(enrolment: Enrolment, start_on: date, *, by: User) -> None:
         raise ValidationError("The new start must lie in the future.")
     _not_paused(row)
     booking.give_up(row.planned.all(), by=by, reason="start moved")
-    _begin_on(row, start_on)  # the 36 weeks count from the new start
+    row.starts_on = start_on  # the 36 weeks count from the new start
     booking.plan_rest(row, start_on, by=by, reason="start moved")
     follow_first_session(row)
     still_eligible(row.referral, row.starts_on)
@@ -69,13 +68,7 @@ def follow_first_session(row: Enrolment) -> None:
     """The course starts with its first session; the baseline is due then."""
     first = row.planned.order_by("on").values_list("on", flat=True).first()
     if first is not None:
-        _begin_on(row, first)
-
-
-def _begin_on(row: Enrolment, day: date) -> None:
-    """Another first day; what is due moves along."""
-    row.reviews_ahead = moved(row.reviews_ahead, day - row.starts_on)
-    row.starts_on = day
+        row.starts_on = first
 
 
 @transaction.atomic

@@ -9,7 +9,6 @@ from django.db import transaction
 from patients.calc.days import in_words
 from patients.history import save_as
 from programs.enrolment.calc.eligibility import Outcome
-from programs.enrolment.calc.reviews import FIRST_REVIEW, Review, as_stored
 from programs.enrolment.models import (
     ClassSlot,
     EligibilityAnswer,
@@ -56,7 +55,6 @@ def enrol(
         sessions_planned=sessions,
         extension_reason=extension_reason,
         clinician=_first_clinician(referral),
-        reviews_ahead=as_stored([Review(sittings[0][0], FIRST_REVIEW, sittings[0][0])]),
     )
     save_as(enrolment, by=by, reason="enrolled")
     enrolment.slots.set(slots)
@@ -164,7 +162,6 @@ def close(enrolment: Enrolment, on: date, outcome: str, *, by: User, reason: str
     """End the course with a reason; sessions planned ahead are given up."""
     row = open_or_refuse(enrolment)
     row.closed_on, row.outcome = on, outcome
-    row.reviews_ahead = []
     for open_pause in row.pauses.filter(until_on=None):
         open_pause.until_on = max(on, open_pause.from_on)
         save_as(open_pause, by=by)
@@ -196,18 +193,6 @@ def reopen(enrolment: Enrolment, *, by: User, reason: str) -> None:
     today = row.patient.site.today()
     plan_rest(row, max(today, row.starts_on), by=by, reason=reason)
     save_as(row, by=by, reason=reason)
-
-
-@transaction.atomic
-def set_reviews(
-    enrolment: Enrolment, reviews: Sequence[Review], *, has_baseline: bool, by: User
-) -> None:
-    """Assessments tells the class list what comes due; a closed course has nothing due."""
-    row = locked(enrolment)
-    ahead = as_stored(reviews) if row.is_open else []
-    if (row.reviews_ahead, row.has_baseline) != (ahead, has_baseline):
-        row.reviews_ahead, row.has_baseline = ahead, has_baseline
-        save_as(row, by=by, reason="next review")
 
 
 @transaction.atomic

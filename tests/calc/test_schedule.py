@@ -1,0 +1,93 @@
+"""Which assessment a course asks for next, worked out on the day.
+
+Twelve weeks from Monday 2 March 2026, checks every two weeks (10A NCAC 14F .1802); formal
+reassessment in week six and at exit, windows: common practice, no source.
+"""
+
+from datetime import date, timedelta
+
+import pytest
+
+from assessments.calc.schedule import Course, Due, Record, due_next, lines_on
+from assessments.calc.timing import Pausing, Standing
+
+START = date(2026, 3, 2)
+
+
+def on(days):
+    return START + timedelta(days=days)
+
+
+def course(*pauses, **given):
+    return Course(START, 12, tuple(pauses), (), **given)
+
+
+def done(kind, number, day):
+    return Record(kind, number, None, on(day), "")
+
+
+def booked(kind, number, day):
+    return Record(kind, number, on(day), None, "")
+
+
+BASELINE = done("baseline", 1, 0)
+
+
+@pytest.mark.parametrize(
+    ("records", "day", "name", "due"),
+    [
+        ((), -3, "Baseline assessment", 0),
+        ((), 34, "Baseline assessment", 0),  # late, still worth doing
+        ((), 35, "Six-week reassessment", 42),  # from now on a baseline would be none
+        ((BASELINE,), 0, "Informal check", 14),
+        ((BASELINE,), 18, "Informal check", 14),  # the last day of its window
+        ((BASELINE,), 19, "Informal check", 28),  # let go
+        ((BASELINE, booked("informal", 2, 16)), 10, "Informal check", 16),
+        ((BASELINE, booked("informal", 2, 16)), 17, "Informal check", 14),  # not kept
+        ((BASELINE, Record("informal", 2, None, None, "away")), 14, "Informal check", 28),
+        ((BASELINE, done("six_weeks", 1, 42)), 76, "Exit assessment", 83),
+    ],
+)
+def test_what_is_due_next_follows_the_day(records, day, name, due):
+    assert due_next(course(), records, on(day)) == Due(name, on(due))
+
+
+def test_nothing_is_due_when_all_is_done_or_the_course_has_ended():
+    every = [BASELINE, done("six_weeks", 1, 42), done("exit", 1, 83)]
+    every += [done("informal", week, 7 * week) for week in (2, 4, 8, 10)]
+    assert due_next(course(), tuple(every), on(84)) is None
+    assert due_next(course(closed_on=on(10)), (), on(11)) is None
+
+
+@pytest.mark.parametrize(("back", "due"), [(None, 24), (24, 24), (17, 17)])
+def test_a_pause_pushes_what_follows_back_by_its_days(back, due):
+    # Paused from day 14: as long as it lasts, up to the day asked about.
+    pause = Pausing(on(14), None if back is None else on(back))
+    found = due_next(course(pause), (BASELINE,), on(24 if back != 17 else 17))
+    assert found == Due("Informal check", on(due))
+
+
+def test_a_course_knows_whether_it_is_paused():
+    lasting = course(Pausing(on(14), None))
+    assert lasting.is_paused(on(14))
+    assert not lasting.is_paused(on(13))
+    assert not course(Pausing(on(14), on(20))).is_paused(on(30))
+
+
+def test_what_was_booked_beside_the_plan_stays_while_the_course_lasts():
+    weekly = booked("informal", 3, 21)
+    lines = lines_on(course(), [weekly], on(10))
+    found = [(line.standing, line.on) for line in lines if line.stored is weekly]
+    assert found == [(Standing.OPEN, on(21))]
+    assert all(line.stored is not weekly for line in lines_on(course(), [weekly], on(22)))
+    left = course(closed_on=on(12))
+    assert all(line.stored is not weekly for line in lines_on(left, [weekly], on(12)))
+
+
+def test_a_performed_line_says_when_and_is_booked_no_more():
+    record = Record("baseline", 1, on(2), on(1), "")
+    line = lines_on(course(), [record], on(1))[0]
+    assert (line.performed_on, line.booked_on, line.is_ahead) == (on(1), None, False)
+    open_line = lines_on(course(), [], on(1))[0]
+    assert (open_line.performed_on, open_line.booked_on) == (None, None)
+    assert open_line.is_waiting
