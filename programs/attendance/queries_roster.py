@@ -110,6 +110,25 @@ class RosterRow:
         """The planned session, as addresses and attributes hold it."""
         return str(self.planned.pk)
 
+    # Texts, not numbers: a template formats each number by the language, forty times a page.
+
+    @property
+    def visit_key(self) -> str:
+        """The visit likewise; empty before anybody came."""
+        return str(self.visit.pk) if self.visit else ""
+
+    @property
+    def patient_key(self) -> str:
+        return str(self.planned.patient_id)
+
+    @property
+    def age_words(self) -> str:
+        return str(self.age)
+
+    @property
+    def session_words(self) -> str:
+        return str(self.session_number)
+
     @property
     def course_words(self) -> str:
         return f"of {self.planned.sessions_planned} · wk {self.week}"

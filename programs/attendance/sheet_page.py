@@ -149,6 +149,7 @@ def context_of(
         day_context(request, day)
         | {
             "opened": visit,
+            "opened_key": str(visit.pk),
             "form": form,
             "last": last,
             "last_before": merged_vitals(before_of(last)) if last else None,

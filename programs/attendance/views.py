@@ -80,6 +80,7 @@ def day_context(request: HttpRequest, day: Day) -> dict[str, Any]:
         "is_today": day.on == day.site.today(),
         "earlier": day.on - timedelta(days=1),
         "later": day.on + timedelta(days=1),
+        "opened_key": None,
         "may_write": request.user.has_perm("attendance.add_visit"),  # type: ignore[union-attr]
     }
 
