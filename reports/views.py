@@ -15,7 +15,7 @@ from patients import audit
 from patients.access import get_patient_for
 from patients.models import Patient
 from programs.attendance.models import Visit
-from programs.attendance.queries_roster import n_counted
+from programs.attendance.today.roster import n_counted
 from programs.enrolment.access import get_enrolment_for
 from programs.enrolment.calc.start_clock import TARGET_DAYS
 from programs.enrolment.models import Enrolment

@@ -5,10 +5,12 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime, time, timedelta
 
 from patients.history import save_as
-from programs.attendance import services_care, services_events, services_limits
 from programs.attendance.calc.teaching import COMPONENTS
+from programs.attendance.events import services as services_events
+from programs.attendance.limits import services as services_limits
+from programs.attendance.meeting.services import open_class
 from programs.attendance.models import HomeReport, SafetyEvent
-from programs.attendance.services_meeting import open_class
+from programs.attendance.teaching import services as services_teaching
 from programs.enrolment.models import ClassSlot, Enrolment, PlannedSession
 from programs.staff.calc.readiness import ITEMS
 from programs.staff.models import Credential, Drill, OpeningCheck, Site, User
@@ -68,7 +70,7 @@ class Floor:
                 on = course.starts_on + timedelta(days=7 * place + 1)
                 if on < self.today and self.rng.random() < 0.75:
                     topic = self.rng.choice(component.topics)
-                    services_care.teach([course], on, component.id, topic, 15, by=by)
+                    services_teaching.teach([course], on, component.id, topic, 15, by=by)
             for weeks in range(1, 4):
                 monday = self.today - timedelta(days=self.today.weekday() + 7 * weeks)
                 if monday > course.starts_on and self.rng.random() < 0.7:

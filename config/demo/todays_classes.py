@@ -5,8 +5,9 @@ from datetime import date
 
 from config.demo.sessions import NO_TO_ALL, Sessions
 from config.demo.story import Character
-from programs.attendance import services as floor
 from programs.attendance.calc.sheet import Sheet
+from programs.attendance.sheet.services import save_sheet
+from programs.attendance.visit import services as floor
 from programs.enrolment.models import Enrolment, PlannedSession
 from programs.staff.models import Site, User
 
@@ -48,10 +49,10 @@ class Today:
         sheet = self.sessions.sheet(self.people[p.enrolment_id], 12, state)
         step = "start" if is_over or rank == 0 else "save"
         before = Sheet(before=sheet.before, answers=NO_TO_ALL, has_ecg=True)
-        result = floor.save_sheet(visit, before, step, seen=visit.version, key=None, by=self.by)
+        result = save_sheet(visit, before, step, seen=visit.version, key=None, by=self.by)
         if is_over:
             visit = result.visit
             if result.barred_by:  # somebody who should not start today is held, in a demo too
-                floor.save_sheet(visit, before, "hold", seen=visit.version, key=None, by=self.by)
+                save_sheet(visit, before, "hold", seen=visit.version, key=None, by=self.by)
                 return
-            floor.save_sheet(visit, sheet, "finish", seen=visit.version, key=None, by=self.by)
+            save_sheet(visit, sheet, "finish", seen=visit.version, key=None, by=self.by)

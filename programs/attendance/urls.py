@@ -1,48 +1,15 @@
-from django.urls import path
+"""Each subject has its own addresses; all share the name of the room."""
 
-from programs.attendance import (
-    views,
-    views_care,
-    views_events,
-    views_findings,
-    views_limits,
-    views_meeting,
-    views_sheet,
-)
+from django.urls import include, path
 
 app_name = "attendance"
 urlpatterns = [
-    path("today/", views.today, name="today"),
-    path("today/rows/", views.rows, name="rows"),
-    path("today/<int:pk>/arrive/", views.arrive, name="arrive"),
-    path("today/<int:pk>/absent/", views.absent, name="absent"),
-    path("today/<int:pk>/undo/", views.undo, name="undo"),
-    path("classes/<int:pk>/arrive-all/", views.arrive_all, name="arrive-all"),
-    path("classes/<int:pk>/add-someone/", views.add_someone, name="add-someone"),
-    path("classes/<int:pk>/open/", views_meeting.open_class, name="open-class"),
-    path("classes/<int:pk>/start/", views_meeting.start_ready, name="start-ready"),
-    path("classes/<int:pk>/close/", views_meeting.close_class, name="close-class"),
-    path("classes/<int:pk>/reopen/", views_meeting.reopen_class, name="reopen-class"),
-    path("classes/<int:pk>/teach/", views_care.teach_class, name="teach-class"),
-    path("visits/<int:pk>/", views_sheet.sheet, name="sheet"),
-    path("visits/<int:pk>/live/", views_sheet.live, name="live"),
-    path("visits/<int:pk>/answer/", views_findings.answer, name="answer"),
-    path("visits/<int:pk>/take-back/", views_findings.take_back, name="take-back"),
-    path("visits/<int:pk>/arrival/", views_findings.correct_arrival, name="correct-arrival"),
-    path("visits/<int:pk>/carbohydrate/", views_care.give_carbohydrate, name="carbohydrate"),
-    path("visits/<int:pk>/recheck/", views_care.recheck, name="recheck"),
-    path("visits/<int:pk>/units/<slug:what>/", views_care.switch_units, name="units"),
-    path("interruptions/<int:pk>/", views_findings.write_up, name="write-up"),
-    path("enrolments/<int:pk>/teaching/", views_care.teaching, name="teaching"),
-    path("teaching/<int:pk>/withdraw/", views_care.withdraw_teaching, name="withdraw-teaching"),
-    path("events/", views_events.events, name="events"),
-    path("events/start/", views_events.start_event, name="start-event"),
-    path("events/<int:pk>/", views_events.event, name="event"),
-    path("events/<int:pk>/entries/", views_events.add_entry, name="add-entry"),
-    path("events/<int:pk>/review/", views_events.review_event, name="review-event"),
-    path("events/entries/<int:pk>/withdraw/", views_events.withdraw_entry, name="withdraw-entry"),
-    path("rules/", views_limits.rules, name="rules"),
-    path("rules/<str:key>/", views_limits.edit_limit, name="edit-limit"),
-    path("patients/<int:pk>/limits/", views_limits.person_limits, name="person-limits"),
-    path("limits/<int:pk>/end/", views_limits.end_limit, name="end-limit"),
+    path("", include("programs.attendance.today.urls")),
+    path("", include("programs.attendance.visit.urls")),
+    path("", include("programs.attendance.sheet.urls")),
+    path("", include("programs.attendance.care.urls")),
+    path("", include("programs.attendance.meeting.urls")),
+    path("", include("programs.attendance.teaching.urls")),
+    path("", include("programs.attendance.events.urls")),
+    path("", include("programs.attendance.limits.urls")),
 ]

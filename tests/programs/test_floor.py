@@ -10,23 +10,28 @@ from django.utils import timezone
 
 from patients.calc.units import glucose_mgdl
 from patients.history import StaleVersion
-from programs.attendance import (
-    services,
-    services_care,
-    services_events,
-    services_findings,
-    services_interruptions,
-    services_limits,
-    services_meeting,
-)
 from programs.attendance.calc.effort import BoutEntry
 from programs.attendance.calc.quantities import Glucose
 from programs.attendance.calc.questions import ASKED_BEFORE
 from programs.attendance.calc.rhythm import Rhythm
 from programs.attendance.calc.sheet import Sheet, Vitals
+from programs.attendance.care import services as services_care
+from programs.attendance.events import services as services_events
+from programs.attendance.findings import (
+    interruptions as services_interruptions,
+)
+from programs.attendance.findings import (
+    services as services_findings,
+)
+from programs.attendance.findings.known import background_of
+from programs.attendance.limits import services as services_limits
+from programs.attendance.limits.queries import rules_for
+from programs.attendance.meeting import services as services_meeting
 from programs.attendance.models import HomeReport, Reading
-from programs.attendance.queries import day_of
-from programs.attendance.queries_visit import background_of, rules_for
+from programs.attendance.sheet.services import save_sheet
+from programs.attendance.teaching import services as services_teaching
+from programs.attendance.today.queries import day_of
+from programs.attendance.visit import services
 from programs.enrolment.models import ClassChange
 from programs.staff import services as readiness
 from programs.staff.calc.readiness import ITEMS
@@ -65,7 +70,7 @@ def save(nurse):
     def run(visit, sheet, step="save", **more):
         visit.refresh_from_db()
         options = {"seen": visit.version, "key": None, "by": nurse} | more
-        return services.save_sheet(visit, sheet, step, **options)
+        return save_sheet(visit, sheet, step, **options)
 
     return run
 
@@ -498,15 +503,15 @@ def test_time_line_holds_what_has_happened(site, nurse):
 
 def test_teaching_of_a_class_and_an_entry_in_error(course, site, nurse):
     other = PlannedSessionFactory(enrolment__patient__site=site).enrolment
-    rows = services_care.teach(
+    rows = services_teaching.teach(
         [course, other], site.today(), "nutrition", "Salt and fluids", 15, by=nurse
     )
     assert len(rows) == 2
-    services_care.withdraw_teaching(rows[0], by=nurse)
+    services_teaching.withdraw_teaching(rows[0], by=nurse)
     rows[0].refresh_from_db()
     assert rows[0].is_withdrawn
     with pytest.raises(ValidationError):
-        services_care.teach(
+        services_teaching.teach(
             [course], site.today() + timedelta(days=1), "nutrition", "x", None, by=nurse
         )
     assert TeachingFactory(enrolment=course).pk
@@ -514,15 +519,19 @@ def test_teaching_of_a_class_and_an_entry_in_error(course, site, nurse):
 
 def test_home_report_is_one_a_week_and_never_ahead(course, site, nurse):
     monday = site.today() - timedelta(days=site.today().weekday())
-    services_care.report_home(HomeReport(enrolment=course, week_of=monday, minutes=90), by=nurse)
+    services_teaching.report_home(
+        HomeReport(enrolment=course, week_of=monday, minutes=90), by=nurse
+    )
     with pytest.raises(ValidationError, match="already reported"):
-        services_care.report_home(HomeReport(enrolment=course, week_of=monday, days=3), by=nurse)
+        services_teaching.report_home(
+            HomeReport(enrolment=course, week_of=monday, days=3), by=nurse
+        )
     empty = HomeReport(enrolment=course, week_of=monday - timedelta(days=7))
     with pytest.raises(ValidationError, match="at least one"):
-        services_care.report_home(empty, by=nurse)
+        services_teaching.report_home(empty, by=nurse)
     ahead = HomeReport(enrolment=course, week_of=monday + timedelta(days=7), minutes=1)
     with pytest.raises(ValidationError, match="not begun"):
-        services_care.report_home(ahead, by=nurse)
+        services_teaching.report_home(ahead, by=nurse)
 
 
 def test_late_is_told_from_the_hour_of_the_day(planned, nurse, clinician, site):

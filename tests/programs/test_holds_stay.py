@@ -7,20 +7,23 @@ import pytest
 from django.core.exceptions import ValidationError
 
 from patients.calc.units import glucose_mgdl
-from programs.attendance import (
-    services,
-    services_care,
-    services_findings,
-    services_interruptions,
-    services_meeting,
-)
 from programs.attendance.calc.effort import BoutEntry
 from programs.attendance.calc.quantities import Glucose
 from programs.attendance.calc.questions import ASKED_BEFORE
 from programs.attendance.calc.rhythm import Rhythm
 from programs.attendance.calc.sheet import Sheet, Vitals
+from programs.attendance.care import services as services_care
+from programs.attendance.findings import (
+    interruptions as services_interruptions,
+)
+from programs.attendance.findings import (
+    services as services_findings,
+)
+from programs.attendance.findings.known import background_of
+from programs.attendance.meeting import services as services_meeting
 from programs.attendance.models import Interruption
-from programs.attendance.queries_visit import background_of
+from programs.attendance.sheet.services import save_sheet
+from programs.attendance.visit import services
 from tests.factories.attendance import InterruptionFactory, ReadingFactory, VisitFactory
 from tests.factories.enrolment import PlannedSessionFactory
 from tests.factories.patients import MedicineFactory
@@ -42,7 +45,7 @@ def save(nurse):
     def run(visit, sheet, step="save", **more):
         visit.refresh_from_db()
         options = {"seen": visit.version, "key": None, "by": nurse} | more
-        return services.save_sheet(visit, sheet, step, **options)
+        return save_sheet(visit, sheet, step, **options)
 
     return run
 

@@ -10,13 +10,20 @@ from django.utils import timezone
 
 from patients.history import StaleVersion
 from patients.submissions import AlreadyTaken
-from programs.attendance import services, services_findings, services_interruptions
 from programs.attendance.calc.effort import BoutEntry
 from programs.attendance.calc.rhythm import Rhythm
 from programs.attendance.calc.sheet import Sheet, Vitals
+from programs.attendance.findings import (
+    interruptions as services_interruptions,
+)
+from programs.attendance.findings import (
+    services as services_findings,
+)
 from programs.attendance.models import Finding, Visit
-from programs.attendance.queries import day_of
-from programs.attendance.queries_roster import n_counted
+from programs.attendance.sheet.services import save_sheet
+from programs.attendance.today.queries import day_of
+from programs.attendance.today.roster import n_counted
+from programs.attendance.visit import services
 from tests.factories.attendance import ReadingFactory, VisitFactory
 from tests.factories.enrolment import ClassSlotFactory, PlannedSessionFactory
 from tests.factories.patients import ConditionFactory, MedicineFactory
@@ -37,7 +44,7 @@ def save(nurse):
     def run(visit, sheet, step="save", **more):
         visit.refresh_from_db()
         options = {"seen": visit.version, "key": None, "by": nurse} | more
-        return services.save_sheet(visit, sheet, step, **options)
+        return save_sheet(visit, sheet, step, **options)
 
     return run
 

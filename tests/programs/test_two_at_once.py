@@ -7,9 +7,10 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.db import connection
 
-from programs.attendance import services as floor
 from programs.attendance.calc.sheet import Sheet, Vitals
 from programs.attendance.models import Visit
+from programs.attendance.sheet.services import save_sheet
+from programs.attendance.visit import services as floor
 from programs.enrolment.models import Enrolment
 from programs.enrolment.services import enrolments
 from tests.factories.enrolment import ClassSlotFactory, ReferralFactory
@@ -57,7 +58,7 @@ def test_two_staff_saving_one_sheet_never_overwrite_each_other(planned, people):
     visit = floor.arrive(planned, by=people["floor"])
     results = together(
         *[
-            lambda n=n: floor.save_sheet(
+            lambda n=n: save_sheet(
                 visit,
                 Sheet(before=Vitals(heart_rate_bpm=n)),
                 "save",

@@ -13,6 +13,7 @@ from programs.attendance.calc.rules_glucose import level_of_low
 
 FIRST_GRAMS = 15
 RECHECK_MINUTES = 15
+KETONES_FROM_MGDL = 250
 AFTERWARDS = "When no longer low: a snack or meal, and no risky or solitary activity today."
 
 
@@ -52,3 +53,26 @@ def care_of(
     if level:
         return Care(level, "give", None, grams, was_low=True)
     return Care(0, "over", None, grams, was_low=True)
+
+
+def needs_new_ketones(ketones: str, earlier: float | None, now: float | None) -> bool:
+    """Whether ketones belong to a lower glucose than the one just measured, and that is high.
+
+    Parameters
+    ----------
+    ketones : what was found, none, small, moderate or large; empty when not tested.
+    earlier : glucose at which they were tested. [mg/dL], None when unknown
+    now : glucose just measured. [mg/dL], None when not measured
+
+    Returns
+    -------
+    True when they must be tested again before anybody relies on them.
+
+    References
+    ----------
+    From 250 mg/dL a ketone test is asked for (rules G-03 and G-04, source there); that it covers no
+    higher glucose is a project choice.
+    """
+    if not ketones or now is None or now < KETONES_FROM_MGDL:
+        return False
+    return earlier is None or now > earlier

@@ -7,7 +7,7 @@ from django import template
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
-from programs.attendance.queries_roster import Word
+from programs.attendance.today.roster import Word
 
 register = template.Library()
 

@@ -1,0 +1,54 @@
+"""Forms of care on the floor: a low glucose, teaching, home reports."""
+
+from typing import Any
+
+from crispy_forms.layout import Layout
+from django import forms
+
+from patients.calc.limits import CARBOHYDRATE_G, GLUCOSE_MGDL
+from patients.forms import (
+    MG_DL,
+    MMOL_L,
+    NumberField,
+    OnceForm,
+    UnitField,
+    YesNoField,
+    with_units,
+)
+from programs.attendance.calc.quantities import Glucose
+
+
+class CarbohydrateForm(OnceForm):
+    grams = NumberField(CARBOHYDRATE_G, whole=True, required=True, label="Given")
+    what = forms.CharField(max_length=60, required=False, label="What")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper.layout = Layout(
+            "submission_key", "seen_version", *with_units(self, "grams"), "what"
+        )
+
+
+class RecheckForm(OnceForm):
+    glucose_unit = forms.CharField(required=False, widget=forms.HiddenInput)
+    recheck_mgdl = UnitField(GLUCOSE_MGDL, MG_DL, MMOL_L, required=True, label="Glucose now")
+    needed_help = YesNoField(label="Did somebody have to help?", unanswered="not noted")
+
+    def __init__(self, *args: Any, shows_mmoll: bool = False, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.initial["glucose_unit"] = MMOL_L.name if shows_mmoll else MG_DL.name
+        chosen = self.data.get("glucose_unit") if self.is_bound else self.initial["glucose_unit"]
+        self.glucose_field.use(chosen or "")
+        self.helper.layout = Layout(
+            "submission_key", "seen_version", "glucose_unit",
+            *with_units(self, "recheck_mgdl"), "needed_help",
+        )  # fmt: skip
+
+    @property
+    def glucose_field(self) -> UnitField:
+        field: Any = self.fields["recheck_mgdl"]
+        return field
+
+    def glucose(self) -> Glucose:
+        value = self.cleaned_data["recheck_mgdl"]
+        return Glucose(value, is_mmoll=self.glucose_field.chosen is MMOL_L)

@@ -1,0 +1,150 @@
+"""Events: one press starts the time line, the rest is written when hands are free."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.core.exceptions import PermissionDenied, ValidationError
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
+
+from patients import audit
+from patients.history import StaleVersion
+from patients.submissions import AlreadyTaken, claim
+from programs.attendance.events import services
+from programs.attendance.events.access import get_event_for
+from programs.attendance.events.forms import EntryForm, EventForm, ReviewForm
+from programs.attendance.models import EventEntry, SafetyEvent
+from programs.attendance.visit.access import get_visit_for
+from programs.attendance.visit.address import whole
+from programs.staff.access import current_site
+
+STALE = "Somebody else saved this event meanwhile. What you typed stands below; look, then save."
+
+
+@permission_required("attendance.view_safetyevent", raise_exception=True)
+def events(request: HttpRequest) -> HttpResponse:
+    """Events of the site, newest first, open ones marked."""
+    site = current_site(request)
+    rows = SafetyEvent.objects.filter(site=site).select_related("patient", "reviewed_by")
+    page = Paginator(rows, 40).get_page(request.GET.get("page"))
+    return render(request, "attendance/events.html", {"page": page, "site": site})
+
+
+@require_POST
+@permission_required("attendance.add_safetyevent", raise_exception=True)
+def start_event(request: HttpRequest) -> HttpResponse:
+    """Open a time line now, for the visit it began at or for nobody yet."""
+    user: Any = request.user
+    key = whole(request.POST.get("visit"))
+    visit = get_visit_for(user, key) if key else None
+    site = visit.enrolment.patient.site if visit else current_site(request)
+    kind = request.POST.get("kind", SafetyEvent.Kind.EMERGENCY)
+    if kind not in SafetyEvent.Kind.values:
+        kind = SafetyEvent.Kind.OTHER
+    event = services.open_event(
+        site, kind, patient=visit.enrolment.patient if visit else None, visit=visit, by=user
+    )
+    return redirect("attendance:event", event.pk)
+
+
+@permission_required("attendance.view_safetyevent", raise_exception=True)
+def event(request: HttpRequest, pk: int) -> HttpResponse:
+    """One event: its time line, what happened, the review."""
+    user: Any = request.user
+    row = get_event_for(user, pk)
+    form = EventForm(
+        request.POST or None, instance=row, initial={"seen_version": row.version}, site=row.site
+    )
+    if request.method == "POST":
+        if not user.has_perm("attendance.add_safetyevent"):
+            raise PermissionDenied
+        if form.is_valid() and _write(request, pk, form):
+            return redirect("attendance:event", pk)
+        row = get_event_for(user, pk)
+    elif row.patient is not None:
+        audit.look(row.patient, "event", by=user)
+    return _show(request, row, form=form)
+
+
+def _write(request: HttpRequest, pk: int, form: EventForm) -> bool:
+    user: Any = request.user
+    given = {name: form.cleaned_data[name] for name in form.Meta.fields}
+    fresh = get_event_for(user, pk)
+    try:
+        services.change_event(
+            fresh, seen=form.cleaned_data.get("seen_version") or 0, by=user, **given
+        )
+    except StaleVersion:
+        form.add_error(None, STALE)
+        data: Any = form.data.copy()  # type: ignore[attr-defined]
+        data["seen_version"] = str(get_event_for(user, pk).version)
+        form.data = data
+        return False
+    except ValidationError as error:
+        form.add_error(None, error.messages)
+        return False
+    messages.success(request, "Saved.")
+    return True
+
+
+def _show(request: HttpRequest, row: SafetyEvent, **forms: Any) -> HttpResponse:
+    context = {
+        "event": row,
+        "form": EventForm(instance=row, initial={"seen_version": row.version}, site=row.site),
+        "entry_form": EntryForm(),
+        "review_form": ReviewForm(initial={"seen_version": row.version}),
+        "entries": list(row.entries.select_related("by")),
+        "versions": list(row.history.select_related("history_user")[:20]),
+    }
+    return render(request, "attendance/event.html", context | forms)
+
+
+@require_POST
+@permission_required("attendance.add_safetyevent", raise_exception=True)
+def add_entry(request: HttpRequest, pk: int) -> HttpResponse:
+    user: Any = request.user
+    row = get_event_for(user, pk)
+    form = EntryForm(request.POST)
+    if not form.is_valid():
+        return _show(request, row, entry_form=form)
+    try:
+        claim(form.key, by=user)
+        services.add_entry(row, form.cleaned_data["words"], at=form.when(), by=user)
+    except AlreadyTaken:
+        pass
+    except ValidationError as error:
+        form.add_error(None, error.messages)
+        return _show(request, row, entry_form=form)
+    return redirect("attendance:event", pk)
+
+
+@require_POST
+@permission_required("attendance.add_safetyevent", raise_exception=True)
+def withdraw_entry(request: HttpRequest, pk: int) -> HttpResponse:
+    user: Any = request.user
+    mine = EventEntry.objects.filter(event__site__in=user.site_ids())
+    entry = get_object_or_404(mine, pk=pk)
+    services.withdraw_entry(entry, by=user)
+    return redirect("attendance:event", entry.event_id)
+
+
+@require_POST
+@permission_required("attendance.review_event", raise_exception=True)
+def review_event(request: HttpRequest, pk: int) -> HttpResponse:
+    user: Any = request.user
+    row = get_event_for(user, pk)
+    form = ReviewForm(request.POST)
+    if form.is_valid():
+        try:
+            seen = form.cleaned_data.get("seen_version") or 0
+            services.review_event(row, form.cleaned_data["review"], seen=seen, by=user)
+            messages.success(request, "Reviewed.")
+            return redirect("attendance:event", pk)
+        except StaleVersion:
+            form.add_error(None, STALE)
+        except ValidationError as error:
+            form.add_error(None, error.messages)
+    return _show(request, get_event_for(user, pk), review_form=form)

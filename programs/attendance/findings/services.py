@@ -1,0 +1,144 @@
+"""Findings: kept as the rules raise them, answered by people, never passing silently."""
+
+from collections.abc import Iterable, Sequence
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+
+from patients.history import save_as
+from programs.attendance.calc.catalogue import is_lasting
+from programs.attendance.calc.levels import Level
+from programs.attendance.calc.rules import Evaluation, Rule, evaluate
+from programs.attendance.calc.rules import Finding as Judged
+from programs.attendance.calc.sheet import Background, Sheet, readings_of
+from programs.attendance.findings.interruptions import interrupt, settle
+from programs.attendance.findings.known import background_of
+from programs.attendance.limits.queries import rules_for
+from programs.attendance.models import Finding, Visit
+from programs.attendance.visit.counting import recount
+from programs.attendance.visit.locking import lock_visit
+from programs.attendance.visit.queries import stored_sheet
+from programs.staff.models import User
+
+State = Visit.State
+UNCONFIRMED_RETURN = "E-31"
+
+
+def judge(
+    visit: Visit,
+    sheet: Sheet,
+    background: Background,
+    rules: Sequence[Rule],
+    *,
+    is_over: bool = False,
+) -> Evaluation:
+    """What the rules in force say about a sheet. Stores nothing."""
+    ended = visit.state in {State.FINISHED, State.STOPPED}
+    has_exercised = ended or visit.state == State.EXERCISING
+    readings = readings_of(sheet, background, has_exercised=has_exercised, is_over=ended or is_over)
+    return evaluate(rules, readings)
+
+
+def judge_again(
+    visit: Visit, known: Background | None = None, *, is_over: bool = False, by: User
+) -> Evaluation:
+    """Judge a locked visit as it is stored now, by the limits of this moment, and keep the result.
+
+    ``known`` is what is known of the person, where the caller has it at hand.
+    """
+    rules = rules_for(visit.enrolment.patient)
+    known = known or background_of(visit)
+    judged = judge(visit, stored_sheet(visit), known, rules, is_over=is_over)
+    keep_findings(visit, judged, by=by)
+    return judged
+
+
+def keep_findings(visit: Visit, judged: Evaluation, *, by: User) -> None:
+    """Store what triggered anew; clear what a later reading no longer triggers.
+
+    A reading that went missing clears nothing: the finding stands until its rule was checked.
+    What happened during exercise happened: such a finding is answered, never cleared.
+    """
+    now = timezone.now()
+    current = {(f.rule_id, f.of, f.level, f.value): f for f in judged.findings}
+    stored = {
+        (f.rule_id, f.about, f.level, f.value): f for f in visit.findings.filter(cleared_at=None)
+    }
+    for key, old in stored.items():
+        subject = old.rule_id, old.about
+        if key not in current and subject in judged.checked and not is_lasting(*subject):
+            old.cleared_at = now
+            save_as(old, by=by, reason="no longer triggered")
+    for key, found in current.items():
+        if key not in stored:
+            save_as(_row_of(visit, found), by=by, reason="raised")
+
+
+def _row_of(visit: Visit, found: Judged) -> Finding:
+    return Finding(
+        visit=visit,
+        rule_id=found.rule_id,
+        about=found.of,
+        level=found.level,
+        value=found.value,
+        limit=found.limit,
+        sentence=found.sentence,
+        source=found.source,
+        origin=found.origin,
+        is_emergency=found.is_emergency,
+    )
+
+
+@transaction.atomic
+def answer_findings(
+    visit: Visit,
+    keys: Iterable[int],
+    decision: str,
+    reason: str,
+    told: str = "",
+    *,
+    by: User,
+) -> None:
+    """Record one decision about some open findings of a visit; none ever passes silently.
+
+    Raises
+    ------
+    ValidationError : no reason; no finding chosen, or one already answered; or floor staff go on
+        over a hold or stop without naming the clinician who decided.
+    """
+    visit = lock_visit(visit)
+    wanted = sorted(set(keys))
+    found = visit.findings.select_for_update().filter(pk__in=wanted).order_by("pk")
+    rows = [row for row in found if row.is_open]
+    if not rows or len(rows) < len(wanted):
+        raise ValidationError("Choose findings that are still open; another is already answered.")
+    worst = max(row.level for row in rows)
+    going_on = decision == Finding.Decision.PROCEED
+    if going_on and worst >= Level.HOLD and by.role == "floor" and not told:
+        raise ValidationError("Name the clinician who decided to go on.")
+    for row in rows:
+        record_answer(row, decision, reason, told, by=by)
+    if going_on:
+        if any(row.rule_id == UNCONFIRMED_RETURN for row in rows):
+            settle(visit, f"{reason}{f'; {told}' if told else ''}", by=by)
+        return
+    seen = " ".join(row.sentence for row in rows)
+    if visit.state in {State.EXERCISING, State.ARRIVED}:
+        # Once exercise has begun the visit is stopped, and its minutes count, whatever the word.
+        began = visit.state == State.EXERCISING
+        visit.state, visit.ended_at = State.STOPPED if began else State.HELD, timezone.now()
+    elif standing := visit.interruptions.filter(settled_at=None, is_taken_back=False).first():
+        standing.seen = f"{standing.seen} {seen}".strip()[:300]
+        save_as(standing, by=by, reason=decision)
+        seen = ""
+    if seen:
+        interrupt(visit, decision, seen=seen, told=told, by=by)
+    save_as(visit, by=by, reason=f"{visit.state}: {reason}")
+    recount(visit.enrolment, visit.on, by=by)
+
+
+def record_answer(finding: Finding, decision: str, reason: str, told: str, *, by: User) -> None:
+    finding.decision, finding.reason, finding.told = decision, reason, told
+    finding.by, finding.answered_at = by, timezone.now()
+    save_as(finding, by=by, reason=reason)

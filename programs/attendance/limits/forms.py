@@ -1,0 +1,36 @@
+"""Setting a limit for a site, or a tighter one for one person."""
+
+from typing import Any
+
+from django import forms
+
+from patients.forms import plain_helper
+from programs.attendance.calc.rules import Rule
+
+
+class LimitForm(forms.Form):
+    limit = forms.FloatField(required=False, help_text="Empty goes back to the program’s default.")
+    reason = forms.CharField(max_length=200, label="Why, or which local protocol")
+    seen_version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper = plain_helper()
+
+
+class PersonLimitForm(forms.Form):
+    rule_key = forms.ChoiceField(label="Rule")
+    limit = forms.FloatField()
+    reason = forms.CharField(max_length=200)
+
+    def __init__(self, *args: Any, rules: tuple[Rule, ...], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper = plain_helper()
+        self.fields["rule_key"].choices = [  # type: ignore[attr-defined]
+            (
+                r.key,
+                f"{r.id} {r.level.word}: {r.bounds.name} {r.compare} {r.limit:g} {r.bounds.unit}",
+            )
+            for r in rules
+            if r.bounds is not None
+        ]

@@ -1,0 +1,160 @@
+"""The safety rules in force, the site's own limits, and one person's tighter ones."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.core.exceptions import PermissionDenied, ValidationError
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
+
+from patients import audit
+from patients.access import get_patient_for
+from patients.history import StaleVersion
+from programs.attendance.calc.catalogue import BY_KEY, in_force
+from programs.attendance.calc.levels import Phase
+from programs.attendance.calc.rules import Rule
+from programs.attendance.limits import services
+from programs.attendance.limits.forms import LimitForm, PersonLimitForm
+from programs.attendance.limits.queries import rules_for, site_settings
+from programs.attendance.models import PersonLimit, SiteLimit
+from programs.staff.access import current_site
+from programs.staff.models import Site
+
+PHASES = {
+    Phase.BEFORE: "Before exercise",
+    Phase.DURING: "In exercise",
+    Phase.AFTER: "In recovery",
+}
+
+
+@dataclass(frozen=True)
+class Line:
+    """A rule on the page: its words with the limit in force."""
+
+    rule: Rule
+    default: Rule
+    words: str
+
+    @property
+    def is_own(self) -> bool:
+        return self.rule.limit != self.default.limit
+
+
+def lines_of(rules: tuple[Rule, ...]) -> list[tuple[str, list[Line]]]:
+    lines = [Line(rule, BY_KEY[rule.key], _in_general(rule)) for rule in rules]
+    return [
+        (title, [line for line in lines if line.rule.phase is phase])
+        for phase, title in PHASES.items()
+    ]
+
+
+def _in_general(rule: Rule) -> str:
+    """The sentence without a reading: an ellipsis stands where it goes."""
+    if rule.bounds is None:
+        return rule.sentence.replace("{value:g}", "…").replace("{value}", "…").replace(
+            "{limit:g}", f"{rule.limit:g}").replace("{limit}", f"{rule.limit:g}")  # fmt: skip
+    return f"{rule.bounds.name} {rule.compare} {rule.limit:g} {rule.bounds.unit}"
+
+
+@permission_required("attendance.view_sitelimit", raise_exception=True)
+def rules(request: HttpRequest) -> HttpResponse:
+    """Every rule in force at the site, with its source, whose limit it is and since when."""
+    site = current_site(request)
+    versions = (
+        SiteLimit.history.filter(site=site)
+        .select_related("history_user")
+        .order_by("-history_date", "-history_id")[:60]
+    )
+    context = {
+        "site": site,
+        "groups": lines_of(in_force(site_settings(site.pk))),
+        "versions": list(versions),
+        "n_rules": len(BY_KEY),
+    }
+    return render(request, "attendance/rules.html", context)
+
+
+@permission_required("attendance.change_sitelimit", raise_exception=True)
+def edit_limit(request: HttpRequest, key: str) -> HttpResponse:
+    """The site's own limit of one rule, within its bounds."""
+    user: Any = request.user
+    site = current_site(request)
+    if not services.known_limit(key):
+        raise Http404
+    row = SiteLimit.objects.filter(site=site, rule_key=key).first()
+    initial = {"limit": row.limit if row else None, "seen_version": row.version if row else 0}
+    form = LimitForm(request.POST or None, initial=initial)
+    if request.method == "POST" and form.is_valid() and _set(site, key, form, user):
+        messages.success(request, "Saved. It is in force from now on.")
+        return redirect("attendance:rules")
+    return render(
+        request,
+        "attendance/edit_limit.html",
+        {"form": form, "rule": BY_KEY[key], "site": site, "row": row},
+    )
+
+
+def _set(site: Site, key: str, form: LimitForm, user: Any) -> bool:
+    given = form.cleaned_data
+    seen = given.get("seen_version") or 0
+    try:
+        services.set_site_limit(site, key, given["limit"], given["reason"], seen=seen, by=user)
+    except StaleVersion:
+        form.add_error(None, "Somebody else changed this limit meanwhile; open it again.")
+        return False
+    except ValidationError as error:
+        form.add_error(None, error.messages)
+        return False
+    return True
+
+
+@permission_required("attendance.view_visit", raise_exception=True)
+def person_limits(request: HttpRequest, pk: int) -> HttpResponse:
+    """One person's own limits, tighter than the site's; and the history of all of them."""
+    user: Any = request.user
+    patient = get_patient_for(user, pk)
+    here = in_force(site_settings(patient.site_id))
+    form = PersonLimitForm(request.POST or None, rules=here)
+    if request.method == "POST":
+        if not user.has_perm("attendance.add_personlimit"):
+            raise PermissionDenied
+        if form.is_valid():
+            try:
+                services.set_person_limit(patient, by=user, **_given(form))
+                messages.success(request, "Saved. It is in force from now on.")
+                return redirect("attendance:person-limits", patient.pk)
+            except ValidationError as error:
+                form.add_error(None, error.messages)
+    else:
+        audit.look(patient, "own limits", by=user)
+    rows = list(patient.limits.all())
+    context = {
+        "patient": patient,
+        "enrolment": patient.enrolments.first(),
+        "form": form,
+        "rows": [(row, BY_KEY.get(row.rule_key)) for row in rows],
+        "in_force": [r for r in rules_for(patient) if r.origin.startswith("own limit")],
+    }
+    return render(request, "attendance/person_limits.html", context)
+
+
+def _given(form: PersonLimitForm) -> dict[str, Any]:
+    data = form.cleaned_data
+    return {"key": data["rule_key"], "limit": data["limit"], "reason": data["reason"]}
+
+
+@require_POST
+@permission_required("attendance.add_personlimit", raise_exception=True)
+def end_limit(request: HttpRequest, pk: int) -> HttpResponse:
+    user: Any = request.user
+    mine = PersonLimit.objects.filter(patient__site__in=user.site_ids())
+    row = get_object_or_404(mine, pk=pk)
+    try:
+        services.end_person_limit(row, request.POST.get("reason", ""), by=user)
+        messages.success(request, "Ended; the site’s limit holds again.")
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    return redirect("attendance:person-limits", row.patient_id)

@@ -1,0 +1,65 @@
+"""Forms of a class: an absence, somebody added, opening and closing it."""
+
+from typing import Any
+
+from crispy_forms.layout import Layout
+from django import forms
+
+from patients.forms import plain_helper
+from programs.attendance.models import ClassMeeting
+from programs.enrolment.models import Enrolment
+from programs.staff.models import Site, User
+from programs.staff.roles import Role
+
+
+class AddToClassForm(forms.Form):
+    """Somebody not planned today: a make-up session or an extra one."""
+
+    enrolment = forms.ModelChoiceField(Enrolment.objects.none(), label="Who")
+
+    def __init__(self, *args: Any, site: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper = plain_helper()
+        field: Any = self.fields["enrolment"]
+        field.queryset = (
+            Enrolment.objects.still_open()
+            .filter(patient__site=site)
+            .select_related("patient")
+            .order_by("patient__family_name")
+        )
+        field.label_from_instance = lambda e: f"{e.patient.family_name}, {e.patient.given_name}"
+
+
+ON_THE_FLOOR = [Role.FLOOR, Role.CLINICIAN, Role.PHYSICIAN]
+
+
+class OpenClassForm(forms.Form):
+    """Who runs a class and who supervises it; what is missing is asked about."""
+
+    staff = forms.ModelMultipleChoiceField(
+        User.objects.none(), required=False, widget=forms.CheckboxSelectMultiple, label="Staff"
+    )
+    supervisor = forms.ModelChoiceField(
+        User.objects.none(),
+        required=False,
+        empty_label="nobody named",
+        label="Supervising physician or practitioner",
+    )
+    presence = forms.ChoiceField(
+        choices=[("", "not said"), *ClassMeeting.Presence.choices],
+        required=False,
+        label="Reachable",
+    )
+    exception = forms.CharField(
+        max_length=200, required=False, label="Opens in spite of what is missing, because"
+    )
+
+    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper = plain_helper()
+        people = User.objects.filter(sites=site, is_active=True).order_by("last_name")
+        staff: Any = self.fields["staff"]
+        supervisor: Any = self.fields["supervisor"]
+        staff.queryset = people.filter(role__in=ON_THE_FLOOR)
+        supervisor.queryset = people.filter(role__in=[Role.PHYSICIAN, Role.CLINICIAN])
+        self.helper.layout = Layout("staff", "supervisor", "presence", "exception")

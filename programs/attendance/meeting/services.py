@@ -1,0 +1,200 @@
+"""Opening a class, starting everybody who is ready, closing it."""
+
+from collections.abc import Collection, Mapping
+from datetime import date
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+
+from patients.history import save_as
+from programs.attendance.calc.questions import ASKED_BEFORE, applies_to
+from programs.attendance.calc.sheet import Background
+from programs.attendance.findings.known import background_of, groups_of
+from programs.attendance.findings.services import judge_again
+from programs.attendance.models import ClassMeeting, Visit
+from programs.attendance.visit.locking import lock_enrolments
+from programs.attendance.visit.queries import stored_sheet
+from programs.attendance.visit.services import mark_absent
+from programs.enrolment.models import ClassSlot, PlannedSession
+from programs.staff.calc.readiness import Card, Facts, Readiness, readiness
+from programs.staff.models import Credential, Drill, OpeningCheck, Site, User
+
+State = Visit.State
+RUNNING = {State.ARRIVED, State.EXERCISING}
+
+
+def readiness_of(
+    site: Site, on: date, n_people: int, staff: Collection[User], supervisor: User | None
+) -> Readiness:
+    """What a class would still lack with these people on it. Four queries."""
+    check = OpeningCheck.objects.filter(site=site, on=on).first()
+    drill = Drill.objects.filter(site=site, is_withdrawn=False, on__lte=on).first()
+    cards = Credential.objects.filter(user__in=[p.pk for p in staff])
+    return readiness(
+        Facts(
+            on=on,
+            n_people=n_people,
+            staff={person.pk: str(person) for person in staff},
+            cards=[Card(c.user_id, c.kind, c.expires_on) for c in cards],
+            supervisor=str(supervisor) if supervisor else "",
+            check=check.answers if check else None,
+            last_drill_on=drill.on if drill else None,
+            patients_per_staff=site.patients_per_staff,
+            least_staff=site.least_staff,
+        )
+    )
+
+
+def meeting_of(slot: ClassSlot, on: date) -> ClassMeeting:
+    """The meeting of a class on a day, locked; made when there is none yet."""
+    row, _ = ClassMeeting.objects.get_or_create(slot=slot, on=on)
+    return ClassMeeting.objects.select_for_update().get(pk=row.pk)
+
+
+@transaction.atomic
+def open_class(
+    slot: ClassSlot,
+    on: date,
+    *,
+    staff: Collection[User],
+    supervisor: User | None,
+    presence: str = "",
+    exception: str = "",
+    by: User,
+) -> ClassMeeting:
+    """Open a class with its staff; what is missing needs a written exception, kept with it.
+
+    Raises
+    ------
+    ValidationError : somebody with an expired card or of another site is assigned, a day ahead,
+        or something is missing and no exception is written.
+    """
+    site = slot.site
+    if on > site.today():
+        raise ValidationError("A class is opened on its day.")
+    row = meeting_of(slot, on)
+    n_people = PlannedSession.objects.filter(slot=slot, on=on).count()
+    unmet = readiness_of(site, on, n_people, staff, supervisor).sentences
+    _check_people(site, [*staff, *([supervisor] if supervisor else [])], on)
+    if unmet and not exception.strip():
+        raise ValidationError(
+            ["Something asked for is missing. Write why the class opens all the same.", *unmet]
+        )
+    row.supervisor, row.presence = supervisor, presence
+    row.unmet, row.exception = unmet, exception.strip() if unmet else ""
+    row.opened_at, row.opened_by = row.opened_at or timezone.now(), row.opened_by or by
+    save_as(row, by=by, reason="opened")
+    row.staff.set(staff)
+    return row
+
+
+def _check_people(site: Site, people: Collection[User], on: date) -> None:
+    """Refuse people of another site, and anybody whose card ended and was not renewed."""
+    strangers = [str(p) for p in people if site.pk not in p.site_ids()]
+    if strangers:
+        raise ValidationError(f"Not on the staff of {site}: {', '.join(strangers)}.")
+    cards = Credential.objects.filter(user__in=[p.pk for p in people]).select_related("user")
+    valid = {(c.user_id, c.kind) for c in cards if c.expires_on >= on}
+    ended = [c for c in cards if c.expires_on < on and (c.user_id, c.kind) not in valid]
+    if ended:
+        words = "; ".join(
+            f"{c.user}: {c.get_kind_display()} ended {c.expires_on:%-d %b %Y}" for c in ended
+        )
+        raise ValidationError(f"Nobody is assigned with an expired card. {words}.")
+
+
+def what_keeps_open(meeting: ClassMeeting) -> list[str]:
+    """Who still has something to be done before a class can close, in words."""
+    running = meeting.visits.filter(state__in=RUNNING).select_related("enrolment__patient")
+    found = [f"{v.enrolment.patient} is {v.get_state_display()}" for v in running]
+    ended = meeting.visits.exclude(state__in=RUNNING).prefetch_related("findings")
+    for visit in ended.select_related("enrolment__patient"):
+        if any(f.bars_start for f in visit.findings.all()):
+            found.append(f"{visit.enrolment.patient} has a finding nobody has answered")
+    return found
+
+
+@transaction.atomic
+def close_class(
+    slot: ClassSlot, on: date, absences: Mapping[int, str], *, by: User
+) -> ClassMeeting:
+    """Close a class: everybody still expected is noted absent with the reason given.
+
+    ``absences`` maps planned sessions to reasons; somebody not in it did not say.
+
+    Raises
+    ------
+    ValidationError : the class is not open, or somebody is still here or has an open finding.
+    """
+    row = meeting_of(slot, on)
+    if not row.is_open:
+        raise ValidationError("This class was never opened.")
+    keeps = what_keeps_open(row)
+    if keeps:
+        raise ValidationError(["Not everybody is done.", *keeps])
+    seen = Visit.objects.filter(meeting=row).exclude(state=State.EXPECTED).values("enrolment")
+    waiting = PlannedSession.objects.filter(slot=slot, on=on).exclude(enrolment__in=seen)
+    for planned in waiting.select_related("slot__site", "enrolment__patient"):
+        mark_absent(planned, absences.get(planned.pk) or Visit.Absence.UNKNOWN, by=by)
+    row.closed_at, row.closed_by = timezone.now(), by
+    save_as(row, by=by, reason="closed")
+    return row
+
+
+@transaction.atomic
+def reopen_class(slot: ClassSlot, on: date, *, by: User) -> None:
+    """Take a closing back; absences stay as they were noted."""
+    row = meeting_of(slot, on)
+    row.closed_at = row.closed_by = None
+    save_as(row, by=by, reason="closing taken back")
+
+
+@transaction.atomic
+def start_ready(meeting: ClassMeeting, *, by: User) -> tuple[list[Visit], list[tuple[Visit, str]]]:
+    """Start everybody who is measured and asked, and has no open hold or stop.
+
+    Each is judged again by the record and the limits of this moment. Returns who started, and
+    who did not with the reason.
+
+    Raises
+    ------
+    ValidationError : the class is not open.
+    """
+    if not meeting.is_open:
+        raise ValidationError("Open the class first.")
+    started, left = [], []
+    lock_enrolments(meeting)
+    rows = (
+        meeting.visits.select_for_update(of=("self",))
+        .filter(state=State.ARRIVED)
+        .select_related("enrolment__patient__site", "enrolment__referral", "rhythm")
+        .prefetch_related("readings", "bouts")
+    )
+    for visit in rows.order_by("pk"):
+        known = background_of(visit)
+        judge_again(visit, known, by=by)
+        why = _not_ready(visit, known)
+        if why:
+            left.append((visit, why))
+            continue
+        visit.state, visit.started_at = State.EXERCISING, timezone.now()
+        save_as(visit, by=by, reason="start")
+        started.append(visit)
+    return started, left
+
+
+def _not_ready(visit: Visit, record: Background) -> str:
+    """Why somebody is left to a clinician's own eyes; empty when nothing is in the way."""
+    before = stored_sheet(visit).before
+    if any(f.bars_start for f in visit.findings.all()):
+        return "a finding is open"
+    if before.heart_rate_bpm is None or before.systolic_mmhg is None:
+        return "no heart rate or no blood pressure yet"
+    groups = groups_of(record)
+    asked = [q for q in ASKED_BEFORE if applies_to(q, groups=groups)]
+    if any(q.id not in visit.answers for q in asked):
+        return "the questions before exercise are not all answered"
+    if record.uses_insulin and before.glucose_mgdl is None:
+        return "no glucose yet, and insulin or a secretagogue is listed"
+    return ""

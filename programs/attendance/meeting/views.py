@@ -1,0 +1,193 @@
+"""A class as a whole: opened with its staff, started, closed."""
+
+from datetime import date
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+
+from programs.attendance.meeting import services
+from programs.attendance.meeting.forms import AddToClassForm, OpenClassForm
+from programs.attendance.models import ClassMeeting, Visit
+from programs.attendance.today.queries import day_of
+from programs.attendance.visit.address import chosen_day, class_url
+from programs.attendance.visit.services import arrive
+from programs.enrolment.models import ClassSlot, PlannedSession
+from programs.enrolment.services import enrolments
+from programs.staff.access import current_site
+from programs.staff.models import Site
+
+
+def _slot_and_day(request: HttpRequest, pk: int) -> tuple[Site, ClassSlot, date, str]:
+    site = current_site(request)
+    slot = get_object_or_404(ClassSlot.objects.select_related("site"), pk=pk, site=site)
+    on = chosen_day(request, site.today())
+    back = f"{reverse('attendance:today')}?site={site.pk}&on={on}&class={pk}"
+    return site, slot, on, back
+
+
+def _as_last_time(slot: ClassSlot, on: date) -> dict[str, Any]:
+    """The staff of the latest opened meeting of this class, else of any class of the day."""
+    opened = ClassMeeting.objects.filter(opened_at__isnull=False, on__lte=on)
+    today = opened.filter(slot__site=slot.site_id, on=on).order_by("-opened_at").first()
+    last = today or opened.filter(slot=slot).order_by("-on").first()
+    if last is None:
+        return {}
+    return {
+        "staff": list(last.staff.all()),
+        "supervisor": last.supervisor_id,
+        "presence": last.presence,
+    }
+
+
+@permission_required("attendance.add_visit", raise_exception=True)
+def open_class(request: HttpRequest, pk: int) -> HttpResponse:
+    """Staff, supervisor, and what is missing; an exception is written, never silent."""
+    user: Any = request.user
+    site, slot, on, back = _slot_and_day(request, pk)
+    meeting = ClassMeeting.objects.filter(slot=slot, on=on).first()
+    if meeting and meeting.is_open:
+        initial: dict[str, Any] = {
+            "staff": list(meeting.staff.all()),
+            "supervisor": meeting.supervisor_id,
+            "presence": meeting.presence,
+            "exception": meeting.exception,
+        }
+    else:
+        initial = _as_last_time(slot, on)
+        if user.role == "floor" and not initial:
+            initial = {"staff": [user.pk]}
+    form = OpenClassForm(request.POST or None, initial=initial, site=site)
+    if request.method == "POST" and form.is_valid():
+        try:
+            services.open_class(slot, on, by=user, **form.cleaned_data)
+            messages.success(request, "The class is open.")
+            return redirect(back)
+        except ValidationError as error:
+            form.add_error(None, error)
+    n_people = slot.planned.filter(on=on).count()
+    chosen = form.cleaned_data if form.is_bound and form.is_valid() else None
+    staff = list(chosen["staff"]) if chosen else list(initial.get("staff", []))
+    people = [p for p in form.fields["staff"].queryset if p in staff or p.pk in staff]  # type: ignore[attr-defined]
+    supervisor = chosen["supervisor"] if chosen else _supervisor(form, initial)
+    ready = services.readiness_of(site, on, n_people, people, supervisor)
+    context = {
+        "form": form,
+        "slot": slot,
+        "on": on,
+        "back": back,
+        "unmet": ready.unmet,
+        "n_people": n_people,
+        "meeting": meeting,
+    }
+    return render(request, "attendance/open_class.html", context)
+
+
+def _supervisor(form: OpenClassForm, initial: dict[str, Any]) -> Any:
+    people: Any = form.fields["supervisor"]
+    key = initial.get("supervisor")
+    return people.queryset.filter(pk=key).first() if key else None
+
+
+@require_POST
+@permission_required("attendance.add_visit", raise_exception=True)
+def start_ready(request: HttpRequest, pk: int) -> HttpResponse:
+    """Start everybody who is ready; say who is not and why."""
+    user: Any = request.user
+    _, slot, on, back = _slot_and_day(request, pk)
+    meeting = get_object_or_404(ClassMeeting, slot=slot, on=on)
+    try:
+        started, left = services.start_ready(meeting, by=user)
+        messages.success(request, f"{len(started)} started.")
+        for visit, why in left:
+            messages.warning(request, f"{visit.enrolment.patient} not started: {why}.")
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    return redirect(back)
+
+
+@permission_required("attendance.add_visit", raise_exception=True)
+def close_class(request: HttpRequest, pk: int) -> HttpResponse:
+    """Who is still expected gets a reason; then the class is over."""
+    user: Any = request.user
+    site, slot, on, back = _slot_and_day(request, pk)
+    rows = day_of(site, on, slot.pk).rows
+    waiting = [row for row in rows if row.state == Visit.State.EXPECTED]
+    refused: list[str] = []
+    if request.method == "POST":
+        known = set(Visit.Absence.values)
+        given = {
+            row.planned.pk: reason
+            for row in waiting
+            if (reason := request.POST.get(f"absence-{row.planned.pk}", "")) in known
+        }
+        try:
+            services.close_class(slot, on, given, by=user)
+            messages.success(request, "The class is closed.")
+            return redirect(back)
+        except ValidationError as error:
+            refused = error.messages
+    meeting = ClassMeeting.objects.filter(slot=slot, on=on).first()
+    context = {
+        "slot": slot,
+        "on": on,
+        "back": back,
+        "waiting": waiting,
+        "refused": refused or (services.what_keeps_open(meeting) if meeting else []),
+        "absences": Visit.Absence.choices,
+    }
+    return render(request, "attendance/close_class.html", context)
+
+
+@require_POST
+@permission_required("attendance.add_visit", raise_exception=True)
+def reopen_class(request: HttpRequest, pk: int) -> HttpResponse:
+    user: Any = request.user
+    _, slot, on, back = _slot_and_day(request, pk)
+    services.reopen_class(slot, on, by=user)
+    return redirect(back)
+
+
+@require_POST
+@permission_required("attendance.add_visit", raise_exception=True)
+def arrive_all(request: HttpRequest, pk: int) -> HttpResponse:
+    """Everybody of a class who is still expected."""
+    user: Any = request.user
+    site = current_site(request)
+    slot = get_object_or_404(ClassSlot, pk=pk, site=site)
+    on = chosen_day(request, site.today())
+    rows = day_of(site, on, slot.pk).rows
+    waiting = PlannedSession.objects.filter(
+        pk__in=[row.planned.pk for row in rows if row.state == Visit.State.EXPECTED]
+    ).select_related("slot__site", "enrolment__patient")
+    try:
+        with transaction.atomic():
+            for planned in waiting:
+                arrive(planned, by=user)
+        messages.success(request, f"{len(waiting)} checked in.")
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    return redirect(f"{reverse('attendance:today')}?site={site.pk}&on={on}&class={pk}")
+
+
+@permission_required("attendance.add_visit", raise_exception=True)
+def add_someone(request: HttpRequest, pk: int) -> HttpResponse:
+    """A make-up or extra session in one class on one day."""
+    user: Any = request.user
+    site = current_site(request)
+    slot = get_object_or_404(ClassSlot, pk=pk, site=site)
+    on = chosen_day(request, site.today())
+    form = AddToClassForm(request.POST or None, site=site)
+    if request.method == "POST" and form.is_valid():
+        try:
+            planned = enrolments.add_to_class(form.cleaned_data["enrolment"], slot, on, by=user)
+            return redirect(class_url(planned))
+        except ValidationError as error:
+            form.add_error(None, error)
+    return render(request, "attendance/add_someone.html", {"form": form, "slot": slot, "on": on})

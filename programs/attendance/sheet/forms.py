@@ -1,0 +1,262 @@
+"""The session sheet: before, exercise, after and recovery of one visit."""
+
+from collections.abc import Collection
+from typing import Any
+
+from django import forms
+
+from patients.calc.limits import (
+    ANGINA_GRADE,
+    GLUCOSE_MGDL,
+    HEART_RATE_BPM,
+    PVC_PER_MINUTE,
+    QRS_MS,
+    RPE,
+    RUN_BEATS,
+    SESSION_MINUTES,
+    SPO2_PERCENT,
+    ST_MM,
+    TEMPERATURE_C,
+    WEIGHT_KG,
+)
+from patients.forms import (
+    KG,
+    LB,
+    MG_DL,
+    MMOL_L,
+    AsksTwiceForm,
+    NumberField,
+    PressureField,
+    UnitField,
+    YesNoField,
+)
+from programs.attendance.calc.effort import BoutEntry
+from programs.attendance.calc.questions import (
+    ASKED_AFTER,
+    ASKED_BEFORE,
+    SEEN_DURING,
+    applies_to,
+)
+from programs.attendance.calc.rhythm import BLOCKS, LEAD_GROUPS, RHYTHMS, ST_CHANGES
+from programs.attendance.models import Visit
+from programs.attendance.sheet.about import About
+from programs.attendance.sheet.layout import SheetLayout
+from programs.attendance.sheet.parts import (
+    BOUTS,
+    ECTOPY,
+    NONE,
+    SOME,
+    add_bout,
+    asked_field,
+    ticks_field,
+)
+from programs.attendance.sheet.values import SheetValues
+
+WEIGHT_JUMP_KG = 5  # more than this from the last weight is asked about (project choice)
+MONITOR_DETAILS = ["run_beats", "run_rate_bpm", "st_mm", "st_change", "st_leads", "new_block"]
+
+
+def _choice(label: str, choices: Collection[tuple[str, str]], blank: str) -> forms.ChoiceField:
+    return forms.ChoiceField(choices=[("", blank), *choices], required=False, label=label)
+
+
+def _time(label: str) -> forms.TimeField:
+    return forms.TimeField(
+        required=False, label=label, widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
+    )
+
+
+class SheetForm(SheetLayout, SheetValues, AsksTwiceForm):
+    """Before, exercise, after, recovery. The later parts appear once exercise has begun."""
+
+    is_repeat = forms.BooleanField(required=False, widget=forms.HiddenInput)
+    # What this form shows, so that what it does not show is never taken for emptied.
+    part = forms.ChoiceField(
+        choices=[("before", ""), ("all", "")], required=False, widget=forms.HiddenInput
+    )
+    glucose_unit = forms.CharField(required=False, widget=forms.HiddenInput)
+    weight_unit = forms.CharField(required=False, widget=forms.HiddenInput)
+    before_heart_rate_bpm = NumberField(HEART_RATE_BPM, whole=True)
+    before_pressure = PressureField()
+    before_spo2_percent = NumberField(SPO2_PERCENT, whole=True, label="SpO₂")
+    before_weight_kg = UnitField(WEIGHT_KG, KG, LB)
+    before_glucose_mgdl = UnitField(GLUCOSE_MGDL, MG_DL, MMOL_L)
+    before_standing_pressure = PressureField(label="Standing")
+    before_temperature_c = NumberField(TEMPERATURE_C)
+    ketones = _choice("Ketones", Visit.Ketones.choices, "not tested")
+    last_meal_at = _time("Last meal")
+    last_dose_at = _time("Last insulin or tablet")
+    before_asked = asked_field("Since the last visit", "all asked, all no", "not asked")
+    before_ticks = ticks_field([])
+    symptoms = forms.CharField(max_length=200, required=False, label="In words")
+    has_ecg = YesNoField(label="Continuous ECG", unanswered="not noted")
+    rhythm_before = _choice("Rhythm before", RHYTHMS, "not noted")
+    qrs_before_ms = NumberField(QRS_MS, whole=True, label="QRS before")
+    during_asked = asked_field("Signs in exercise", "none of them", "not noted")
+    during_ticks = ticks_field([(q.id, q.asks) for q in SEEN_DURING])
+    rhythm_during = _choice("Rhythm in exercise", RHYTHMS, "not noted")
+    pvc_per_minute = NumberField(PVC_PER_MINUTE, whole=True, label="PVCs per minute")
+    qrs_during_ms = NumberField(QRS_MS, whole=True, label="QRS during")
+    monitor_asked = asked_field("Ectopy, ST change, block", "nothing of the kind", "not noted")
+    monitor_ticks = ticks_field(ECTOPY.items())
+    run_beats = NumberField(RUN_BEATS, whole=True, label="Run of, beats")
+    run_rate_bpm = NumberField(HEART_RATE_BPM, whole=True, label="Run at, /min")
+    st_change = _choice("ST change", ST_CHANGES, "not noted")
+    st_mm = NumberField(ST_MM, label="ST change by")
+    st_leads = _choice("Leads", LEAD_GROUPS, "not noted")
+    has_q_wave = YesNoField(label="Q wave there", unanswered="not noted")
+    new_block = _choice("New block", BLOCKS, "not noted")
+    after_heart_rate_bpm = NumberField(HEART_RATE_BPM, whole=True)
+    after_pressure = PressureField()
+    after_spo2_percent = NumberField(SPO2_PERCENT, whole=True, label="SpO₂")
+    after_glucose_mgdl = UnitField(GLUCOSE_MGDL, MG_DL, MMOL_L)
+    after_rpe = NumberField(RPE, whole=True, label="RPE of the session")
+    recovery_heart_rate_bpm = NumberField(HEART_RATE_BPM, whole=True)
+    recovery_pressure = PressureField()
+    recovery_spo2_percent = NumberField(SPO2_PERCENT, whole=True, label="SpO₂")
+    recovery_glucose_mgdl = UnitField(GLUCOSE_MGDL, MG_DL, MMOL_L)
+    recovery_angina = NumberField(ANGINA_GRADE, whole=True)
+    after_asked = asked_field("In recovery", "no symptoms", "not asked")
+    after_ticks = ticks_field([(q.id, q.asks) for q in ASKED_AFTER])
+    minutes = NumberField(SESSION_MINUTES, whole=True, label="Session minutes")
+    left_early = forms.CharField(max_length=120, required=False, label="Left early because")
+    because = forms.CharField(
+        max_length=120,
+        required=False,
+        label="Changed because",
+        widget=forms.TextInput(attrs={"placeholder": "a typing error; empty: a new reading"}),
+    )
+    note = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 2}))
+
+    def __init__(
+        self,
+        *args: Any,
+        with_exercise: bool,
+        plan: list[BoutEntry],
+        about: About | None = None,
+        **kwargs: Any,
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.about = about or About()
+        self.stored = dict(self.initial)
+        if self.is_bound and "part" in self.data:
+            with_exercise = self.data["part"] == "all"
+        self.initial["part"] = "all" if with_exercise else "before"
+        self.with_exercise, self.plan = with_exercise, plan
+        self.questions = [q for q in ASKED_BEFORE if applies_to(q, groups=self.about.groups)]
+        asked: Any = self.fields["before_ticks"]
+        asked.choices = [(q.id, q.asks) for q in self.questions]
+        self.wants_glucose = "insulin" in self.about.groups
+        self._choose_units()
+        for place in range(1, BOUTS + 1):
+            add_bout(self, place, plan[place - 1] if place <= len(plan) else None)
+        self._show_last_time()
+        self.helper.layout = self._layout()
+
+    def _show_last_time(self) -> None:
+        """Last time's values stand in the empty boxes."""
+        last = self.about.last
+        if last is None:
+            return
+        for name in ["heart_rate_bpm", "spo2_percent", "weight_kg", "glucose_mgdl"]:
+            field: Any = self.fields[f"before_{name}"]
+            value = getattr(last, name)
+            if value is not None:
+                field.widget.attrs["placeholder"] = f"last {field.prepare_value(value)}"
+        if last.pressure:
+            self.fields["before_pressure"].widget.attrs["placeholder"] = f"last {last.pressure}"
+
+    def _choose_units(self) -> None:
+        """The units this form was shown in; a form without them is in the stored units."""
+        wanted = {
+            "glucose_unit": MMOL_L.name if self.about.shows_mmoll else MG_DL.name,
+            "weight_unit": LB.name if self.about.shows_pounds else KG.name,
+        }
+        for kind, name in wanted.items():
+            self.initial[kind] = name
+            chosen = self.data.get(kind, "") if self.is_bound else name
+            for field in self.fields.values():
+                if isinstance(field, UnitField):
+                    field.use(chosen)
+
+    # --- checks ---------------------------------------------------------------------------
+
+    def unusual(self) -> list[str]:
+        """As everywhere; and a jump in weight, or a start without a reading, is asked about."""
+        found, data = super().unusual(), self.cleaned_data
+        weight, last = data.get("before_weight_kg"), self.about.last_weight_kg
+        if weight is not None and last is not None and abs(weight - last) > WEIGHT_JUMP_KG:
+            field: Any = self.fields["before_weight_kg"]
+            found.append(f"weight {field.shown(weight)}, last time {field.shown(last)}")
+        if self.data.get("step") == "start":
+            if data.get("before_heart_rate_bpm") is None and not self.has_earlier("heart_rate_bpm"):
+                found.append("no heart rate")
+            if not self.typed_pressure() and not self.has_earlier("pressure"):
+                found.append("no blood pressure")
+            if self.wants_glucose and not (
+                data.get("before_glucose_mgdl") or self.has_earlier("glucose_mgdl")
+            ):
+                found.append("no glucose, though insulin or a secretagogue is listed")
+            if not data.get("before_asked"):
+                found.append("the questions before exercise are not all answered")
+        return found
+
+    def has_earlier(self, name: str) -> bool:
+        """A repeat need not measure again what is on record."""
+        return bool(self.cleaned_data.get("is_repeat") and self.stored.get(f"before_{name}"))
+
+    def typed_pressure(self) -> bool:
+        return (self.cleaned_data.get("before_pressure") or (None, None))[0] is not None
+
+    def check_step(self, step: str) -> None:
+        """What finishing needs; called after is_valid()."""
+        data = self.cleaned_data
+        if step == "finish" and not data.get("minutes"):
+            self.add_error("minutes", "How many minutes did the session last?")
+        if step == "finish":
+            for place, bout in enumerate(self.sheet().bouts, start=1):
+                if bout.is_done and bout.minutes is None and bout.repetitions is None:
+                    self.add_error(f"bout{place}_minutes", "How many minutes?")
+
+    def clean(self) -> dict[str, Any]:
+        self._keep_unchanged()
+        data = super().clean()
+        for place in range(1, BOUTS + 1):
+            pressure = data.get(f"bout{place}_pressure") or (None, None)
+            measured = ["minutes", "heart_rate_bpm", "rpe", "spo2_percent", "angina", "dyspnoea"]
+            typed = pressure[0] is not None or any(
+                data.get(f"bout{place}_{name}") is not None for name in [*measured, "repetitions"]
+            )
+            if typed and not data.get(f"bout{place}_activity"):
+                self.add_error(f"bout{place}_activity", "Which activity?")
+        for name in ["before", "during", "after", "monitor"]:
+            if data.get(f"{name}_asked") == NONE and self._ticked(name):
+                words = "All no, yet something is ticked or filled in: which is right?"
+                self.add_error(f"{name}_asked", words)
+            elif data.get(f"{name}_asked") == SOME and not self._ticked(name):
+                self.add_error(f"{name}_asked", "Tick what it is.")
+        if data.get("st_change") not in (None, "", "none") and data.get("st_mm") is None:
+            self.add_error("st_mm", "By how many mm?")
+        if data.get("st_change") in ("", "none") and data.get("st_mm"):
+            self.add_error("st_change", "Elevation or depression?")
+        if data.get("run_rate_bpm") is not None and data.get("run_beats") is None:
+            self.add_error("run_beats", "A run of how many beats?")
+        if data.get("symptoms") and not data.get("before_ticks"):
+            words = "Something is written in words: tick what it is, or “Anything else new”."
+            self.add_error("before_asked", words)
+        return data
+
+    def _ticked(self, name: str) -> bool:
+        data = self.cleaned_data
+        details = MONITOR_DETAILS if name == "monitor" else []
+        plain = [data.get(d) for d in details]
+        return bool(data.get(f"{name}_ticks")) or any(v not in (None, "", "none") for v in plain)
+
+    def _keep_unchanged(self) -> None:
+        """What is shown rounded in another unit and not touched keeps its stored value."""
+        for name, field in self.fields.items():
+            stored = self.stored.get(name)
+            if isinstance(field, UnitField) and isinstance(stored, int | float):
+                typed = str(self.data.get(self.add_prefix(name), "")).strip()
+                if typed == str(field.prepare_value(stored)):
+                    self.cleaned_data[name] = float(stored)

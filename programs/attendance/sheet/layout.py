@@ -1,0 +1,125 @@
+"""Where each box of the session sheet stands: the order of work is the order of Tab."""
+
+from typing import Any
+
+from crispy_forms.layout import HTML, Div, Layout
+
+from patients.forms import with_units
+from programs.attendance.calc.effort import BoutEntry
+from programs.attendance.sheet.about import About
+from programs.attendance.sheet.parts import BOUTS, asked_layout, bout_layout, folded
+
+
+class SheetLayout:
+    """The layout half of the sheet's form."""
+
+    about: About
+    plan: list[BoutEntry]
+    with_exercise: bool
+    is_bound: bool
+    data: Any
+    initial: Any
+    stored: dict[str, Any]
+    wants_glucose: bool
+    errors: Any
+
+    def _layout(self) -> Layout:
+        hidden = ["submission_key", "seen_version", "confirmed", "is_repeat", "part"]
+        hidden += ["glucose_unit", "weight_unit"]
+        parts = [self._before()]
+        if self.with_exercise:
+            parts += [self._exercise(), self._monitor(), self._after()]
+        if any(value not in (None, "", [], False) for value in self.stored.values()):
+            parts.append(Div("because", css_class="fields wide because"))
+        return Layout(*hidden, *parts)
+
+    def _before(self) -> Div:
+        glucose = ["before_glucose_mgdl", "ketones", "last_meal_at", "last_dose_at"]
+        first, more = (glucose, []) if self.wants_glucose else ([], glucose)
+        more = ["before_standing_pressure", "before_temperature_c", "qrs_before_ms", *more]
+        parts = [
+            Div(
+                *with_units(self, "before_heart_rate_bpm", "before_pressure"),
+                *with_units(self, "before_spo2_percent", "before_weight_kg"),
+                *with_units(self, *first),
+                css_class="fields",
+            ),
+            asked_layout("before"),
+            Div("symptoms", "has_ecg", "rhythm_before", css_class="fields"),
+            *folded(
+                "More readings",
+                Div(*with_units(self, *more), css_class="fields"),
+                is_open=self._has_any(more),
+            ),
+        ]
+        if not self.with_exercise:
+            return Div(HTML("<h3>Before</h3>"), *parts, css_class="before")
+        return Div(*folded("Before", *parts, is_open=self._is_refused()), css_class="before")
+
+    def _is_refused(self) -> bool:
+        """What was refused is never folded away."""
+        return bool(self.is_bound and self.errors)
+
+    def _exercise(self) -> Div:
+        shown = max(2, min(len(self.plan), BOUTS))
+        later = [f"bout{n}_{name}" for n in range(shown + 1, BOUTS + 1)
+                 for name in ("activity", "minutes")]  # fmt: skip
+        rows = [bout_layout(place) for place in range(1, BOUTS + 1)]
+        return Div(
+            HTML("<h3>Exercise</h3>"),
+            Div(*rows[:shown], css_class="bouts"),
+            *folded(
+                "More bouts",
+                Div(*rows[shown:], css_class="bouts"),
+                is_open=self._has_any(later),
+            ),
+            asked_layout("during"),
+            css_class="exercise",
+        )
+
+    def _monitor(self) -> Div:
+        return Div(
+            HTML("<h3>Seen on the monitor</h3>"),
+            Div(
+                *["rhythm_during", "pvc_per_minute"],
+                *with_units(self, "qrs_during_ms"),
+                css_class="fields",
+            ),
+            Div(
+                *asked_layout("monitor").fields,
+                Div(
+                    *["run_beats", "run_rate_bpm", "st_change"],
+                    *with_units(self, "st_mm"),
+                    *["st_leads", "has_q_wave", "new_block"],
+                    css_class="fields ticks",
+                ),
+                css_class="asked",
+            ),
+            css_class="monitor",
+        )
+
+    def _after(self) -> Div:
+        return Div(
+            HTML("<h3>After</h3>"),
+            Div(
+                *with_units(self, "after_heart_rate_bpm", "after_pressure"),
+                *with_units(self, "after_spo2_percent", "after_glucose_mgdl"),
+                "after_rpe",
+                css_class="fields",
+            ),
+            HTML("<h3>Recovery, before leaving</h3>"),
+            Div(
+                *with_units(self, "recovery_heart_rate_bpm", "recovery_pressure"),
+                *with_units(self, "recovery_spo2_percent", "recovery_glucose_mgdl"),
+                "recovery_angina",
+                css_class="fields",
+            ),
+            asked_layout("after"),
+            Div(*with_units(self, "minutes"), "left_early", css_class="fields"),
+            "note",
+            css_class="after",
+        )
+
+    def _has_any(self, names: list[str]) -> bool:
+        values = self.data if self.is_bound else self.initial
+        return any(values.get(name) for name in names)

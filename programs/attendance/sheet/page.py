@@ -1,0 +1,183 @@
+"""What the page of one session sheet shows: its form, what the rules say, what stands around it."""
+
+from dataclasses import replace
+from typing import Any
+
+from django.http import HttpRequest
+from django.utils import timezone
+
+from patients.calc.limits import NotScorable, OutOfRange
+from patients.submissions import new_key
+from programs.attendance.calc.catalogue import N_RULES
+from programs.attendance.calc.counting import why_not_counted
+from programs.attendance.calc.effort import BoutEntry, Worked, dose_of, worked
+from programs.attendance.calc.rules import Evaluation, in_words
+from programs.attendance.calc.sheet import Background, Sheet
+from programs.attendance.care.queries import care_panel
+from programs.attendance.findings.forms import AnswerForm, TakeBackForm, WriteUpForm
+from programs.attendance.findings.interruptions import unsettled
+from programs.attendance.findings.known import groups_of
+from programs.attendance.findings.services import judge
+from programs.attendance.limits.queries import rules_for
+from programs.attendance.models import Reading, Visit
+from programs.attendance.sheet.about import About
+from programs.attendance.sheet.forms import SheetForm
+from programs.attendance.sheet.stored import initial_of
+from programs.attendance.sheet.units import units_of
+from programs.attendance.today.queries import day_of
+from programs.attendance.today.views import day_context
+from programs.attendance.visit.counting import exercised_on
+from programs.attendance.visit.forms import ArrivalForm
+from programs.attendance.visit.queries import entries_of, merged_vitals, stored_sheet
+from programs.enrolment.calc.calendar import last_course_day
+from programs.prescription.models import Prescription
+
+State = Visit.State
+WITH_EXERCISE = {State.EXERCISING, State.FINISHED, State.STOPPED}
+
+
+def about_of(
+    request: HttpRequest, visit: Visit, record: Background, last: Visit | None = None
+) -> About:
+    return About(
+        groups=groups_of(record),
+        last_weight_kg=record.last_weight_kg,
+        last=merged_vitals(before_of(last)) if last else None,
+        **units_of(request, visit.enrolment.patient.site),
+    )
+
+
+def sheet_form(
+    request: HttpRequest, visit: Visit, last: Visit | None, record: Background, data: Any = None
+) -> SheetForm:
+    about = about_of(request, visit, record, last)
+    initial = initial_of(visit, about.groups)
+    if request.GET.get("repeat"):
+        initial = {k: v for k, v in initial.items() if not _is_reading_before(k)}
+        initial["is_repeat"] = True
+    return SheetForm(
+        data,
+        initial=initial,
+        version=visit.version,
+        with_exercise=shows_exercise(visit),
+        plan=planned_bouts(visit, last),
+        about=about,
+    )
+
+
+def _is_reading_before(name: str) -> bool:
+    return name.startswith("before_") and name not in {"before_asked", "before_ticks"}
+
+
+def shows_exercise(visit: Visit) -> bool:
+    """Exercise has begun, or something of it is on record."""
+    has_any = bool(visit.bouts.all()) or visit.minutes is not None
+    return visit.state in WITH_EXERCISE or has_any
+
+
+def planned_bouts(visit: Visit, last: Visit | None) -> list[BoutEntry]:
+    """What to train today: the last session's workloads, else the prescription's."""
+    done = [bout for bout in entries_of(last) if bout.is_done] if last else []
+    if done:
+        return [
+            replace(b, heart_rate_bpm=None, systolic_mmhg=None, diastolic_mmhg=None,
+                    spo2_percent=None, rpe=None, angina=None, dyspnoea=None)
+            for b in done
+        ]  # fmt: skip
+    dose = visit.enrolment.prescriptions.in_force().first()
+    if dose is None:
+        return []
+    half = dose.minutes // 2
+    plan = []
+    if dose.treadmill_kmh is not None:
+        plan.append(BoutEntry("treadmill", half, dose.treadmill_kmh, dose.treadmill_grade_percent))
+    if dose.cycle_w is not None:
+        plan.append(BoutEntry("cycle", half, power_w=dose.cycle_w))
+    return plan
+
+
+def before_of(visit: Visit) -> list[Reading]:
+    return [reading for reading in visit.readings.all() if reading.phase == Reading.Phase.BEFORE]
+
+
+def judged_sheet(
+    visit: Visit, form: SheetForm, record: Background
+) -> tuple[Evaluation | None, Sheet | None]:
+    """The rules over what is in the form: as typed when it was sent, else as stored."""
+    if form.is_bound:
+        form.is_valid()
+        typed = form.sheet()
+    else:
+        typed = stored_sheet(visit)
+    try:
+        return judge(visit, typed, record, rules_for(visit.enrolment.patient)), typed
+    except (OutOfRange, NotScorable):
+        return None, None
+
+
+def worked_context(
+    typed: Sheet | None, record: Background, dose: Prescription | None
+) -> dict[str, Any]:
+    """What the bouts come to, and how they lie beside the prescription."""
+    if typed is None:
+        return {"worked": [], "total": None}
+    weight = typed.before.weight_kg or record.last_weight_kg
+    heart = (dose.low_bpm, dose.high_bpm) if dose else (None, None)
+    effort = (dose.rpe_low, dose.rpe_high) if dose else (None, None)
+    rows: list[Worked] = worked(typed.done, weight, heart, effort)
+    total = dose_of([(b.activity, b.minutes, b.mets) for b in rows], weight) if rows else None
+    return {"worked": rows, "total": total}
+
+
+def why_not(visit: Visit) -> str:
+    exercised = exercised_on(visit.enrolment, visit.on)
+    return why_not_counted(visit.minutes or 0, has_exercised=exercised)
+
+
+def context_of(
+    request: HttpRequest, visit: Visit, form: SheetForm, last: Visit | None, record: Background
+) -> dict[str, Any]:
+    day = day_of(visit.enrolment.patient.site, visit.on, visit.meeting.slot_id)
+    row = next((r for r in day.rows if r.visit is not None and r.visit.pk == visit.pk), None)
+    dose = visit.enrolment.prescriptions.in_force().first()
+    judged, typed = judged_sheet(visit, form, record)
+    written = [i for i in visit.interruptions.all() if not i.is_taken_back]
+    standing = [f for f in visit.findings.all() if f.cleared_at is None]
+    return (
+        day_context(request, day)
+        | {
+            "opened": visit,
+            "opened_key": str(visit.pk),
+            "form": form,
+            "last": last,
+            "last_before": merged_vitals(before_of(last)) if last else None,
+            "earlier_readings": list(visit.readings.all()),
+            "dose": dose,
+            "row": row,
+            "missing": in_words(judged.missing) if judged else [],
+            "plan": form.plan,
+            "standing": standing,
+            "answer_form": AnswerForm(visit=visit),
+            "cleared": [f for f in visit.findings.all() if f.cleared_at is not None],
+            "n_rules": N_RULES,
+            "earlier_stops": unsettled(visit) if record.was_interrupted else [],
+            "write_up": WriteUpForm(row=written[0]) if written else None,
+            "interruption": written[0] if written else None,
+            "take_back": TakeBackForm(initial={"seen_version": visit.version})
+            if visit.has_ended
+            else None,
+            "why_not_counted": why_not(visit)
+            if visit.state in {State.FINISHED, State.STOPPED} and not visit.sessions_counted
+            else "",
+            "arrival": ArrivalForm(
+                initial={"at": timezone.localtime(visit.arrived_at), "seen_version": visit.version},
+                auto_id=False,
+            )
+            if visit.arrived_at
+            else None,
+            "course_until": last_course_day(visit.enrolment.starts_on),
+            "give_key": new_key(),
+            "care": care_panel(visit, record, form.about.shows_mmoll),
+        }
+        | worked_context(typed, record, dose)
+    )

@@ -1,0 +1,56 @@
+"""What was taught to whom, and what was done at home."""
+
+from collections.abc import Collection
+from datetime import date
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from patients.history import save_as
+from programs.attendance.models import HomeReport, Teaching
+from programs.enrolment.models import Enrolment
+from programs.staff.models import User
+
+
+@transaction.atomic
+def teach(
+    enrolments: Collection[Enrolment],
+    on: date,
+    component: str,
+    topic: str,
+    minutes: int | None,
+    *,
+    by: User,
+) -> list[Teaching]:
+    """One topic taught to some people on a day.
+
+    Raises
+    ------
+    ValidationError : a day ahead, an unknown component, or impossible minutes.
+    """
+    rows = []
+    for enrolment in enrolments:
+        if on > enrolment.patient.site.today():
+            raise ValidationError("Teaching is noted on its day or afterwards.")
+        row = Teaching(
+            enrolment=enrolment, on=on, component=component, topic=topic, minutes=minutes
+        )
+        save_as(row, by=by, reason="taught")
+        rows.append(row)
+    return rows
+
+
+@transaction.atomic
+def withdraw_teaching(teaching: Teaching, *, by: User) -> None:
+    """Entered in error: it stays in the record, marked."""
+    row = Teaching.objects.select_for_update().get(pk=teaching.pk)
+    row.is_withdrawn = True
+    save_as(row, by=by, reason="entered in error")
+
+
+@transaction.atomic
+def report_home(row: HomeReport, *, by: User) -> None:
+    """Store a week's report, new or corrected; raises ValidationError for a week ahead."""
+    if row.week_of > row.enrolment.patient.site.today():
+        raise ValidationError("This week has not begun.")
+    save_as(row, by=by, reason="home report")

@@ -1,0 +1,130 @@
+"""Today: a site's day, its classes and the roster of one."""
+
+from dataclasses import dataclass
+from datetime import date, time
+
+from django.db.models import Q
+
+from programs.attendance.models import Visit
+from programs.attendance.today.facts import (
+    Change,
+    Meeting,
+    Planned,
+    Seen,
+    changes_on,
+    meetings_on,
+    planned_on,
+    visits_on,
+)
+from programs.attendance.today.roster import RosterRow, roster_of
+from programs.enrolment.models import ClassSlot, Closure
+from programs.staff.models import Site
+
+
+@dataclass
+class ClassLine:
+    """One class of the day in the side list."""
+
+    slot: ClassSlot
+    change: Change | None = None  # cancelled, or otherwise different, on this day
+    meeting: Meeting | None = None
+    n_expected: int = 0
+    n_in: int = 0
+    n_finished: int = 0
+    n_absent: int = 0
+
+    @property
+    def starts_at(self) -> time:
+        """The hour on this day."""
+        return (self.change and self.change.starts_at) or self.slot.starts_at
+
+    @property
+    def n_done(self) -> int:
+        return self.n_finished + self.n_absent
+
+    @property
+    def is_over(self) -> bool:
+        return self.n_expected > 0 and self.n_done == self.n_expected
+
+
+@dataclass
+class Day:
+    site: Site
+    on: date
+    closure: Closure | None
+    meeting: Meeting | None  # of the chosen class, once somebody came or it was opened
+    classes: list[ClassLine]
+    chosen: ClassSlot | None
+    rows: list[RosterRow]
+
+    @property
+    def n_expected(self) -> int:
+        return sum(line.n_expected for line in self.classes)
+
+    @property
+    def n_in(self) -> int:
+        return sum(line.n_in for line in self.classes)
+
+    @property
+    def n_finished(self) -> int:
+        return sum(line.n_finished for line in self.classes)
+
+    @property
+    def n_absent(self) -> int:
+        return sum(line.n_absent for line in self.classes)
+
+
+def day_of(site: Site, on: date, slot_pk: int | None = None) -> Day:
+    """A site's day: its classes and the roster of one. Constant in the number of people."""
+    planned, visits = planned_on(site.pk, on), visits_on(site.pk, on)
+    meetings = meetings_on(site.pk, on)
+    classes = _classes(site, on, planned, visits, meetings)
+    chosen = _choose(site, on, classes, slot_pk)
+    closure = None if planned else Closure.objects.in_force().filter(site=site, on=on).first()
+    meeting = meetings.get(chosen.pk) if chosen else None
+    here = [p for p in planned if chosen and p.slot_id == chosen.pk]
+    hour = next((line.starts_at for line in classes if line.slot == chosen), time())
+    rows = roster_of(site, chosen, hour, here, visits, on) if chosen else []
+    return Day(site, on, closure, meeting, classes, chosen, rows)
+
+
+def _classes(
+    site: Site,
+    on: date,
+    planned: list[Planned],
+    visits: dict[tuple[int, int], Seen],
+    meetings: dict[int, Meeting],
+) -> list[ClassLine]:
+    changes = changes_on(site.pk, on)
+    held = Q(weekday=on.weekday()) | Q(pk__in={p.slot_id for p in planned})
+    lines = {
+        slot.pk: ClassLine(slot, changes.get(slot.pk), meetings.get(slot.pk))
+        for slot in ClassSlot.objects.filter(held, site=site)
+    }
+    for p in planned:
+        line, visit = lines[p.slot_id], visits.get((p.enrolment_id, p.slot_id))
+        state = visit.state if visit else Visit.State.EXPECTED
+        line.n_expected += 1
+        line.n_absent += state == Visit.State.ABSENT
+        line.n_finished += state in Visit.ENDED
+        line.n_in += state in {Visit.State.ARRIVED, Visit.State.EXERCISING}
+    return sorted(lines.values(), key=lambda line: line.starts_at)
+
+
+def _choose(site: Site, on: date, classes: list[ClassLine], pk: int | None) -> ClassSlot | None:
+    """The class asked for; else the one with work left that is on now or next."""
+    for line in classes:
+        if line.slot.pk == pk:
+            return line.slot
+    now = site.now()
+    for line in classes:
+        ends = line.starts_at.hour * 60 + line.starts_at.minute + line.slot.minutes
+        if (
+            line.n_expected
+            and not line.is_over
+            and (on != now.date() or ends > now.hour * 60 + now.minute)
+        ):
+            return line.slot
+    with_people = [line.slot for line in classes if line.n_expected]
+    slots = with_people or [line.slot for line in classes]
+    return slots[-1] if slots else None

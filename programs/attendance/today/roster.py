@@ -1,0 +1,286 @@
+"""The roster of one class: each person with what matters before they start."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date, time
+from typing import NamedTuple, TypedDict
+
+from patients.calc.person import Person
+from programs.attendance.calc.counting import minutes_late
+from programs.attendance.calc.levels import Level
+from programs.attendance.calc.sheet import Vitals
+from programs.attendance.models import Interruption, Visit
+from programs.attendance.today.facts import (
+    BEFORE,
+    COUNTED,
+    DOSES,
+    FINDINGS,
+    RISKS,
+    SIGNED,
+    STOPS,
+    Planned,
+    Raised,
+    Seen,
+    due_of,
+    ecg_until_of,
+    flags_of,
+)
+from programs.attendance.today.warnings import warnings_of
+from programs.enrolment.calc.calendar import week_of
+from programs.enrolment.models import ClassSlot, Enrolment
+from programs.prescription.calc.intensity import heart_rate_words, rpe_words
+from programs.prescription.calc.signature import next_signature_due
+from programs.staff.models import Site
+
+LATE_FROM_MINUTES = 10  # project choice
+STATES = dict(Visit.State.choices)
+ABSENCES = dict(Visit.Absence.choices)
+SIGNS = {Level.STOP: "■", Level.HOLD: "◆", Level.CAUTION: "▲", Level.NOTE: "●"}
+
+
+class Here(TypedDict):
+    """Which class on which day."""
+
+    slot: int
+    on: date
+
+
+@dataclass(frozen=True)
+class Counted:
+    """Counted sessions of a course before a day, and on it."""
+
+    before: int = 0
+    on_day: int = 0
+
+
+class Word(NamedTuple):
+    """A short word beside a name: how it looks, its sign, what it says."""
+
+    look: str
+    sign: str
+    text: str
+
+
+class Dose(NamedTuple):
+    """What to train at, as far as the roster shows it."""
+
+    low_bpm: int | None
+    high_bpm: int | None
+    rpe_low: int
+    rpe_high: int
+
+    @property
+    def heart_rate(self) -> str:
+        return heart_rate_words(self.low_bpm, self.high_bpm)
+
+    @property
+    def rpe(self) -> str:
+        return rpe_words(self.rpe_low, self.rpe_high)
+
+
+@dataclass
+class RosterRow:
+    """One person in one class, with what matters before they start."""
+
+    planned: Planned
+    visit: Seen | None
+    counted: Counted
+    week: int
+    age: int
+    flags: list[str]
+    warnings: list[str]
+    dose: Dose | None
+    before: Vitals | None = None  # the last known values, over all repeats
+    open_findings: list[Raised] = field(default_factory=list)
+    earlier_stop: str = ""  # in words; its return is not confirmed
+    late_minutes: int = 0  # after the hour of the class; below the grace nobody is late
+
+    @property
+    def session_number(self) -> int:
+        """The session this visit is, or would be; never typed, always counted."""
+        visit, before = self.visit, self.counted.before
+        if visit is not None and visit.counts_first:
+            return before + 1
+        if visit is not None and visit.counts_second:
+            return before + 2
+        return before + self.counted.on_day + 1
+
+    @property
+    def key(self) -> str:
+        """The planned session, as addresses and attributes hold it."""
+        return str(self.planned.pk)
+
+    # Texts, not numbers: a template formats each number by the language, forty times a page.
+
+    @property
+    def visit_key(self) -> str:
+        """The visit likewise; empty before anybody came."""
+        return str(self.visit.pk) if self.visit else ""
+
+    @property
+    def patient_key(self) -> str:
+        return str(self.planned.patient_id)
+
+    @property
+    def age_words(self) -> str:
+        return str(self.age)
+
+    @property
+    def session_words(self) -> str:
+        return str(self.session_number)
+
+    @property
+    def course_words(self) -> str:
+        return f"of {self.planned.sessions_planned} · wk {self.week}"
+
+    @property
+    def words(self) -> list[Word]:
+        """What matters today, the worst first; never by colour alone."""
+        found = []
+        for raised in self.open_findings:
+            level = Level(raised.level)
+            text = f"{level.word.capitalize()} {raised.rule_id}"
+            found.append(Word(level.word, SIGNS[level], text))
+        if self.earlier_stop:
+            found.append(Word("hold", SIGNS[Level.HOLD], self.earlier_stop))
+        found += [Word("caution", SIGNS[Level.CAUTION], words) for words in self.warnings]
+        return found + [Word("plain", "", words) for words in self.flags]
+
+    @property
+    def train_at(self) -> str:
+        """What to train at: the heart rate where one is prescribed, else exertion."""
+        return (self.dose.heart_rate or self.dose.rpe) if self.dose else "none"
+
+    @property
+    def train_rpe(self) -> str:
+        """Exertion beside a heart rate."""
+        return self.dose.rpe if self.dose and self.dose.heart_rate else ""
+
+    @property
+    def before_words(self) -> str:
+        """Heart rate, pressure and saturation before exercise; a dash is not measured."""
+        before = self.before
+        if before is None:
+            return "–"
+        spo2 = "–" if before.spo2_percent is None else f"{before.spo2_percent} %"
+        rate = "–" if before.heart_rate_bpm is None else f"{before.heart_rate_bpm}"
+        return f"{rate} · {before.pressure or '–'} · {spo2}"
+
+    @property
+    def state(self) -> str:
+        return self.visit.state if self.visit else Visit.State.EXPECTED
+
+    @property
+    def state_words(self) -> str:
+        visit = self.visit
+        if visit is None:
+            return "Expected"
+        if visit.state == Visit.State.ABSENT:
+            return f"Absent: {ABSENCES[visit.absence]}"
+        words = STATES[visit.state].capitalize()
+        if visit.minutes and visit.has_ended:
+            words += f", {visit.minutes} min"
+        if self.late_minutes and not visit.has_ended:
+            words += f", {self.late_minutes} min late"
+        return f"{words}, left early" if visit.left_early else words
+
+    @property
+    def remaining(self) -> int:
+        """Sessions of the course not counted yet; never below zero."""
+        done = self.counted.before + self.counted.on_day
+        return max(0, self.planned.sessions_planned - done)
+
+
+def roster_of(
+    site: Site,
+    slot: ClassSlot,
+    starts_at: time,
+    planned: list[Planned],
+    visits: Mapping[tuple[int, int], Seen],
+    on: date,
+) -> list[RosterRow]:
+    """The rows of a class on a day, at its hour of that day. Constant in the number of people."""
+    if not planned:
+        return []
+    here: Here = {"slot": slot.pk, "on": on}
+    before, findings, flags = _before(here), _open_findings(here), flags_of(**here)
+    counted = {row[0]: Counted(row[1] + row[2], row[3] + row[4]) for row in COUNTED(**here)}
+    doses = {row[0]: Dose(*row[1:]) for row in DOSES(**here)}
+    signed: dict[int, date | None] = dict(SIGNED(**here))
+    stops = {
+        patient: f"{Interruption.Kind(kind).label} {day:%-d %b}, return not confirmed"
+        for patient, kind, day in STOPS(**here)
+    }
+    risks: dict[int, str] = dict(RISKS(**here))  # later ones take the place
+    ecg_until = ecg_until_of(site.pk)
+    due = due_of(planned, **here)
+    zone = site.now().tzinfo
+    rows = []
+    for p in planned:
+        visit = visits.get((p.enrolment_id, slot.pk))
+        late = 0
+        if visit is not None and visit.arrived_at is not None:
+            came = visit.arrived_at.astimezone(zone)
+            late = minutes_late(came, on, starts_at, slot.minutes)
+        row = RosterRow(
+            planned=p,
+            visit=visit,
+            counted=counted.get(p.enrolment_id, Counted()),
+            week=week_of(on, p.starts_on),
+            age=Person(born_on=p.born_on, sex=p.sex).age_on(on),
+            flags=flags.get(p.patient_id, []),
+            warnings=warnings_of(
+                due[p.enrolment_id],
+                next_signature_due(signed.get(p.enrolment_id), p.starts_on),
+                p.enrolment_id in doses,
+                on,
+            ),
+            dose=doses.get(p.enrolment_id),
+            before=before.get(visit.pk) if visit else None,
+            open_findings=findings.get(visit.pk, []) if visit else [],
+            earlier_stop=stops.get(p.patient_id, ""),
+            late_minutes=late if late >= LATE_FROM_MINUTES else 0,
+        )
+        _add_risk(row, risks.get(p.patient_id), ecg_until)
+        rows.append(row)
+    return rows
+
+
+def _before(here: Here) -> dict[int, Vitals]:
+    """The last known values before exercise over all repeats, by visit."""
+    found: dict[int, Vitals] = {}
+    for visit, rate, upper, lower, spo2 in BEFORE(**here):
+        earlier = found.get(visit)
+        if earlier is None:
+            found[visit] = Vitals(rate, upper, lower, spo2)
+            continue
+        if upper is not None:  # a pressure stays a pair
+            earlier = replace(earlier, systolic_mmhg=upper, diastolic_mmhg=lower)
+        given = {"heart_rate_bpm": rate, "spo2_percent": spo2}
+        known = {name: value for name, value in given.items() if value is not None}
+        found[visit] = replace(earlier, **known)
+    return found
+
+
+def _open_findings(here: Here) -> dict[int, list[Raised]]:
+    found: dict[int, list[Raised]] = {}
+    for row in FINDINGS(**here):
+        found.setdefault(row[0], []).append(Raised(*row))
+    return found
+
+
+def _add_risk(row: RosterRow, decided: str | None, ecg_until: Mapping[str, int]) -> None:
+    """The class of risk, and whether ECG is still suggested at this session."""
+    if decided is None:
+        row.warnings.append("risk not stratified")
+        return
+    words, until = f"{decided} risk", ecg_until[decided]
+    if row.session_number <= until:
+        words += f", ECG suggested to session {until}"
+    row.flags = [words, *row.flags]
+
+
+def n_counted(enrolment: Enrolment) -> int:
+    """Counted sessions of a course so far."""
+    visits = list(enrolment.visits.counted().values_list("counts_first", "counts_second"))
+    return sum(first + second for first, second in visits)

@@ -1,0 +1,23 @@
+"""An absence, and the hour of arrival."""
+
+from typing import Any
+
+from django import forms
+
+from patients.forms import plain_helper
+from programs.attendance.models import Visit
+
+
+class AbsentForm(forms.Form):
+    absence = forms.ChoiceField(choices=Visit.Absence.choices, label="Reason")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper = plain_helper()
+
+
+class ArrivalForm(forms.Form):
+    at = forms.TimeField(
+        label="Came at", widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
+    )
+    seen_version = forms.IntegerField(widget=forms.HiddenInput)

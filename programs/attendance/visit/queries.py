@@ -1,0 +1,93 @@
+"""Reads about one visit: the record the rules need, the limits in force, the last session."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from django.db.models import Prefetch, prefetch_related_objects
+
+from programs.attendance.calc.effort import BoutEntry
+from programs.attendance.calc.quantities import Glucose
+from programs.attendance.calc.rhythm import Rhythm
+from programs.attendance.calc.sheet import Sheet, Vitals
+from programs.attendance.models import (
+    Bout,
+    Reading,
+    Visit,
+)
+
+
+def glucose_of(reading: Reading) -> Glucose:
+    """The glucose of a reading that has one."""
+    return Glucose(reading.glucose_mgdl or 0, is_mmoll=reading.glucose_is_mmoll)
+
+
+def merged_vitals(readings: Sequence[Reading]) -> Vitals:
+    """The last known value of each vital sign over readings in order; a pressure stays a pair."""
+    known: dict[str, Any] = {}
+    for reading in readings:
+        for name in Vitals.__dataclass_fields__:
+            value = getattr(reading, name)
+            if name == "glucose_is_mmoll" and reading.glucose_mgdl is None:
+                continue
+            if value is not None:
+                known[name] = value
+    return Vitals(**known)
+
+
+def stored_sheet(visit: Visit) -> Sheet:
+    """A visit as it is stored, for the rules to judge."""
+    readings = list(visit.readings.all())
+    rhythm = getattr(visit, "rhythm", None)
+    return Sheet(
+        before=merged_vitals([r for r in readings if r.phase == "before"]),
+        after=merged_vitals([r for r in readings if r.phase in {"during", "after"}]),
+        recovery=merged_vitals([r for r in readings if r.phase == "recovery"]),
+        bouts=entries_of(visit),
+        rhythm=Rhythm(**{name: getattr(rhythm, name) for name in Rhythm.__dataclass_fields__})
+        if rhythm
+        else Rhythm(),
+        minutes=visit.minutes,
+        answers=visit.answers,
+        symptoms=visit.symptoms,
+        ketones=visit.ketones,
+        has_ecg=visit.has_ecg,
+        rechecks=tuple(
+            (r.taken_at, glucose_of(r))
+            for r in readings
+            if r.glucose_mgdl is not None and r.phase != "before"
+        ),
+    )
+
+
+def entries_of(visit: Visit) -> tuple[BoutEntry, ...]:
+    """The bouts of a visit in their places, an empty one where none stands."""
+    kept = {bout.place: bout for bout in visit.bouts.all() if not bout.is_withdrawn}
+    names = list(BoutEntry.__dataclass_fields__)
+    return tuple(
+        BoutEntry(**{name: getattr(kept[place], name) for name in names})
+        if place in kept
+        else BoutEntry()
+        for place in range(1, max(kept, default=0) + 1)
+    )
+
+
+def last_visit_before(visit: Visit) -> Visit | None:
+    """The person's last visit with exercise."""
+    return (
+        Visit.objects.filter(enrolment__patient=visit.enrolment.patient_id, on__lt=visit.on)
+        .filter(state__in=[Visit.State.FINISHED, Visit.State.STOPPED])
+        .order_by("-on", "-pk")
+        .first()
+    )
+
+
+def with_detail(visit: Visit) -> tuple[Visit, Visit | None]:
+    """The visit and the one before it, with everything the sheet shows at hand."""
+    last = last_visit_before(visit)
+    prefetch_related_objects(
+        [visit, last] if last else [visit],
+        "readings",
+        Prefetch("bouts", queryset=Bout.objects.filter(is_withdrawn=False)),
+    )
+    prefetch_related_objects([visit], "findings__by", "interruptions__by", "carbohydrates")
+    return visit, last

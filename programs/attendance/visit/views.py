@@ -1,0 +1,76 @@
+"""One person’s visit: arrived, absent, undone, the hour of arrival set right."""
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_POST
+
+from patients.history import StaleVersion
+from programs.attendance.models import Visit
+from programs.attendance.visit import services
+from programs.attendance.visit.access import get_planned_for, get_visit_for
+from programs.attendance.visit.address import class_url
+from programs.attendance.visit.forms import AbsentForm, ArrivalForm
+
+
+@require_POST
+@permission_required("attendance.add_visit", raise_exception=True)
+def arrive(request: HttpRequest, pk: int) -> HttpResponse:
+    """Check in, then straight to the readings: the next thing anybody does."""
+    planned = get_planned_for(request.user, pk)
+    try:
+        visit = services.arrive(planned, by=request.user)  # type: ignore[arg-type]
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+        return redirect(class_url(planned))
+    return redirect("attendance:sheet", visit.pk)
+
+
+@permission_required("attendance.add_visit", raise_exception=True)
+def absent(request: HttpRequest, pk: int) -> HttpResponse:
+    """Why somebody is not here: one press a reason."""
+    planned = get_planned_for(request.user, pk)
+    if request.method != "POST":
+        context = {"planned": planned, "absences": Visit.Absence.choices,
+                   "back": class_url(planned)}  # fmt: skip
+        return render(request, "attendance/absent.html", context)
+    form = AbsentForm(request.POST)
+    try:
+        if not form.is_valid():
+            raise ValidationError("Choose a reason for the absence.")
+        services.mark_absent(planned, form.cleaned_data["absence"], by=request.user)  # type: ignore[arg-type]
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    return redirect(class_url(planned))
+
+
+@require_POST
+@permission_required("attendance.add_visit", raise_exception=True)
+def undo(request: HttpRequest, pk: int) -> HttpResponse:
+    planned = get_planned_for(request.user, pk)
+    try:
+        services.undo_arrival(planned, by=request.user)  # type: ignore[arg-type]
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    return redirect(class_url(planned))
+
+
+@require_POST
+@permission_required("attendance.add_visit", raise_exception=True)
+def correct_arrival(request: HttpRequest, pk: int) -> HttpResponse:
+    """Somebody was checked in later than they came."""
+    visit = get_visit_for(request.user, pk)
+    form = ArrivalForm(request.POST)
+    try:
+        if not form.is_valid():
+            raise ValidationError("Give the hour as 9:05.")
+        given = form.cleaned_data
+        services.correct_arrival(visit, given["at"], seen=given["seen_version"], by=request.user)  # type: ignore[arg-type]
+        messages.success(request, "Arrival corrected.")
+    except StaleVersion:
+        messages.error(request, "Somebody else saved this visit meanwhile; look again.")
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    return redirect("attendance:sheet", visit.pk)
