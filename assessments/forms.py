@@ -21,7 +21,6 @@ from patients.forms import (
     YesNoField,
     as_typed,
     plain_helper,
-    with_units,
 )
 from programs.staff.models import User
 
@@ -137,7 +136,7 @@ class AssessmentForm(AsksTwiceForm):
         return Div(
             HTML(f"<h2>{measure.name}</h2>"),
             HTML(f'<p class="source">{measure.citation}</p>'),
-            Div(*with_units(self, *names), css_class=shape),
+            Div(*names, css_class=shape),
             css_class="sheet measure wide" if len(names) > 3 else "sheet measure",
             css_id=measure.key,
         )

@@ -9,7 +9,7 @@ from assessments.calc.six_minute_walk import COURSE_M
 from assessments.calc.targets import Target
 from assessments.calc.timing import INFORMAL_CHOICES
 from assessments.forms_schedule import carers
-from patients.forms import NumberField, OnceForm, with_units
+from patients.forms import NumberField, OnceForm
 from programs.staff.models import User
 
 
@@ -38,7 +38,7 @@ class PolicyForm(OnceForm):
         super().__init__(*args, **kwargs)
         field: Any = self.fields["concern_owner"]
         field.queryset = carers(site)
-        numbers = ["informal_every_days", *with_units(self, "longest_course_m")]
+        numbers = ["informal_every_days", "longest_course_m"]
         self.helper.layout = Layout(
             "submission_key",
             "seen_version",
@@ -55,6 +55,4 @@ class TargetForm(OnceForm):
         super().__init__(*args, **kwargs)
         label = f"{target.name} {target.side.value}"
         self.fields["amount"] = NumberField(target.bounds, required=True, label=label)
-        self.helper.layout = Layout(
-            "submission_key", "seen_version", *with_units(self, "amount"), "reason"
-        )
+        self.helper.layout = Layout("submission_key", "seen_version", "amount", "reason")

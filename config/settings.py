@@ -60,7 +60,6 @@ INSTALLED_APPS = [
     "django.contrib.humanize",
     "axes",
     "crispy_forms",
-    "crispy_bootstrap5",
     "csp",
     "django_htmx",
     "simple_history",
@@ -102,8 +101,8 @@ TEMPLATES = [
         },
     }
 ]
-CRISPY_ALLOWED_TEMPLATE_PACKS = "bootstrap5"
-CRISPY_TEMPLATE_PACK = "bootstrap5"
+CRISPY_ALLOWED_TEMPLATE_PACKS = ["house"]  # templates/house/
+CRISPY_TEMPLATE_PACK = "house"
 
 # --- database -----------------------------------------------------------------------------
 # One box: SQLite in WAL mode. IMMEDIATE transactions wait for the write lock instead of failing

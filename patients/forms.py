@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from crispy_forms.bootstrap import AppendedText
 from crispy_forms.helper import FormHelper
 from crispy_forms.layout import Div, Layout
 from django import forms
@@ -42,10 +41,13 @@ class NumberField(forms.FloatField):
     """A measured number: refuses the impossible and knows the unusual.
 
     Accepts a decimal comma. Whole-number quantities refuse a fraction instead of rounding it.
+    The unit stands behind the box, unless the label names it already.
     """
 
-    def __init__(self, limit: Limit, *, whole: bool = False, **kwargs: Any) -> None:
-        self.limit, self.whole = limit, whole
+    def __init__(
+        self, limit: Limit, *, whole: bool = False, names_unit: bool = False, **kwargs: Any
+    ) -> None:
+        self.limit, self.whole, self.names_unit = limit, whole, names_unit
         kwargs.setdefault("label", limit.name)
         kwargs.setdefault("required", False)
         attrs = {"inputmode": "numeric" if whole else "decimal", "autocomplete": "off"}
@@ -155,13 +157,13 @@ class UnitField(NumberField):
 class PressureField(forms.CharField):
     """Blood pressure typed as 128/74; gives a pair or (None, None)."""
 
-    def __init__(self, **kwargs: Any) -> None:
+    def __init__(self, *, names_unit: bool = False, **kwargs: Any) -> None:
         attrs = {"inputmode": "text", "autocomplete": "off", "placeholder": "128/74"}
         kwargs.setdefault("label", "Blood pressure")
         kwargs.setdefault("required", False)
         kwargs.setdefault("widget", forms.TextInput(attrs=attrs))
         super().__init__(**kwargs)
-        self.unit = "mmHg"
+        self.unit, self.names_unit = "mmHg", names_unit
 
     def clean(self, value: Any) -> Any:
         text = super().clean(value)
@@ -201,16 +203,8 @@ def as_typed(value: Any) -> Any:
     return int(value) if isinstance(value, float) and value == int(value) else value
 
 
-def with_units(form: Any, *names: str) -> list[Any]:
-    """Layout pieces for fields, each with its unit behind the box."""
-    return [
-        AppendedText(name, unit) if (unit := getattr(form.fields[name], "unit", "")) else name
-        for name in names
-    ]
-
-
 def plain_helper() -> FormHelper:
-    """Crispy markup without a form tag: pages own the tag and the buttons."""
+    """A form laid out without its tag: pages own the tag and the buttons."""
     helper = FormHelper()
     helper.form_tag = False
     helper.disable_csrf = True

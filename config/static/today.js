@@ -18,7 +18,7 @@ document.addEventListener("keydown", (event) => {
 const sheet = document.getElementById("sheet");
 if (sheet) {
   const opened = document.querySelector("tr.open");
-  const wrong = document.querySelector("#write-up .is-invalid") || sheet.querySelector(".is-invalid");
+  const wrong = document.querySelector("#write-up [aria-invalid=true]") || sheet.querySelector("[aria-invalid=true]");
   const write = document.querySelector("details.write-up[open] input:not([type=hidden])");
   const answer = document.querySelector("#answer select");
   const ready = document.querySelector("[data-next-step]");

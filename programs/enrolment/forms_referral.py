@@ -14,7 +14,6 @@ from patients.forms import (
     DayInput,
     plain_helper,
     stored_and_here,
-    with_units,
 )
 from patients.forms_person import PatientForm
 from patients.models import Condition, Patient
@@ -153,7 +152,7 @@ class ReferralForm(AsksTwiceForm, forms.ModelForm):
             Div("referred_on", "admitted_on", "discharged_on", css_class="fields"),
             Div("source", "referrer", "payer", css_class="fields"),
             HTML("<h3>For angina and heart failure</h3>"),
-            Div(*with_units(self, *CLINICAL), css_class="fields"),
+            Div(*CLINICAL, css_class="fields"),
             "note",
         )
 

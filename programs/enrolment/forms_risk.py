@@ -5,7 +5,7 @@ from typing import Any
 from crispy_forms.layout import HTML, Div, Layout
 from django import forms
 
-from patients.forms import AsksTwiceForm, NumberField, YesNoField, with_units
+from patients.forms import AsksTwiceForm, NumberField, YesNoField
 from programs.enrolment.calc import risk, screen
 from programs.enrolment.models import EntryScreen, RiskStratification
 
@@ -40,7 +40,7 @@ class ScreenForm(AsksTwiceForm):
         questions = [field_name(question.id) for question in screen.QUESTIONS]
         self.helper.layout = Layout(
             "submission_key", "confirmed",
-            Div(*with_units(self, *readings), css_class="fields wide"),
+            Div(*readings, css_class="fields wide"),
             Div(*questions, css_class="items choices"),
             HTML("<h3>Decision</h3>"),
             Div("decision", "reason", css_class="fields wide"),
@@ -84,9 +84,9 @@ class RiskForm(AsksTwiceForm):
         others = [c.id for c in risk.CRITERIA if not c.is_of_test]
         self.helper.layout = Layout(
             "submission_key", "confirmed",
-            Div("has_test", *with_units(self, *of_test), css_class="items"),
+            Div("has_test", *of_test, css_class="items"),
             HTML("<h3>Other criteria</h3>"),
-            Div(*with_units(self, *others), "nyha_class", "pacemaker", css_class="items"),
+            Div(*others, "nyha_class", "pacemaker", css_class="items"),
             HTML("<h3>Class</h3>"),
             Div("occasion", "decided", "reason", css_class="fields wide"),
         )  # fmt: skip

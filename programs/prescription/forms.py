@@ -6,7 +6,7 @@ from crispy_forms.layout import HTML, Div, Layout
 from django import forms
 
 from patients.calc.limits import BOUT_MINUTES, GRADE_PERCENT, HEART_RATE_BPM, RPE, Limit
-from patients.forms import AsksTwiceForm, DayInput, NumberField, with_units
+from patients.forms import AsksTwiceForm, DayInput, NumberField
 from programs.enrolment.models import Enrolment
 from programs.prescription.calc.intensity import USUAL_RPE, USUAL_START
 from programs.prescription.models import Prescription
@@ -25,12 +25,12 @@ class PrescriptionForm(AsksTwiceForm):
     high_percent = NumberField(SHARE_PERCENT, label="To, of reserve")
     upper_limit_bpm = NumberField(HEART_RATE_BPM, whole=True, label="Upper limit")
     upper_limit_reason = forms.CharField(max_length=80, required=False, label="Because")
-    rpe_low = NumberField(RPE, whole=True, label="RPE from", required=True)
-    rpe_high = NumberField(RPE, whole=True, label="RPE to", required=True)
+    rpe_low = NumberField(RPE, whole=True, names_unit=True, label="RPE from", required=True)
+    rpe_high = NumberField(RPE, whole=True, names_unit=True, label="RPE to", required=True)
     target_mets = NumberField(METS, label="Work")
     treadmill_grade_percent = NumberField(GRADE_PERCENT, label="Treadmill grade")
     minutes = NumberField(BOUT_MINUTES, whole=True, label="Minutes a session", required=True)
-    per_week = NumberField(PER_WEEK, whole=True, required=True)
+    per_week = NumberField(PER_WEEK, whole=True, names_unit=True, required=True)
     note = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 2}))
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -50,12 +50,14 @@ class PrescriptionForm(AsksTwiceForm):
         self.helper.layout = Layout(
             *["submission_key", "seen_version", "confirmed"],
             HTML("<h2>Intensity</h2>"),
-            Div("method", *with_units(self, *test), css_class="four"),
-            Div(*with_units(self, *span), "upper_limit_reason", css_class="four"),
+            Div("method", *test, css_class="four"),
+            Div(*span, "upper_limit_reason", css_class="four"),
             Div("rpe_low", "rpe_high", css_class="four"),
             HTML("<h2>Work and time</h2>"),
             Div(
-                *with_units(self, "target_mets", "treadmill_grade_percent", "minutes"),
+                "target_mets",
+                "treadmill_grade_percent",
+                "minutes",
                 "per_week",
                 css_class="four",
             ),

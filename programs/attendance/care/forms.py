@@ -13,7 +13,6 @@ from patients.forms import (
     OnceForm,
     UnitField,
     YesNoField,
-    with_units,
 )
 from programs.attendance.calc.quantities import Glucose
 
@@ -24,9 +23,7 @@ class CarbohydrateForm(OnceForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.helper.layout = Layout(
-            "submission_key", "seen_version", *with_units(self, "grams"), "what"
-        )
+        self.helper.layout = Layout("submission_key", "seen_version", "grams", "what")
 
 
 class RecheckForm(OnceForm):
@@ -41,7 +38,7 @@ class RecheckForm(OnceForm):
         self.glucose_field.use(chosen or "")
         self.helper.layout = Layout(
             "submission_key", "seen_version", "glucose_unit",
-            *with_units(self, "recheck_mgdl"), "needed_help",
+            "recheck_mgdl", "needed_help",
         )  # fmt: skip
 
     @property

@@ -4,7 +4,6 @@ from typing import Any
 
 from crispy_forms.layout import HTML, Div, Layout
 
-from patients.forms import with_units
 from programs.attendance.calc.effort import BoutEntry
 from programs.attendance.sheet.about import About
 from programs.attendance.sheet.parts import BOUTS, asked_layout, bout_layout, folded
@@ -39,16 +38,18 @@ class SheetLayout:
         more = ["before_standing_pressure", "before_temperature_c", "qrs_before_ms", *more]
         parts = [
             Div(
-                *with_units(self, "before_heart_rate_bpm", "before_pressure"),
-                *with_units(self, "before_spo2_percent", "before_weight_kg"),
-                *with_units(self, *first),
+                "before_heart_rate_bpm",
+                "before_pressure",
+                "before_spo2_percent",
+                "before_weight_kg",
+                *first,
                 css_class="fields",
             ),
             asked_layout("before"),
             Div("symptoms", "has_ecg", "rhythm_before", css_class="fields"),
             *folded(
                 "More readings",
-                Div(*with_units(self, *more), css_class="fields"),
+                Div(*more, css_class="fields"),
                 is_open=self._has_any(more),
             ),
         ]
@@ -81,15 +82,13 @@ class SheetLayout:
         return Div(
             HTML("<h3>Seen on the monitor</h3>"),
             Div(
-                *["rhythm_during", "pvc_per_minute"],
-                *with_units(self, "qrs_during_ms"),
+                *["rhythm_during", "pvc_per_minute", "qrs_during_ms"],
                 css_class="fields",
             ),
             Div(
                 *asked_layout("monitor").fields,
                 Div(
-                    *["run_beats", "run_rate_bpm", "st_change"],
-                    *with_units(self, "st_mm"),
+                    *["run_beats", "run_rate_bpm", "st_change", "st_mm"],
                     *["st_leads", "has_q_wave", "new_block"],
                     css_class="fields ticks",
                 ),
@@ -102,20 +101,24 @@ class SheetLayout:
         return Div(
             HTML("<h3>After</h3>"),
             Div(
-                *with_units(self, "after_heart_rate_bpm", "after_pressure"),
-                *with_units(self, "after_spo2_percent", "after_glucose_mgdl"),
+                "after_heart_rate_bpm",
+                "after_pressure",
+                "after_spo2_percent",
+                "after_glucose_mgdl",
                 "after_rpe",
                 css_class="fields",
             ),
             HTML("<h3>Recovery, before leaving</h3>"),
             Div(
-                *with_units(self, "recovery_heart_rate_bpm", "recovery_pressure"),
-                *with_units(self, "recovery_spo2_percent", "recovery_glucose_mgdl"),
+                "recovery_heart_rate_bpm",
+                "recovery_pressure",
+                "recovery_spo2_percent",
+                "recovery_glucose_mgdl",
                 "recovery_angina",
                 css_class="fields",
             ),
             asked_layout("after"),
-            Div(*with_units(self, "minutes"), "left_early", css_class="fields"),
+            Div("minutes", "left_early", css_class="fields"),
             "note",
             css_class="after",
         )

@@ -128,9 +128,9 @@ def add_bout(form: Any, place: int, planned: BoutEntry | None) -> None:
         max_length=60, required=False, label="Exercise"
     )
     for name, about in BOUT_FIELDS.items():
-        field = NumberField(about.limit, whole=about.whole, label=about.label)
+        field = NumberField(about.limit, whole=about.whole, names_unit=True, label=about.label)
         form.fields[prefix + name] = field
-    form.fields[prefix + "pressure"] = PressureField(label="BP")
+    form.fields[prefix + "pressure"] = PressureField(names_unit=True, label="BP")
     form.fields[prefix + "pressure"].widget.attrs.pop("placeholder")
     if planned is None or form.is_bound:
         return
