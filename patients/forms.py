@@ -211,6 +211,16 @@ def plain_helper() -> FormHelper:
     return helper
 
 
+class FindForm(forms.Form):
+    """One box to search by; the page puts it where ``name`` is read."""
+
+    def __init__(self, name: str, label: str, typed: str, **attrs: Any) -> None:
+        super().__init__(initial={name: typed}, auto_id="find_%s")
+        box = forms.TextInput(attrs={"type": "search"} | attrs)
+        self.fields[name] = forms.CharField(label=label, required=False, widget=box)
+        self.helper = plain_helper()
+
+
 class CrispyModelForm(forms.ModelForm):
     """A model form laid out in one block; the page owns the tag and the buttons."""
 

@@ -158,9 +158,14 @@ BACKGROUND_FORMS: dict[str, type[PastDatesForm]] = {
 class DetectionForm(forms.Form):
     """A detection rate read anew."""
 
-    bpm = forms.IntegerField(min_value=20, max_value=250, label="Lowest detection rate, /min")
-    read_on = DayField(label="Read on")
+    bpm = forms.IntegerField(
+        min_value=20,
+        max_value=250,
+        label="Detects from, /min",
+        widget=forms.TextInput(attrs={"inputmode": "numeric"}),
+    )
+    read_on = DayField(label="read on")
 
 
 class ReviewForm(forms.Form):
-    review_on = DayField(label="Next review")
+    review_on = DayField(label="Stays until")

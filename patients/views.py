@@ -14,7 +14,7 @@ from django.shortcuts import redirect, render
 from patients import audit, services
 from patients.access import get_patient_for
 from patients.background import suggestions_for
-from patients.forms import change_data, plain_helper
+from patients.forms import FindForm, change_data, plain_helper
 from patients.forms_person import BACKGROUND_FORMS, DetailsForm, DetectionForm, ReviewForm
 from patients.history import StaleVersion
 from patients.models import Patient
@@ -27,7 +27,9 @@ def patient_list(request: HttpRequest) -> HttpResponse:
     words = request.GET.get("q", "").strip()
     found = Patient.objects.visible_to(request.user).select_related("site").matching(words)
     page = Paginator(found, 40).get_page(request.GET.get("page"))
-    return render(request, "patients/list.html", {"page": page, "words": words})
+    label = "Name or record number"
+    find = FindForm("q", label, words, placeholder=label, autofocus=True)
+    return render(request, "patients/list.html", {"page": page, "words": words, "find": find})
 
 
 @permission_required("patients.view_patient", raise_exception=True)
@@ -57,6 +59,12 @@ def _context(patient: Patient, forms: dict[str, Any]) -> dict[str, Any]:
         "today": today,
         "forms": forms,
         "keys": {kind: new_key() for kind in forms},
+        "devices": [
+            (row, DetectionForm(auto_id=f"device{row.pk}_%s")) for row in patient.devices.all()
+        ],
+        "precautions": [
+            (row, ReviewForm(auto_id=f"precaution{row.pk}_%s")) for row in patient.precautions.all()
+        ],
         "suggestions": suggestions_for(patient, today),
     }
 

@@ -1,10 +1,13 @@
 """What every page's header needs."""
 
+from functools import partial
 from typing import Any
 
 from django.http import HttpRequest
+from django.urls import reverse
 
 from programs.staff.access import SESSION_KEY
+from programs.staff.forms import HereForm
 
 
 def workplace(request: HttpRequest) -> dict[str, Any]:
@@ -15,7 +18,12 @@ def workplace(request: HttpRequest) -> dict[str, Any]:
     sites = user.my_sites()
     chosen = request.session.get(SESSION_KEY)
     here = next((s for s in sites if s.pk == chosen), sites[0] if sites else None)
-    return {"my_sites": sites, "here": here, "nav": section(request)}
+    nav = section(request)
+    found: dict[str, Any] = {"my_sites": sites, "here": here, "nav": nav}
+    if here and len(sites) > 1 and nav in {"today", "referrals"}:
+        back = reverse("attendance:today") if nav == "today" else request.get_full_path()
+        found["here_form"] = partial(HereForm, sites, here, back)  # made where it is shown
+    return found
 
 
 SECTIONS = {

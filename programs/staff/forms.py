@@ -5,9 +5,22 @@ from typing import Any
 from crispy_forms.layout import Div, Layout
 from django import forms
 
-from patients.forms import CrispyModelForm, DayField, OnceForm, YesNoField
+from patients.forms import CrispyModelForm, DayField, OnceForm, YesNoField, plain_helper
 from programs.staff.calc.readiness import ITEMS
-from programs.staff.models import Credential, User
+from programs.staff.models import Credential, Site, User
+
+
+class HereForm(forms.Form):
+    """Which of their sites somebody works at now, and the page to come back to."""
+
+    next = forms.CharField(widget=forms.HiddenInput)
+    site = forms.ChoiceField(label="Site", required=False)
+
+    def __init__(self, sites: list[Site], here: Site, back: str) -> None:
+        super().__init__(initial={"site": here.pk, "next": back}, auto_id="here_%s")
+        self.helper = plain_helper()
+        site: Any = self.fields["site"]
+        site.choices = [(one.pk, one.name) for one in sites]
 
 
 class CheckForm(OnceForm):

@@ -14,6 +14,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST
 
 from patients import audit
+from patients.forms import FindForm
 from patients.models import AuditEvent
 from programs.staff.access import SESSION_KEY, get_site_for
 from programs.staff.models import Credential, User
@@ -102,4 +103,6 @@ def looks(request: HttpRequest) -> HttpResponse:
             patient__family_name__icontains=who
         )
     page = Paginator(events.distinct(), 50).get_page(request.GET.get("page"))
-    return render(request, "staff/looks.html", {"page": page, "who": who})
+    label = "Family name of staff or patient"
+    find = FindForm("who", label, who, placeholder="Family name")
+    return render(request, "staff/looks.html", {"page": page, "who": who, "find": find})
