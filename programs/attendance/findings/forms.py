@@ -12,7 +12,10 @@ class AnswerForm(forms.Form):
     """One decision about the open findings that are ticked."""
 
     findings = forms.ModelMultipleChoiceField(
-        Finding.objects.none(), error_messages={"required": "Tick what the decision is about."}
+        Finding.objects.none(),
+        label="Decide about",
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Tick what the decision is about."},
     )
     decision = forms.ChoiceField(choices=Finding.Decision.choices)
     reason = forms.CharField(
@@ -21,14 +24,18 @@ class AnswerForm(forms.Form):
     told = forms.CharField(max_length=80, required=False, label="Clinician told or deciding")
 
     def __init__(self, *args: Any, visit: Visit, **kwargs: Any) -> None:
+        kwargs.setdefault("auto_id", "answer_%s")
+        kwargs.setdefault("use_required_attribute", False)
         super().__init__(*args, **kwargs)
         self.helper = plain_helper()
-        field: Any = self.fields["findings"]
-        field.queryset = visit.findings.all()
+        findings: Any = self.fields["findings"]
+        findings.queryset = visit.findings.all()
         self.open = [f for f in visit.findings.all() if f.is_open]
+        findings.choices = [(f.pk, f"{f.rule_id} {f.level_word}") for f in self.open]
+        self.initial["findings"] = [f.pk for f in self.open]
+        self.fields["decision"].widget.choices = self._decisions()  # type: ignore[attr-defined]
 
-    @property
-    def decisions(self) -> list[tuple[str, str]]:
+    def _decisions(self) -> list[tuple[str, str]]:
         """Stop first where a stop rule triggered, else hold; going on comes last."""
         worst_is_stop = any(f.level_word == "stop" for f in self.open)
         first = Finding.Decision.STOP if worst_is_stop else Finding.Decision.HOLD
@@ -56,5 +63,10 @@ class WriteUpForm(forms.Form):
 
 
 class TakeBackForm(forms.Form):
-    reason = forms.CharField(max_length=80, label="Why is it taken back?")
+    reason = forms.CharField(max_length=80, label="Why?")
     seen_version = forms.IntegerField(widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        kwargs.setdefault("auto_id", "take_back_%s")
+        super().__init__(*args, **kwargs)
+        self.helper = plain_helper()

@@ -34,3 +34,11 @@ class PersonLimitForm(forms.Form):
             for r in rules
             if r.bounds is not None
         ]
+
+
+class EndLimitForm(forms.Form):
+    reason = forms.CharField(max_length=100, label="Why")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper = plain_helper()

@@ -17,7 +17,7 @@ from programs.attendance.calc.catalogue import BY_KEY, in_force
 from programs.attendance.calc.levels import Phase
 from programs.attendance.calc.rules import Rule
 from programs.attendance.limits import services
-from programs.attendance.limits.forms import LimitForm, PersonLimitForm
+from programs.attendance.limits.forms import EndLimitForm, LimitForm, PersonLimitForm
 from programs.attendance.limits.queries import rules_for, site_settings
 from programs.attendance.models import PersonLimit, SiteLimit
 from programs.staff.access import current_site
@@ -135,7 +135,9 @@ def person_limits(request: HttpRequest, pk: int) -> HttpResponse:
         "patient": patient,
         "enrolment": patient.enrolments.first(),
         "form": form,
-        "rows": [(row, BY_KEY.get(row.rule_key)) for row in rows],
+        "rows": [
+            (row, BY_KEY.get(row.rule_key), EndLimitForm(auto_id=f"end{row.pk}_%s")) for row in rows
+        ],
         "in_force": [r for r in rules_for(patient) if r.origin.startswith("own limit")],
     }
     return render(request, "attendance/person_limits.html", context)

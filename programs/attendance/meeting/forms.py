@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from crispy_forms.layout import Layout
+from crispy_forms.layout import Div, Layout
 from django import forms
 
 from patients.forms import plain_helper
@@ -28,6 +28,28 @@ class AddToClassForm(forms.Form):
             .order_by("patient__family_name")
         )
         field.label_from_instance = lambda e: f"{e.patient.family_name}, {e.patient.given_name}"
+
+
+class AbsencesForm(forms.Form):
+    """Why each person still expected did not come."""
+
+    def __init__(self, *args: Any, rows: list[Any], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.keys = {f"absence-{row.planned.pk}": row.planned.pk for row in rows}
+        for row in rows:
+            self.fields[f"absence-{row.planned.pk}"] = forms.ChoiceField(
+                choices=Visit.Absence.choices,
+                initial=Visit.Absence.UNKNOWN,
+                required=False,
+                label=row.planned.name,
+            )
+        self.helper = plain_helper()
+        self.helper.layout = Layout(Div(*self.keys, css_class="items"))
+
+    def reasons(self) -> dict[int, str]:
+        """Planned session and reason, of those that say one."""
+        given = {key: self.cleaned_data.get(name) for name, key in self.keys.items()}
+        return {key: reason for key, reason in given.items() if reason}
 
 
 ON_THE_FLOOR = [Role.FLOOR, Role.CLINICIAN, Role.PHYSICIAN]

@@ -13,7 +13,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from programs.attendance.meeting import services
-from programs.attendance.meeting.forms import AddToClassForm, OpenClassForm
+from programs.attendance.meeting.forms import AbsencesForm, AddToClassForm, OpenClassForm
 from programs.attendance.models import ClassMeeting, Visit
 from programs.attendance.today.queries import day_of
 from programs.attendance.visit.address import chosen_day, class_url
@@ -120,15 +120,11 @@ def close_class(request: HttpRequest, pk: int) -> HttpResponse:
     rows = day_of(site, on, slot.pk).rows
     waiting = [row for row in rows if row.state == Visit.State.EXPECTED]
     refused: list[str] = []
+    form = AbsencesForm(request.POST or None, rows=waiting)
     if request.method == "POST":
-        known = set(Visit.Absence.values)
-        given = {
-            row.planned.pk: reason
-            for row in waiting
-            if (reason := request.POST.get(f"absence-{row.planned.pk}", "")) in known
-        }
+        form.is_valid()  # an unknown reason is no reason; the service says whose is missing
         try:
-            services.close_class(slot, on, given, by=user)
+            services.close_class(slot, on, form.reasons(), by=user)
             messages.success(request, "The class is closed.")
             return redirect(back)
         except ValidationError as error:
@@ -140,7 +136,7 @@ def close_class(request: HttpRequest, pk: int) -> HttpResponse:
         "back": back,
         "waiting": waiting,
         "refused": refused or (services.what_keeps_open(meeting) if meeting else []),
-        "absences": Visit.Absence.choices,
+        "form": form,
     }
     return render(request, "attendance/close_class.html", context)
 

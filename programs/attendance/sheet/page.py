@@ -7,12 +7,13 @@ from django.http import HttpRequest
 from django.utils import timezone
 
 from patients.calc.limits import NotScorable, OutOfRange
-from patients.submissions import new_key
 from programs.attendance.calc.catalogue import N_RULES
 from programs.attendance.calc.counting import why_not_counted
 from programs.attendance.calc.effort import BoutEntry, Worked, dose_of, worked
+from programs.attendance.calc.low_glucose import FIRST_GRAMS
 from programs.attendance.calc.rules import Evaluation, in_words
 from programs.attendance.calc.sheet import Background, Sheet
+from programs.attendance.care.forms import CarbohydrateForm
 from programs.attendance.care.queries import care_panel
 from programs.attendance.findings.forms import AnswerForm, TakeBackForm, WriteUpForm
 from programs.attendance.findings.interruptions import unsettled
@@ -170,13 +171,12 @@ def context_of(
             if visit.state in {State.FINISHED, State.STOPPED} and not visit.sessions_counted
             else "",
             "arrival": ArrivalForm(
-                initial={"at": timezone.localtime(visit.arrived_at), "seen_version": visit.version},
-                auto_id=False,
+                initial={"at": timezone.localtime(visit.arrived_at), "seen_version": visit.version}
             )
             if visit.arrived_at
             else None,
             "course_until": last_course_day(visit.enrolment.starts_on),
-            "give_key": new_key(),
+            "give": CarbohydrateForm(initial={"grams": FIRST_GRAMS}),
             "care": care_panel(visit, record, form.about.shows_mmoll),
         }
         | worked_context(typed, record, dose)

@@ -21,3 +21,9 @@ class ArrivalForm(forms.Form):
         label="Came at", widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
     )
     seen_version = forms.IntegerField(widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        kwargs.setdefault("auto_id", "arrival_%s")
+        kwargs.setdefault("use_required_attribute", False)
+        super().__init__(*args, **kwargs)
+        self.helper = plain_helper()
