@@ -32,6 +32,7 @@ from reports.calc.completion import (
 from reports.calc.plain_words import sentence
 from reports.calendar import entries
 from reports.changes import changes_of
+from reports.forms import ProgramFilter
 from reports.journey import draw
 from reports.worklists import due_for
 
@@ -158,14 +159,14 @@ def program(request: HttpRequest) -> HttpResponse:
     since = _day(request.GET.get("since"), queries.year_before(today))
     until = _day(request.GET.get("until"), today)
     chosen = [s for s in sites if str(s.pk) == request.GET.get("site")]
+    site = chosen[0] if chosen else None
     definition = BY_KEY.get(request.GET.get("definition", ""), DEFINITIONS[0])
     facts = queries.course_facts([s.pk for s in chosen or sites], since, until)
     months = by_month(facts, definition)
     context = {
-        "definitions": DEFINITIONS,
+        "filter": ProgramFilter(sites, definition=definition, site=site, since=since, until=until),
         "definition": definition,
-        "sites": sites,
-        "chosen": chosen[0] if chosen else None,
+        "chosen": site,
         "since": since,
         "until": until,
         "n_enrolled": len(facts),
