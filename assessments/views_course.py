@@ -29,6 +29,7 @@ from programs.enrolment.forms_course import (
     PauseForm,
     ResumeForm,
     TransferForm,
+    show_seats,
 )
 from programs.enrolment.models import Enrolment, Referral
 from programs.enrolment.services import course_changes, enrolments
@@ -61,8 +62,6 @@ def change_course(request: HttpRequest, pk: int) -> HttpResponse:
         "open_pause": row.pauses.filter(until_on=None).first(),
         "has_begun": row.starts_on <= row.patient.site.today(),
         "n_early": n_ahead(row),
-        "seats": queries_capacity.free_seats(row.patient.site, course_changes.tomorrow(row)),
-        "chosen": set(row.slots.values_list("pk", flat=True)),
     }
     return render(request, "assessments/change_course.html", context)
 
@@ -76,6 +75,7 @@ def _forms(request: HttpRequest, row: Enrolment, step: str) -> dict[str, Any]:
     user: Any = request.user
     site = row.patient.site
     today, ahead = site.today(), max(course_changes.tomorrow(row), row.starts_on)
+    now = list(row.slots.values_list("pk", flat=True))
     elsewhere = [other for other in user.my_sites() if other.pk != site.pk]
 
     def made(name: str, form_class: Any, initial: dict[str, Any], **given: Any) -> Any:
@@ -85,13 +85,14 @@ def _forms(request: HttpRequest, row: Enrolment, step: str) -> dict[str, Any]:
     forms = {
         "pause": made("pause", PauseForm, {"from_on": max(today, row.starts_on)}),
         "resume": made("resume", ResumeForm, {"back_on": today}),
-        "days": made("days", ChangeDaysForm, {"from_on": ahead}, site=site),
+        "days": made("days", ChangeDaysForm, {"from_on": ahead, "slots": now}, site=site),
         "session": made("session", MoveSessionForm, {}, enrolment=row),
         "start": made("start", MoveStartForm, {"starts_on": row.starts_on}),
         "event": made("event", NewEventForm, {"last_day": today}, today=today),
         "close": made("close", CloseForm, {"closed_on": today}, today=today),
         "clinician": made("clinician", ClinicianForm, {"clinician": row.clinician_id}, site=site),
     }
+    show_seats(forms["days"], queries_capacity.free_seats(site, course_changes.tomorrow(row)))
     if elsewhere:
         forms["transfer"] = made("transfer", TransferForm, {"from_on": ahead}, sites=elsewhere)
     return forms

@@ -1,8 +1,11 @@
 """Forms of a course: enrol, pause, resume, change, leave."""
 
+from collections.abc import Iterable
 from typing import Any
 
+from crispy_forms.layout import Div, Field, Layout
 from django import forms
+from django.utils.html import format_html
 
 from patients.forms import DayField, OnceForm, plain_helper
 from patients.models import Condition
@@ -13,18 +16,44 @@ from programs.staff.models import Role, User
 NOTHING_CHOSEN = ("", "choose")  # a list never answers for somebody
 
 
+class ClassBoxes(forms.CheckboxSelectMultiple):
+    """A box for each class; one that is full can be kept but not taken."""
+
+    full: frozenset[int] = frozenset()
+
+    def create_option(self, name: Any, value: Any, *args: Any, **kwargs: Any) -> dict[str, Any]:
+        option = super().create_option(name, value, *args, **kwargs)
+        if not option["selected"] and int(str(value)) in self.full:
+            option["attrs"]["disabled"] = True
+        return option
+
+
 class ClassesField(forms.ModelMultipleChoiceField):
     """Weekly classes; ``offer_classes`` says of which site."""
 
     def __init__(self, **kwargs: Any) -> None:
         kwargs.setdefault("label", "Classes")
-        kwargs.setdefault("widget", forms.CheckboxSelectMultiple())
+        kwargs.setdefault("widget", ClassBoxes())
         super().__init__(ClassSlot.objects.none(), **kwargs)
 
 
 def offer_classes(form: forms.Form, site: Any) -> None:
     field: Any = form.fields["slots"]
     field.queryset = ClassSlot.objects.filter(site=site, is_open=True)
+
+
+def show_seats(form: forms.Form, rows: Iterable[Any]) -> None:
+    """Say beside each class how many seats it keeps free."""
+    field: Any = form.fields["slots"]
+    words = '{} <span class="small dim">{}</span>'
+    field.choices = [
+        (row.slot.pk, format_html(words, row.slot, f"{row.free} free" if row.free else "full"))
+        for row in rows
+    ]
+    field.widget.full = frozenset(row.slot.pk for row in rows if not row.free)
+    field.label = "Classes, with the seats each keeps free over the next twelve weeks"
+    if not field.choices:
+        field.help_text = "This site has no open class."
 
 
 class EnrolForm(OnceForm):
@@ -42,6 +71,9 @@ class EnrolForm(OnceForm):
         super().__init__(*args, **kwargs)
         self.today = site.today()
         offer_classes(self, site)
+        first = Div("starts_on", "sessions", "extension_reason", css_class="fields")
+        self.helper.layout = Layout("submission_key", first, Field("slots", wrapper_class="slots"))
+        self.helper.form_show_errors = False  # the page shows them above the starts on offer
 
     def clean_starts_on(self) -> Any:
         day = self.cleaned_data["starts_on"]
@@ -70,6 +102,7 @@ class ChangeDaysForm(forms.Form):
     def __init__(self, *args: Any, site: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.helper = plain_helper()
+        self.helper.layout = Layout("from_on", Field("slots", wrapper_class="slots"))
         offer_classes(self, site)
 
 

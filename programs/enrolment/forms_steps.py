@@ -7,7 +7,6 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from patients.forms import DayInput, plain_helper
-from programs.enrolment.calc import documents
 from programs.enrolment.forms_course import NOTHING_CHOSEN
 from programs.enrolment.models import ContactAttempt, EligibilityAnswer, Referral
 from programs.enrolment.models.timetable import Weekday
@@ -54,13 +53,15 @@ class NotEnrollingForm(PlainForm):
     note = forms.CharField(max_length=200, required=False, label="In their words")
 
 
-class PapersForm(PlainForm):
-    kinds = forms.MultipleChoiceField(
-        choices=list(documents.NAMES.items()),
-        widget=forms.CheckboxSelectMultiple(),
-        label="Ask for",
+class AskForm(PlainForm):
+    """Of whom the papers that are ticked are asked."""
+
+    of = forms.CharField(
+        max_length=120,
+        required=False,
+        label="Asked of",
+        widget=forms.TextInput(attrs={"placeholder": "Asked of: ward, surgeon, family doctor"}),
     )
-    of = forms.CharField(max_length=120, required=False, label="Asked of")
 
 
 class WaitingForm(PlainForm):

@@ -15,9 +15,10 @@ from patients.submissions import AlreadyTaken, new_key
 from programs.enrolment import queries, queries_capacity
 from programs.enrolment.access import get_referral_for
 from programs.enrolment.calc.calendar import SESSIONS, WEEKS
-from programs.enrolment.forms_course import EnrolForm
+from programs.enrolment.forms_course import EnrolForm, show_seats
 from programs.enrolment.forms_referral import NewPatientForm, ReferralForm
 from programs.enrolment.forms_steps import (
+    AskForm,
     ContactForm,
     EligibilityForm,
     NotEnrollingForm,
@@ -102,7 +103,7 @@ def referral_context(row: Referral, **forms: Any) -> dict[str, Any]:
     """What the referral's page shows; ``forms`` are bound ones that were refused."""
     line = queries.line_of(row)
     site, answers = row.patient.site, list(row.answers.select_related("by"))
-    context = {
+    context: dict[str, Any] = {
         "referral": row,
         "patient": row.patient,
         "line": line,
@@ -110,6 +111,7 @@ def referral_context(row: Referral, **forms: Any) -> dict[str, Any]:
         "answers": answers,
         "papers": queries.paper_lines(row),
         "contacts": list(row.contacts.select_related("by")),
+        "ask_form": AskForm(auto_id="asked_%s"),
         "contact_form": ContactForm(),
         "contact_key": new_key(),
         "owner_form": OwnerForm(site=site, initial={"owner": row.owner_id}),
@@ -121,7 +123,8 @@ def referral_context(row: Referral, **forms: Any) -> dict[str, Any]:
         "risk": row.patient.stratifications.select_related("by").first(),
     }
     if row.is_waiting:
-        context |= _starts(row)
+        context |= _starts(row) | forms
+        show_seats(context["enrol_form"], context["seats"])
     return context | forms
 
 
