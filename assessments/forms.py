@@ -214,7 +214,27 @@ def initial_of(measurements: Any) -> dict[str, Any]:
 
 
 class ReasonForm(forms.Form):
+    """Why a result is wrong or could not be obtained; ``about`` tells several on a page apart."""
+
     reason = forms.CharField(max_length=200)
+
+    def __init__(self, *args: Any, label: str = "", about: str = "", **kwargs: Any) -> None:
+        kwargs.setdefault("auto_id", f"{about}_%s")
+        super().__init__(*args, **kwargs)
+        self.helper = plain_helper()
+        self.fields["reason"].label = label or "Reason"
+
+
+class AddTestForm(forms.Form):
+    """One more test on this page."""
+
+    test = forms.ChoiceField(label="Test", required=False)
+
+    def __init__(self, measures: list[Measure]) -> None:
+        super().__init__(auto_id="add_%s")
+        self.helper = plain_helper()
+        test: Any = self.fields["test"]
+        test.choices = [(measure.key, measure.name) for measure in measures]
 
 
 class CloseConcernForm(forms.Form):

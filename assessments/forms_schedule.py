@@ -42,6 +42,21 @@ class PlanForm(forms.Form):
         return cls(initial=initial, site=assessment.enrolment.patient.site, auto_id=False)
 
 
+class AheadForm(forms.Form):
+    """How far ahead to look."""
+
+    ahead = forms.TypedChoiceField(
+        choices=[(7, "a week"), (14, "two weeks"), (28, "four weeks"), (84, "twelve weeks")],
+        coerce=int,
+        required=False,
+        label="Coming due within",
+    )
+
+    def __init__(self, days: int) -> None:
+        super().__init__(initial={"ahead": days})
+        self.helper = plain_helper()
+
+
 class BookManyForm(OnceForm):
     """Shared by the lines of a bulk booking; the lines themselves are read beside it."""
 

@@ -15,7 +15,9 @@ from assessments.access import get_assessment_for, get_concern_for
 from assessments.calc.catalogue import MEASURES
 from assessments.calc.choosing import LIMIT_WORDS
 from assessments.calc.exercise_test import PEAK_VO2
+from assessments.calc.timing import Milestone
 from assessments.forms import (
+    AddTestForm,
     AssessmentForm,
     CloseConcernForm,
     HandOverForm,
@@ -48,10 +50,15 @@ def course(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "enrolment": enrolment,
         "patient": enrolment.patient,
-        "lines": lines_of(enrolment, today),
+        "lines": [(line, _why_not(line.milestone)) for line in lines_of(enrolment, today)],
         "may_write": request.user.has_perm("assessments.add_assessment"),
     }
     return render(request, "assessments/course.html", context)
+
+
+def _why_not(milestone: Milestone) -> ReasonForm:
+    about = f"{milestone.kind}_{milestone.number}"
+    return ReasonForm(label="It could not be obtained because", about=about)
 
 
 @permission_required("assessments.view_assessment", raise_exception=True)
@@ -74,16 +81,24 @@ def record(request: HttpRequest, pk: int) -> HttpResponse:
         "enrolment": assessment.enrolment,
         "patient": patient,
         "measurements": measurements,
-        "results": judged_results(measurements, patient),
+        "results": [
+            (*found, ReasonForm(label="Entered in error because", about=f"result_{found[0].pk}"))
+            for found in judged_results(measurements, patient)
+        ],
         "risk_query": _risk_query(measurements),
         "limited_by": [LIMIT_WORDS[key] for key in assessment.limits if key in LIMIT_WORDS],
         "concerns": list(assessment.concerns.select_related("owner", "closed_by")),
         "form": form,
         "plan_form": PlanForm.of(assessment),
         "runnable": [m for m in form.measures if m.key in RUNNERS] if form else [],
-        "addable": [m for m in MEASURES if form and m not in form.measures],
+        "add_form": _add_form(form),
     }
     return render(request, "assessments/record.html", context)
+
+
+def _add_form(form: AssessmentForm | None) -> AddTestForm | None:
+    addable = [m for m in MEASURES if form and m not in form.measures]
+    return AddTestForm(addable) if addable else None
 
 
 def _risk_query(measurements: list[Measurement]) -> str:

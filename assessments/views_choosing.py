@@ -11,7 +11,8 @@ from django.shortcuts import redirect, render
 from assessments import services_choosing
 from assessments.access import get_assessment_for
 from assessments.calc.catalogue import BY_KEY
-from assessments.calc.choosing import LIMIT_WORDS, LIMITS, TEST_OF, minutes_of, suggest
+from assessments.calc.choosing import LIMIT_WORDS, TEST_OF, minutes_of, suggest
+from assessments.forms_choosing import KeptTestsForm, LimitsForm
 from assessments.queries_record import on_record
 from patients import audit
 from patients.history import StaleVersion
@@ -51,14 +52,16 @@ def choose(request: HttpRequest, pk: int) -> HttpResponse:
         proposed = [key for key in BY_KEY if key in request.GET.getlist("test")]
     suggested = suggest(limits, on_record(enrolment, patient.site.today()))
     shown = {s.test.key for s in suggested}
+    others = [(BY_KEY[key], TEST_OF.get(key)) for key in proposed if key not in shown]
     context = {
         "assessment": assessment,
         "enrolment": enrolment,
         "patient": patient,
-        "limits": [(key, words, key in limits) for key, words in LIMITS],
+        "limits_form": LimitsForm(limits),
         "chosen_limits": limits,
         "suggested": [(s, s.test.key in proposed) for s in suggested],
-        "others": [(BY_KEY[key], TEST_OF.get(key)) for key in proposed if key not in shown],
+        "others": others,
+        "others_form": KeptTestsForm(others),
         "minutes": minutes_of(proposed),
     }
     return render(request, "assessments/choose.html", context)

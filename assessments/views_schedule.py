@@ -13,14 +13,12 @@ from django.views.decorators.http import require_POST
 from assessments import services_schedule as services
 from assessments.access import get_assessment_for
 from assessments.forms import ReasonForm
-from assessments.forms_schedule import BookManyForm, PlanForm
+from assessments.forms_schedule import AheadForm, BookManyForm, PlanForm
 from assessments.queries_schedule import AHEAD_DAYS, to_book
 from patients.submissions import AlreadyTaken, is_taken
 from programs.enrolment.access import get_enrolment_for
 from programs.enrolment.services.enrolments import look_after
 from programs.staff.access import current_site
-
-SPANS = ((7, "a week"), (14, "two weeks"), (28, "four weeks"), (84, "twelve weeks"))
 
 
 @require_POST
@@ -112,8 +110,7 @@ def book_many(request: HttpRequest) -> HttpResponse:
         "rows": rows,
         "form": form,
         "here": site,
-        "days": days,
-        "spans": SPANS,
+        "ahead_form": AheadForm(days),
         "today": site.today(),
     }
     return render(request, "assessments/book_many.html", context)

@@ -6,7 +6,7 @@ from crispy_forms.layout import Div, Layout
 from django import forms
 
 from patients.forms import plain_helper
-from programs.attendance.models import ClassMeeting
+from programs.attendance.models import ClassMeeting, Visit
 from programs.enrolment.models import Enrolment
 from programs.staff.models import Site, User
 from programs.staff.roles import Role
