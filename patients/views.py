@@ -14,7 +14,7 @@ from django.shortcuts import redirect, render
 from patients import audit, services
 from patients.access import get_patient_for
 from patients.background import suggestions_for
-from patients.forms import FindForm, change_data, plain_helper
+from patients.forms import FindForm, change_data
 from patients.forms_person import BACKGROUND_FORMS, DetailsForm, DetectionForm, ReviewForm
 from patients.history import StaleVersion
 from patients.models import Patient
@@ -52,8 +52,6 @@ def _context(patient: Patient, forms: dict[str, Any]) -> dict[str, Any]:
         "allergies",
         "precautions",
     )
-    for form in forms.values():
-        form.helper = plain_helper()
     return {
         "patient": patient,
         "today": today,

@@ -44,7 +44,7 @@ class AbsencesForm(forms.Form):
                 label=row.planned.name,
             )
         self.helper = plain_helper()
-        self.helper.layout = Layout(Div(*self.keys, css_class="items"))
+        self.helper.layout = Layout(Div(*self.keys, css_class="items near"))
 
     def reasons(self) -> dict[int, str]:
         """Planned session and reason, of those that say one."""
