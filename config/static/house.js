@@ -23,7 +23,7 @@ function waiting(form, stop) {
   note.className = "message warning waiting";
   note.setAttribute("role", "alert");
   note.textContent = "No connection. What you typed is kept on this device and sent as soon as the server answers. ";
-  Object.assign(more, { type: "button", className: "btn", textContent: "Go on typing" });
+  Object.assign(more, { type: "button", className: "press", textContent: "Go on typing" });
   more.addEventListener("click", () => { stop(); note.remove(); form.inert = false; delete form.dataset.sent; });
   note.append(more);
   main.prepend(note);
@@ -125,7 +125,7 @@ function offer(form, kept) {
   note.querySelector("p").textContent = `${changed.length} values typed at ${new Date(kept.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" })} were not saved.`;
   const back = document.createElement("button");
   back.type = "button";
-  back.className = "btn";
+  back.className = "press";
   back.textContent = "Put them back";
   back.addEventListener("click", () => {
     changed.forEach((f) => { if (isTick(f)) f.checked = kept.values[keyOf(f)] === "true"; else f.value = kept.values[keyOf(f)]; });

@@ -42,7 +42,7 @@ if (sheet) {
     }));
   }
 } else {
-  const next = document.querySelector("tr[data-row] .btn.go") || document.querySelector("tr[data-row] .act a");
+  const next = document.querySelector("tr[data-row] .press.go") || document.querySelector("tr[data-row] .act a");
   if (next) next.focus({ preventScroll: true });
 }
 
@@ -91,7 +91,7 @@ function takeOver(fresh) {
     const had = old.contains(document.activeElement);
     const fresh = document.adoptNode(row);
     old.replaceWith(fresh);
-    if (had) (fresh.querySelector(".act .btn") || fresh.querySelector("a.who")).focus({ preventScroll: true });
+    if (had) (fresh.querySelector(".act .press") || fresh.querySelector("a.who")).focus({ preventScroll: true });
   });
 }
 
