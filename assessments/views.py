@@ -34,7 +34,7 @@ from patients import audit
 from patients.forms import change_data
 from patients.history import StaleVersion
 from patients.submissions import AlreadyTaken
-from programs.enrolment.access import get_enrolment_for
+from programs.enrolment.courses.access import get_enrolment_for
 
 
 @permission_required("assessments.view_assessment", raise_exception=True)

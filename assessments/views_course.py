@@ -17,9 +17,10 @@ from assessments.services_schedule import give_up_bookings
 from patients import audit
 from patients.models import Condition
 from patients.submissions import AlreadyTaken
-from programs.enrolment import queries_capacity
-from programs.enrolment.access import get_enrolment_for
-from programs.enrolment.forms_course import (
+from programs.enrolment.courses import changes as course_changes
+from programs.enrolment.courses import services as enrolments
+from programs.enrolment.courses.access import get_enrolment_for
+from programs.enrolment.courses.forms import (
     ChangeDaysForm,
     ClinicianForm,
     CloseForm,
@@ -29,10 +30,10 @@ from programs.enrolment.forms_course import (
     PauseForm,
     ResumeForm,
     TransferForm,
-    show_seats,
 )
 from programs.enrolment.models import Enrolment, Referral
-from programs.enrolment.services import course_changes, enrolments
+from programs.enrolment.seats import capacity
+from programs.enrolment.seats.forms import show_seats
 
 
 @permission_required("enrolment.change_enrolment", raise_exception=True)
@@ -92,7 +93,7 @@ def _forms(request: HttpRequest, row: Enrolment, step: str) -> dict[str, Any]:
         "close": made("close", CloseForm, {"closed_on": today}, today=today),
         "clinician": made("clinician", ClinicianForm, {"clinician": row.clinician_id}, site=site),
     }
-    show_seats(forms["days"], queries_capacity.free_seats(site, course_changes.tomorrow(row)))
+    show_seats(forms["days"], capacity.free_seats(site, course_changes.tomorrow(row)))
     if elsewhere:
         forms["transfer"] = made("transfer", TransferForm, {"from_on": ahead}, sites=elsewhere)
     return forms

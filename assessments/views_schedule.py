@@ -16,8 +16,8 @@ from assessments.forms import ReasonForm
 from assessments.forms_schedule import AheadForm, BookManyForm, PlanForm
 from assessments.queries_schedule import AHEAD_DAYS, to_book
 from patients.submissions import AlreadyTaken, is_taken
-from programs.enrolment.access import get_enrolment_for
-from programs.enrolment.services.enrolments import look_after
+from programs.enrolment.courses.access import get_enrolment_for
+from programs.enrolment.courses.services import look_after
 from programs.staff.access import current_site
 
 

@@ -201,7 +201,7 @@ if PRODUCTION:
 
 # --- files in -----------------------------------------------------------------------------
 FILE_UPLOAD_HANDLERS = [
-    "programs.enrolment.uploads.SizeCappedUploadHandler",
+    "programs.enrolment.lists.uploads.SizeCappedUploadHandler",
     "django.core.files.uploadhandler.MemoryFileUploadHandler",
 ]
 FILE_UPLOAD_MAX_MEMORY_SIZE = 6 * 1024 * 1024  # above the list limit: every list fits in memory

@@ -21,6 +21,7 @@ from patients.calc.limits import (
 from patients.calc.units import glucose_mgdl, glucose_mmoll, kg_from_lb, lb_from_kg
 from patients.submissions import new_key
 
+NOTHING_CHOSEN = ("", "choose")  # a list never answers for somebody
 PLAIN_NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+|nan|inf)")
 
 

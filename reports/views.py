@@ -16,8 +16,8 @@ from patients.access import get_patient_for
 from patients.models import Patient
 from programs.attendance.models import Visit
 from programs.attendance.today.roster import n_counted
-from programs.enrolment.access import get_enrolment_for
 from programs.enrolment.calc.start_clock import TARGET_DAYS
+from programs.enrolment.courses.access import get_enrolment_for
 from programs.enrolment.models import Enrolment
 from programs.staff.roles import HOME
 from reports import charts, queries

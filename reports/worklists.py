@@ -10,7 +10,7 @@ from assessments.queries_schedule import DueAssessment, due_assessments, watched
 from patients.models import Precaution
 from programs.attendance.calc.levels import Level
 from programs.attendance.models import Finding, Interruption, SafetyEvent
-from programs.enrolment.queries import ReferralLine, waiting_lines
+from programs.enrolment.referrals.queries import ReferralLine, waiting_lines
 from programs.review.queries import NOW_DAYS, SignatureLine, signatures_due, with_signatures
 from programs.staff.models import Credential
 

@@ -3,7 +3,7 @@
 import pytest
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
-from programs.enrolment.services import lists
+from programs.enrolment.lists import services as lists
 from tests.conftest import ROLES
 from tests.factories.assessments import AssessmentFactory, ConcernFactory, MeasurementFactory
 from tests.factories.attendance import (

@@ -11,8 +11,8 @@ from assessments.services_policy import change_policy, change_target
 from assessments.services_schedule import open_assessment
 from config.demo.results import results
 from config.demo.story import Character
+from programs.enrolment.courses.services import look_after
 from programs.enrolment.models import Enrolment
-from programs.enrolment.services.enrolments import look_after
 from programs.staff.models import Site, User
 
 

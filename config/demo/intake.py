@@ -18,8 +18,8 @@ from patients.models import (
 )
 from programs.enrolment.calc import screen
 from programs.enrolment.models import ContactAttempt, Payer, Referral, SiteRuleSet
-from programs.enrolment.services import referrals
-from programs.enrolment.services import risk as risk_services
+from programs.enrolment.referrals import services as referrals
+from programs.enrolment.risk import services as risk_services
 from programs.staff.models import Site, User
 
 OPERATED = {"cabg": "sternum", "valve": "sternum", "transplant": "sternum"}

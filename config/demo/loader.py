@@ -21,6 +21,7 @@ from config.demo.story import Character, cast
 from config.demo.todays_classes import Today
 from patients.history import save_as
 from patients.models import Condition, Patient
+from programs.enrolment.courses import services as enrolments
 from programs.enrolment.models import (
     ClassSlot,
     Closure,
@@ -28,7 +29,8 @@ from programs.enrolment.models import (
     PlannedSession,
     Referral,
 )
-from programs.enrolment.services import booking, enrolments, referrals
+from programs.enrolment.referrals import services as referrals
+from programs.enrolment.seats import booking
 from programs.prescription import services as prescriptions
 from programs.prescription.models import Prescription, TreatmentPlan
 from programs.staff.models import DemoMark, Site, User

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_POST
 from patients import audit
 from patients.models import BodyWeight, Device, Medicine
 from patients.submissions import AlreadyTaken
-from programs.enrolment.access import get_enrolment_for
+from programs.enrolment.courses.access import get_enrolment_for
 from programs.enrolment.models import Enrolment
 from programs.prescription import services
 from programs.prescription.calc.from_results import exceeding, threshold_below

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_POST
 
 from patients import audit
 from patients.history import StaleVersion
-from programs.enrolment.access import get_enrolment_for
+from programs.enrolment.courses.access import get_enrolment_for
 from programs.prescription import services
 from programs.prescription.calc.signature import is_late, next_signature_due
 from programs.prescription.models import TreatmentPlan

@@ -19,8 +19,8 @@ from assessments.queries_schedule import (
 )
 from assessments.services_schedule import Booking
 from patients.submissions import AlreadyTaken, new_key
+from programs.enrolment.courses import services as enrolments
 from programs.enrolment.models import Enrolment
-from programs.enrolment.services import enrolments
 from reports.worklists import due_for
 from tests.due import due_on
 from tests.factories.assessments import (

@@ -12,8 +12,11 @@ from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
 from patients.models import Condition
+from programs.enrolment.courses import changes as course_changes
+from programs.enrolment.courses import services as enrolments
 from programs.enrolment.models import ClassChange, Closure, PlannedSession, Referral
-from programs.enrolment.services import booking, course_changes, enrolments, timetable
+from programs.enrolment.seats import booking
+from programs.enrolment.timetable import services as timetable
 from tests.due import due_on
 from tests.factories.attendance import VisitFactory
 from tests.factories.enrolment import ClassSlotFactory, ReferralFactory
@@ -169,7 +172,7 @@ def test_new_event_opens_a_new_course(under_way, clinician, site, slots):
     )
     under_way.refresh_from_db()
     assert (under_way.outcome, under_way.closed_on) == ("readmission", today)
-    from programs.enrolment.services import referrals
+    from programs.enrolment.referrals import services as referrals
 
     referrals.confirm_eligibility(found, "eligible", today, by=clinician)
     again = enrolments.enrol(found, slots, today + timedelta(days=1), 36, by=clinician)
@@ -513,7 +516,7 @@ def test_hours_keep_their_wall_clock_through_daylight_saving(db):
     """A session at 09:00 is at 09:00 before and after the clocks change (RFC 5545 TZID)."""
     from icalendar import Calendar
 
-    from programs.enrolment import letters
+    from programs.enrolment.courses import letters
 
     site = SiteFactory(timezone="America/New_York")
     by = UserFactory(role="clinician", sites=[site])
@@ -535,7 +538,7 @@ def test_calendar_file_crosses_the_clock_change(site, clinician):
     """New York leaves daylight saving on 7 November 2027 and enters it on 14 March 2027."""
     from icalendar import Calendar
 
-    from programs.enrolment import letters
+    from programs.enrolment.courses import letters
 
     course = booked(site, clinician, weekly(site, 9), sessions=6)
     planned = list(course.planned.order_by("on"))

@@ -6,9 +6,10 @@ from django.core.exceptions import ValidationError
 from patients.history import StaleVersion
 from patients.models import Condition, Patient
 from programs.enrolment.calc.calendar import plan_sessions
+from programs.enrolment.courses import services as enrolments
 from programs.enrolment.models import Closure, Enrolment, PlannedSession, Referral
-from programs.enrolment.services import enrolments, referrals
-from programs.enrolment.services.identity import PersonQuestion
+from programs.enrolment.referrals import services as referrals
+from programs.enrolment.referrals.identity import PersonQuestion
 from tests.due import due_on
 from tests.factories.enrolment import ClassSlotFactory, EnrolmentFactory, ReferralFactory
 from tests.factories.patients import PatientFactory

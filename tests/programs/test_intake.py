@@ -8,12 +8,13 @@ from django.urls import reverse
 from django.utils import timezone
 
 from patients.models import Condition, Patient
-from programs.enrolment import queries
 from programs.enrolment.calc.eligibility import Outcome
 from programs.enrolment.calc.referral_states import MOVES, may_move
 from programs.enrolment.calc.start_clock import start_clock
+from programs.enrolment.courses import services as enrolments
 from programs.enrolment.models import ContactAttempt, Referral
-from programs.enrolment.services import enrolments, referrals
+from programs.enrolment.referrals import queries
+from programs.enrolment.referrals import services as referrals
 from tests.factories.enrolment import (
     ClassSlotFactory,
     EntryScreenFactory,

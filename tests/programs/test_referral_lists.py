@@ -9,8 +9,8 @@ from django.core.management import CommandError, call_command
 from django.urls import reverse
 
 from patients.models import AuditEvent, Patient
+from programs.enrolment.lists import services as lists
 from programs.enrolment.models import Referral, ReferralList
-from programs.enrolment.services import lists
 
 pytestmark = pytest.mark.django_db
 FILE = Path("fixtures/demo/hospital_list.csv")

@@ -8,8 +8,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from programs.enrolment.models import EntryScreen, RiskStratification, SupervisionPolicy
-from programs.enrolment.queries_risk import stratify_again
-from programs.enrolment.services import risk
+from programs.enrolment.policy.services import supervision_of
+from programs.enrolment.risk import services as risk
+from programs.enrolment.risk.queries import stratify_again
 from tests.calc.test_risk_and_screen import CALM, LOW
 from tests.factories.enrolment import RiskStratificationFactory
 from tests.factories.patients import ConditionFactory, DeviceFactory, PatientFactory
@@ -74,7 +75,7 @@ def test_event_or_device_since_asks_for_a_new_class(patient, site, what):
 
 
 def test_site_setting_of_supervision_has_its_history(client, people, site):
-    assert risk.supervision_of(site)["high"].supervised_days == 90
+    assert supervision_of(site)["high"].supervised_days == 90
     client.force_login(people["administrator"])
     url = reverse("enrolment:edit-supervision", args=["high"])
     data = {
@@ -82,7 +83,7 @@ def test_site_setting_of_supervision_has_its_history(client, people, site):
         "ecg_low": 20, "ecg_high": 36, "source": "state rule", "seen_version": 1,
     }  # fmt: skip
     assert client.post(url, data).status_code == 302
-    assert risk.supervision_of(site)["high"].supervised_days == 120
+    assert supervision_of(site)["high"].supervised_days == 120
     row = SupervisionPolicy.objects.get()
     assert row.history.first().history_user == people["administrator"]
     assert "first number" in client.post(url, data | {"ecg_low": 40}).content.decode()

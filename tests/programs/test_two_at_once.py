@@ -11,8 +11,8 @@ from programs.attendance.calc.sheet import Sheet, Vitals
 from programs.attendance.models import Visit
 from programs.attendance.sheet.services import save_sheet
 from programs.attendance.visit import services as floor
+from programs.enrolment.courses import services as enrolments
 from programs.enrolment.models import Enrolment
-from programs.enrolment.services import enrolments
 from tests.factories.enrolment import ClassSlotFactory, ReferralFactory
 
 pytestmark = pytest.mark.django_db(transaction=True)

@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 
 from assessments import services
-from programs.enrolment.services import enrolments
+from programs.enrolment.courses import services as enrolments
 from reports import charts
 from reports.queries import comparison
 from tests.factories.assessments import AssessmentFactory, MeasurementFactory

@@ -18,8 +18,8 @@ from programs.attendance.models import ClassMeeting, Visit
 from programs.attendance.today.queries import day_of
 from programs.attendance.visit.address import chosen_day, class_url
 from programs.attendance.visit.services import arrive
+from programs.enrolment.courses import services as enrolments
 from programs.enrolment.models import ClassSlot, PlannedSession
-from programs.enrolment.services import enrolments
 from programs.staff.access import current_site
 from programs.staff.models import Site
 

@@ -18,7 +18,7 @@ from programs.attendance.models import HomeReport, Teaching, Visit
 from programs.attendance.teaching import services
 from programs.attendance.teaching.forms import HomeReportForm, TeachingForm
 from programs.attendance.visit.address import chosen_day
-from programs.enrolment.access import get_enrolment_for
+from programs.enrolment.courses.access import get_enrolment_for
 from programs.enrolment.models import ClassSlot, Enrolment
 from programs.staff.access import current_site
 

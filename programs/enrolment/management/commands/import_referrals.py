@@ -8,7 +8,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import transaction
 
 from programs.enrolment.calc.file_text import UnreadableFile, refuse_size
-from programs.enrolment.services import lists
+from programs.enrolment.lists import services as lists
 from programs.staff.models import Site, User
 
 

@@ -1,0 +1,12 @@
+"""Finding courses on behalf of somebody."""
+
+from django.shortcuts import get_object_or_404
+
+from programs.enrolment.models import Enrolment
+
+
+def get_enrolment_for(user, pk: int) -> Enrolment:
+    found = Enrolment.objects.visible_to(user).select_related(
+        "patient__site", "referral__condition"
+    )
+    return get_object_or_404(found, pk=pk)

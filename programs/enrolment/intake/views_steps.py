@@ -1,0 +1,138 @@
+"""The work on one referral: whose it is, contact, papers, eligibility, waiting list, closing."""
+
+import contextlib
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_POST
+
+from patients.submissions import AlreadyTaken, key_in
+from programs.enrolment.calc import documents
+from programs.enrolment.intake.forms import (
+    ContactForm,
+    EligibilityForm,
+    NotEnrollingForm,
+    OwnerForm,
+    WaitingForm,
+)
+from programs.enrolment.intake.views import referral_context
+from programs.enrolment.referrals import services as referrals
+from programs.enrolment.referrals.access import get_referral_for
+from programs.enrolment.risk.forms import field_of
+
+
+def _back(request: HttpRequest, pk: int, write: Callable[[], Any]) -> HttpResponse:
+    """Do it and return to the referral; a refusal is said there."""
+    try:
+        write()
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    return redirect("enrolment:referral", pk)
+
+
+@require_POST
+@permission_required("enrolment.confirm_eligibility", raise_exception=True)
+def confirm(request: HttpRequest, pk: int) -> HttpResponse:
+    user: Any = request.user
+    row = get_referral_for(user, pk)
+    form = EligibilityForm(request.POST)
+    if form.is_valid():
+        data = form.cleaned_data
+        try:
+            referrals.confirm_eligibility(
+                row, data["decision"], row.patient.site.today(), data["reason"], by=user
+            )
+            return redirect("enrolment:referral", pk)
+        except ValidationError as error:
+            form.add_error(field_of(error, form), error.messages)  # type: ignore[arg-type]
+    return render(request, "enrolment/referral.html", referral_context(row, eligibility_form=form))
+
+
+@require_POST
+@permission_required("enrolment.change_referral", raise_exception=True)
+def log_contact(request: HttpRequest, pk: int) -> HttpResponse:
+    user: Any = request.user
+    row = get_referral_for(user, pk)
+    form = ContactForm(request.POST)
+    form.instance.referral, form.instance.by = row, user
+    if form.is_valid():
+        try:
+            with contextlib.suppress(AlreadyTaken):
+                referrals.log_contact(form.save(commit=False), key=key_in(request.POST), by=user)
+            return redirect("enrolment:referral", pk)
+        except ValidationError as error:
+            form.add_error(field_of(error, form), error.messages)  # type: ignore[arg-type]
+    return render(request, "enrolment/referral.html", referral_context(row, contact_form=form))
+
+
+@require_POST
+@permission_required("enrolment.change_referral", raise_exception=True)
+def assign(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take the next step oneself, or give it to somebody."""
+    user: Any = request.user
+    row = get_referral_for(user, pk)
+    if "take" in request.POST:
+        return _back(request, pk, lambda: referrals.assign(row, user, by=user))
+    form = OwnerForm(request.POST, site=row.patient.site)
+    if not form.is_valid():
+        messages.error(request, "Choose somebody who works at this site.")
+        return redirect("enrolment:referral", pk)
+    return _back(request, pk, lambda: referrals.assign(row, form.cleaned_data["owner"], by=user))
+
+
+@require_POST
+@permission_required("enrolment.change_referral", raise_exception=True)
+def papers(request: HttpRequest, pk: int) -> HttpResponse:
+    """Ask for papers, note one as here, or take that back."""
+    user: Any = request.user
+    row = get_referral_for(user, pk)
+    today, post = row.patient.site.today(), request.POST
+    kinds = [kind for kind in post.getlist("ask") if kind in documents.NAMES]
+    here, not_here = post.get("here", ""), post.get("not_here", "")
+    if here in documents.NAMES:
+        return _back(request, pk, lambda: referrals.receive_document(row, here, today, by=user))
+    if not_here in documents.NAMES:
+        return _back(request, pk, lambda: referrals.receive_document(row, not_here, None, by=user))
+    of = post.get("of", "").strip()[:120]
+    if not kinds:
+        messages.error(request, "Tick the papers to ask for.")
+        return redirect("enrolment:referral", pk)
+    return _back(request, pk, lambda: referrals.ask_for(row, kinds, of, today, by=user))
+
+
+@require_POST
+@permission_required("enrolment.change_referral", raise_exception=True)
+def wait_for_seat(request: HttpRequest, pk: int) -> HttpResponse:
+    """On the waiting list, off it again, or other days that suit."""
+    user: Any = request.user
+    row = get_referral_for(user, pk)
+    if "leave" in request.POST:
+        return _back(request, pk, lambda: referrals.leave_waiting_list(row, by=user))
+    form = WaitingForm(request.POST)
+    if not form.is_valid():
+        return render(request, "enrolment/referral.html", referral_context(row, waiting_form=form))
+    data, stays = form.cleaned_data, "suits" in request.POST
+    write = referrals.note_what_suits if stays else referrals.wait_for_seat
+    return _back(request, pk, lambda: write(row, data["per_week"], data["weekdays"], by=user))
+
+
+@require_POST
+@permission_required("enrolment.change_referral", raise_exception=True)
+def close_referral(request: HttpRequest, pk: int) -> HttpResponse:
+    user: Any = request.user
+    row = get_referral_for(user, pk)
+    if "reopen" in request.POST:
+        return _back(request, pk, lambda: referrals.reopen_referral(row, by=user))
+    form = NotEnrollingForm(request.POST)
+    if not form.is_valid():
+        messages.error(request, "Choose a reason.")
+        return redirect("enrolment:referral", pk)
+    data = form.cleaned_data
+    return _back(
+        request, pk, lambda: referrals.close_referral(row, data["why_not"], data["note"], by=user)
+    )

@@ -1,0 +1,82 @@
+"""A hospital's list of referrals: upload, preview, take in, bad rows back."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_POST
+
+from patients import audit
+from patients.models import AuditEvent
+from programs.enrolment.calc.file_text import UnreadableFile, refuse_size
+from programs.enrolment.lists import services
+from programs.enrolment.lists.access import get_referral_list_for
+from programs.enrolment.lists.forms import ListForm, MappingForm
+from programs.staff.access import current_site
+
+
+@permission_required("enrolment.add_referral", raise_exception=True)
+def upload(request: HttpRequest) -> HttpResponse:
+    """Take a file for preview; nothing of it becomes a referral yet."""
+    user: Any = request.user
+    form = ListForm(request.POST or None, request.FILES or None)
+    if request.method == "POST":
+        try:
+            refuse_size(getattr(request, "refused_upload_bytes", 0))
+            if form.is_valid():
+                file = form.cleaned_data["file"]
+                site = current_site(request)
+                listed = services.receive(site, file.name, file.read(), by=user)
+                return redirect("enrolment:list", listed.pk)
+        except UnreadableFile as error:
+            return render(
+                request,
+                "enrolment/upload.html",
+                {"form": ListForm(), "refusal": str(error)},
+                status=413 if hasattr(request, "refused_upload_bytes") else 400,
+            )
+    return render(request, "enrolment/upload.html", {"form": form})
+
+
+@permission_required("enrolment.add_referral", raise_exception=True)
+def preview(request: HttpRequest, pk: int) -> HttpResponse:
+    """What would become of every row; the columns can be corrected."""
+    listed = get_referral_list_for(request.user, pk)
+    if listed.state == listed.State.DONE:
+        return render(request, "enrolment/list_done.html", {"listed": listed})
+    seen = services.preview(listed)
+    initial = {f"column_{name}": str(index) for name, index in seen.mapping.items()}
+    initial["date_order"] = listed.date_order
+    form = MappingForm(request.POST or None, headers=seen.table.headers, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        services.change_mapping(listed, form.mapping(), form.cleaned_data["date_order"])
+        return redirect("enrolment:list", pk)
+    counts = {fate: seen.count(fate) for fate in ("new", "known", "bad")}
+    context = {"listed": listed, "seen": seen, "form": form, "counts": counts}
+    return render(request, "enrolment/list_preview.html", context)
+
+
+@require_POST
+@permission_required("enrolment.add_referral", raise_exception=True)
+def take_in(request: HttpRequest, pk: int) -> HttpResponse:
+    listed = get_referral_list_for(request.user, pk)
+    try:
+        services.take_in(listed, by=request.user)  # type: ignore[arg-type]
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    return redirect("enrolment:list", pk)
+
+
+@permission_required("enrolment.add_referral", raise_exception=True)
+def rejected(request: HttpRequest, pk: int) -> HttpResponse:
+    """The refused rows as CSV, each with its reasons."""
+    listed = get_referral_list_for(request.user, pk)
+    audit.record(AuditEvent.Kind.EXPORT, f"refused rows of {listed.name}", by=request.user)
+    response = HttpResponse(
+        "\ufeff" + services.rejected_csv(listed), content_type="text/csv; charset=utf-8"
+    )
+    response["Content-Disposition"] = f'attachment; filename="refused-rows-{listed.pk}.csv"'
+    return response

@@ -1,0 +1,133 @@
+"""Reads that feed the referral pages."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+from django.db.models import Prefetch
+
+from programs.enrolment.calc import documents
+from programs.enrolment.calc.eligibility import Eligibility
+from programs.enrolment.calc.next_step import NextStep, Standing, next_step
+from programs.enrolment.calc.start_clock import StartClock
+from programs.enrolment.models import ContactAttempt, EligibilityAnswer, Referral, ReferralDocument
+from programs.enrolment.referrals.services import judge
+
+
+@dataclass
+class ReferralLine:
+    """A waiting referral on the clock, with the next thing to do and whose it is."""
+
+    referral: Referral
+    clock: StartClock
+    step: NextStep
+    eligibility: Eligibility
+
+    @property
+    def who(self) -> str:
+        """Who does the next step: its owner, else the role that can."""
+        owner = self.referral.owner
+        return str(owner) if owner else f"nobody yet ({self.step.role})"
+
+
+def waiting_lines(user: Any, *, mine: bool = False) -> list[ReferralLine]:
+    """Waiting referrals of the user's sites, the longest wait first."""
+    found = (
+        Referral.objects.visible_to(user)
+        .waiting()
+        .with_facts()
+        .prefetch_related(
+            Prefetch("contacts", queryset=ContactAttempt.objects.order_by("-at")),
+            Prefetch("answers", queryset=EligibilityAnswer.objects.order_by("-at", "-pk")),
+            "documents",
+        )
+    )
+    if mine:
+        found = found.filter(owner=user)
+    return sorted((line_of(r) for r in found), key=lambda line: (-line.clock.day, line.referral.pk))
+
+
+def line_of(referral: Referral) -> ReferralLine:
+    today = referral.patient.site.today()
+    said = judge(referral, today)
+    step = next_step(standing_of(referral, said), today)
+    return ReferralLine(referral, referral.clock(today), step, said)
+
+
+def standing_of(referral: Referral, said: Eligibility) -> Standing:
+    """How far the work on a referral has come; reads what is prefetched."""
+    contacts = list(referral.contacts.all())
+    answer = next(iter(referral.answers.all()), None)
+    latest = contacts[0] if contacts else None
+    return Standing(
+        eligibility=said,
+        decision=answer.decision if answer else "",
+        outstanding=[str(p) for p in referral.documents.all() if p.received_on is None],
+        n_tries=len(contacts),
+        is_reached=latest is not None and latest.outcome == ContactAttempt.Outcome.REACHED,
+        next_try_on=latest.next_try_on if latest else None,
+        is_on_waiting_list=referral.state == Referral.State.SEAT,
+    )
+
+
+def closed_lines(user: Any) -> Iterable[Referral]:
+    """Referrals that ended without enrolment, newest first."""
+    return (
+        Referral.objects.visible_to(user)
+        .filter(state=Referral.State.NOT_ENROLLING)
+        .select_related("patient__site", "condition")
+        .order_by("-referred_on", "-pk")[:100]
+    )
+
+
+@dataclass
+class PaperLine:
+    """A paper worth having, with where it stands: not asked for, asked for, or here."""
+
+    kind: str
+    name: str
+    paper: ReferralDocument | None
+
+    @property
+    def is_here(self) -> bool:
+        return self.paper is not None and self.paper.received_on is not None
+
+
+def paper_lines(referral: Referral) -> list[PaperLine]:
+    """The papers the conditions call for, and any other on the list."""
+    known = {paper.kind: paper for paper in referral.documents.all()}
+    wanted = documents.wanted(condition.kind for condition in referral.conditions())
+    return [
+        PaperLine(kind, name, known.get(kind))
+        for kind, name in documents.NAMES.items()
+        if kind in wanted or kind in known
+    ]
+
+
+def waiting_list(user: Any) -> list[ReferralLine]:
+    """Who waits for a seat, in fair order: whoever has waited longest on the clock comes first."""
+    lines = [line for line in waiting_lines(user) if line.referral.state == Referral.State.SEAT]
+    return sorted(lines, key=lambda line: (line.clock.since, line.referral.referred_on))
+
+
+def first_day(referral: Referral) -> date:
+    """The earliest first session: tomorrow, or the day after a planned discharge."""
+    tomorrow = referral.patient.site.today() + timedelta(days=1)
+    out = referral.discharged_on
+    return max(tomorrow, out + timedelta(days=1)) if out else tomorrow
+
+
+def not_yet_there(referral: Referral) -> list[str]:
+    """What a careful clinic has before the first session and this referral lacks; bars nothing."""
+    patient = referral.patient
+    here = {p.kind for p in referral.documents.all() if p.received_on is not None}
+    return [
+        words
+        for words, is_there in [
+            ("physician’s order", documents.ORDER in here),
+            ("entry screen", patient.entry_screens.exists()),
+            ("class of risk", patient.stratifications.exists()),
+        ]
+        if not is_there
+    ]

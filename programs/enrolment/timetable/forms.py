@@ -1,0 +1,42 @@
+"""Classes, closed days, and a class that differs on one day."""
+
+from typing import Any
+
+from django import forms
+
+from patients.forms import CrispyModelForm, DayField, DayInput, plain_helper
+from programs.enrolment.models import ClassChange, ClassSlot
+
+
+class ClassForm(CrispyModelForm):
+    class Meta:
+        model = ClassSlot
+        fields = [
+            "weekday", "starts_at", "minutes", "seats", "staff_needed", "ecg_channels", "is_open",
+        ]  # fmt: skip
+        widgets = {"starts_at": forms.TimeInput(attrs={"type": "time"}, format="%H:%M")}
+
+
+class ClosureForm(forms.Form):
+    on = DayField(label="Closed on")
+    reason = forms.CharField(max_length=80)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper = plain_helper()
+
+
+class ClassChangeForm(CrispyModelForm):
+    class Meta:
+        model = ClassChange
+        fields = ["slot", "on", "is_cancelled", "starts_at", "seats", "reason"]
+        widgets = {
+            "on": DayInput(),
+            "starts_at": forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
+        }
+
+    def __init__(self, *args: Any, site: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        slot: Any = self.fields["slot"]
+        slot.queryset = ClassSlot.objects.filter(site=site, is_open=True)
+        slot.label = "Class"

@@ -1,0 +1,148 @@
+"""The timetable: classes, closed days, and single classes that are different.
+
+Whoever was booked on a day that falls away gets a later session instead, and the page is told how
+many could not.
+"""
+
+from dataclasses import dataclass, field
+from datetime import date
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.db.models import Exists, OuterRef, QuerySet
+
+from patients.history import save_as
+from programs.enrolment.courses.changes import follow_first_session
+from programs.enrolment.courses.services import still_eligible
+from programs.enrolment.models import ClassChange, ClassSlot, Closure, Enrolment, PlannedSession
+from programs.enrolment.seats import booking
+from programs.staff.models import Site, User
+
+# States of a visit that has begun, in attendance's words; an undone arrival is "expected" again.
+BEGUN = ["arrived", "exercising", "finished", "held", "stopped", "absent"]
+
+
+@dataclass
+class Moved:
+    """What became of the sessions of a day that fell away."""
+
+    moved: list[Enrolment] = field(default_factory=list)  # they have a later session instead
+    without: list[Enrolment] = field(default_factory=list)  # nobody could give them another day
+    to_judge: list[Enrolment] = field(default_factory=list)  # the rule says otherwise now
+
+
+@transaction.atomic
+def save_class(slot: ClassSlot, *, by: User) -> None:
+    """Store a class; raises ValidationError when its weekday changes under booked people."""
+    if slot.pk is not None:
+        stored = ClassSlot.objects.select_for_update().get(pk=slot.pk)
+        booked = stored.planned.filter(on__gte=stored.site.today())
+        if stored.weekday != slot.weekday and booked.exists():
+            raise ValidationError("People are booked; close this class and add a new one.")
+        most = _fullest(stored)
+        if slot.seats < most:
+            raise ValidationError(f"{most} people are booked on one day; seats cannot be fewer.")
+    save_as(slot, by=by, reason="timetable")
+
+
+def _fullest(slot: ClassSlot) -> int:
+    ahead = slot.planned.filter(on__gte=slot.site.today()).values_list("on", flat=True)
+    counts: dict[date, int] = {}
+    for day in ahead:
+        counts[day] = counts.get(day, 0) + 1
+    return max(counts.values(), default=0)
+
+
+@transaction.atomic
+def close_day(site: Site, on: date, reason: str, *, by: User) -> Moved:
+    """Close a site for a day and plan its sessions anew; raises ValidationError for a past day."""
+    _not_past(site, on)
+    _hold(ClassSlot.objects.filter(site=site), on)
+    save_as(Closure(site=site, on=on, reason=reason), by=by)
+    booked = _unbegun(PlannedSession.objects.filter(slot__site=site, on=on))
+    return _give_others(booked, by=by, reason=f"closed: {reason}")
+
+
+@transaction.atomic
+def open_day(closure: Closure, *, by: User) -> None:
+    """Take a closed day back: classes are held again, moved sessions stay where they went."""
+    _not_past(closure.site, closure.on)
+    closure.is_withdrawn = True
+    save_as(closure, by=by, reason="open after all")
+
+
+@transaction.atomic
+def change_class(change: ClassChange, *, by: User) -> Moved:
+    """Cancel one class, or give it another time or other seats on one day.
+
+    Raises
+    ------
+    ValidationError : not held that day, in the past, or fewer seats than people booked.
+    """
+    site = change.slot.site
+    _not_past(site, change.on)
+    (slot,) = _hold(ClassSlot.objects.filter(pk=change.slot_id), change.on)
+    if change.on.weekday() != slot.weekday:
+        raise ValidationError(f"{slot} is not held on {change.on:%A}.")
+    booked = list(slot.planned.filter(on=change.on))
+    if change.seats is not None and change.seats < len(booked):
+        raise ValidationError(f"{len(booked)} people are booked on this day.")
+    save_as(change, by=by)
+    if not change.is_cancelled:
+        return Moved()
+    unbegun = _unbegun(slot.planned.filter(on=change.on))
+    return _give_others(unbegun, by=by, reason=f"class cancelled: {change.reason}")
+
+
+def _unbegun(booked: QuerySet[PlannedSession]) -> list[PlannedSession]:
+    """Sessions nobody has come to yet: whoever has arrived or is noted absent stays as is.
+
+    Visits belong to a room further right; only the database relation is followed, not its code.
+    """
+    begun = Enrolment.objects.filter(
+        pk=OuterRef("enrolment"),
+        visits__on=OuterRef("on"),
+        visits__meeting__slot=OuterRef("slot"),
+        visits__state__in=BEGUN,
+    )
+    return list(booked.exclude(Exists(begun)).select_related("enrolment"))
+
+
+def _hold(slots: QuerySet[ClassSlot], on: date) -> list[ClassSlot]:
+    """Hold the booked courses, then the classes: the order in which everybody else does."""
+    courses = Enrolment.objects.filter(planned__slot__in=slots, planned__on=on)
+    keys = sorted(set(courses.values_list("pk", flat=True)))
+    list(Enrolment.objects.select_for_update(of=("self",)).filter(pk__in=keys).order_by("pk"))
+    return booking.lock(slots)
+
+
+def _give_others(booked: list[PlannedSession], *, by: User, reason: str) -> Moved:
+    """Another day for each; a course that ended or is paused only gives its session up."""
+    found = Moved()
+    for session in booked:
+        row = Enrolment.objects.select_for_update(of=("self",)).get(pk=session.enrolment_id)
+        booking.give_up([session], by=by, reason=reason)
+        if not row.is_open or row.pauses.filter(until_on=None).exists():
+            continue  # resuming plans what is left
+        given = booking.append_one(row, by=by, reason=reason)
+        (found.moved if given else found.without).append(row)
+        if row.starts_on == session.on and not row.planned.filter(on=session.on).exists():
+            follow_first_session(row)  # the day that fell away was the first session
+            if not _still_meets(row):
+                found.to_judge.append(row)
+        save_as(row, by=by, reason=reason)
+    return found
+
+
+def _still_meets(row: Enrolment) -> bool:
+    """The rule, or the clinician's override of it, holds for the first session's new day."""
+    try:
+        still_eligible(row.referral, row.starts_on)
+    except ValidationError:
+        return False
+    return True
+
+
+def _not_past(site: Site, on: date) -> None:
+    if on < site.today():
+        raise ValidationError("What lies behind stays as it was; choose today or a later day.")
