@@ -133,6 +133,11 @@ class Measurement(ClinicalModel):
         return "not able" if value is None else f"{value:.{self.measure.digits}f}"
 
     @property
+    def derived_values(self) -> dict[str, float]:
+        """What was computed beside the value, by key."""
+        return {d["key"]: d["value"] for d in self.derived}
+
+    @property
     def derived_lines(self) -> list[str]:
         return [f"{d['label']} {d['value']:.{d['digits']}f} {d['unit']}" for d in self.derived]
 

@@ -93,7 +93,7 @@ def judged_results(
                 m.key,
                 m.value,
                 m.inputs,
-                {d["label"]: d["value"] for d in m.derived},
+                m.derived_values,
                 patient.sex,
                 own,
             ),

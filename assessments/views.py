@@ -106,8 +106,7 @@ def _risk_query(measurements: list[Measurement]) -> str:
     found = next((m for m in measurements if m.key == PEAK_VO2.key and m.value), None)
     if found is None:
         return ""
-    mets = next(d["value"] for d in found.derived if d["label"] == "METs")
-    return f"?occasion=test&has_test=yes&capacity_mets={mets:.1f}"
+    return f"?occasion=test&has_test=yes&capacity_mets={found.derived_values['mets']:.1f}"
 
 
 def _form(

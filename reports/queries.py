@@ -149,7 +149,7 @@ def comparison(enrolment: Enrolment, *, says_corrected: bool = True) -> list[Com
             m.is_in_range,
             m.interpretation,
             str(m.assessment),
-            {d["label"]: d["value"] for d in m.derived},
+            m.derived_values,
             earlier.get(m.pk, ()),
             m.reference,
         )

@@ -95,8 +95,8 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
     value = total([None if answer is None else bool(answer) for answer in answers])
     vo2 = estimated_vo2(value)
     derived = (
-        Derived("peak oxygen uptake, estimate", vo2, "mL/kg/min", 1),
-        Derived("METs", vo2 / RESTING_VO2, "METs", 1),
+        Derived("vo2_estimate", "peak oxygen uptake, estimate", vo2, "mL/kg/min", 1),
+        Derived("mets", "METs", vo2 / RESTING_VO2, "METs", 1),
     )
     words = f"{'at least' if value >= LOWER_RISK_FROM else 'under'} {LOWER_RISK_FROM}"
     return Result(value, "points", derived, words, "Hlatky 1989; 0 to 58.2")

@@ -90,7 +90,7 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
     if value >= POSITIVE_SCREEN:
         words += ", positive screen"
     remarks = (f"{missing} items unanswered; the total is prorated.",) if missing else ()
-    derived = (Derived("items answered", ITEMS - missing, "of 7"),)
+    derived = (Derived("n_answered", "items answered", ITEMS - missing, "of 7"),)
     return Result(value, "points", derived, words, "Spitzer 2006", remarks, not missing)
 
 

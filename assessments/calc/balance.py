@@ -85,8 +85,8 @@ def score_stances(inputs: Inputs, person: Person, on: date) -> Result:
     if held == 3:
         words += "; one leg not held, a note but no positive screen"
     derived = tuple(
-        Derived(name, seconds, "s", 1)
-        for name, seconds in zip(NAMES, times, strict=True)
+        Derived(key, name, seconds, "s", 1)
+        for key, name, seconds in zip(STAGES, NAMES, times, strict=True)
         if seconds is not None
     )
     return Result(held, "of 4", derived, words, "CDC STEADI: tandem under 10 s")
@@ -127,7 +127,7 @@ def score_one_leg(inputs: Inputs, person: Person, on: date) -> Result:
     derived = []
     if mean is not None:
         words.append("below the mean of this age" if best < mean else "at or above the mean")
-        derived.append(Derived("mean of this age", mean, "s", 1))
+        derived.append(Derived("mean", "mean of this age", mean, "s", 1))
     reference = "Bohannon 2006, eyes open; best of three, capped at 45 s"
     return Result(best, "s", tuple(derived), "; ".join(words), reference, tuple(remarks))
 

@@ -110,9 +110,9 @@ def _scored(
     if not is_in_range:
         remarks.append(f"Outside the validated range: {SOURCE} goes to about {OLDEST} years.")
     derived = (
-        Derived("predicted", found.predicted, "cmH₂O"),
-        Derived("lower limit", found.lower_limit, "cmH₂O"),
-        Derived("of predicted", share, "%"),
+        Derived("predicted", "predicted", found.predicted, "cmH₂O"),
+        Derived("lower_limit", "lower limit", found.lower_limit, "cmH₂O"),
+        Derived("percent_predicted", "of predicted", share, "%"),
     )
     return Result(value, "cmH₂O", derived, "; ".join(words), SOURCE, tuple(remarks), is_in_range)
 

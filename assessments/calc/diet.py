@@ -57,7 +57,7 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
         raise NotScorable(f"{len(open_items)} items are unanswered; unanswered is not no.")
     points = sum(bool(answer) for answer in asked.values())
     if without_wine:
-        derived = (Derived("items", 13, "of 14"),)
+        derived = (Derived("n_items", "items", 13, "of 14"),)
         remark = "The wine item was left out, as for people who do not drink; no band for 13 items."
         return Result(points, "points", derived, "", "13 items, without wine", (remark,), False)
     band = [word for low, word in BANDS if points >= low][-1]

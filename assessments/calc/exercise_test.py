@@ -183,7 +183,7 @@ def score_vo2(inputs: Inputs, person: Person, on: date) -> Result:
     mode = int(inputs.get("mode") or 0)
     height, weight = number(inputs, "height_cm", HEIGHT_CM), number(inputs, "weight_kg", WEIGHT_KG)
     equation = int(inputs.get("equation") or FRIEND_2018)
-    derived, remarks = [Derived("METs", value / RESTING_VO2, "METs", 1)], []
+    derived, remarks = [Derived("mets", "METs", value / RESTING_VO2, "METs", 1)], []
     words = [f"Weber class {weber_class(value)} (from memory)"]
     if rer is None:
         remarks.append("Effort not known: the peak exchange ratio is missing.")
@@ -199,14 +199,16 @@ def score_vo2(inputs: Inputs, person: Person, on: date) -> Result:
         )
         if found is not None and found > 0:
             derived += [
-                Derived("predicted", found, "mL/kg/min", 1),
-                Derived("of predicted", 100 * value / found, "%"),
+                Derived("predicted", "predicted", found, "mL/kg/min", 1),
+                Derived("percent_predicted", "of predicted", 100 * value / found, "%"),
             ]
     vt1 = number(inputs, "vt1_vo2", VO2_ML_KG_MIN)
     if vt1 is not None and vt1 > value:
         raise NotScorable(f"The first threshold {vt1:g} lies above the peak {value:g}.")
     if vt1 is not None:
-        derived.append(Derived("first threshold at", 100 * vt1 / value, "% of peak"))
+        derived.append(
+            Derived("first_threshold_percent", "first threshold at", 100 * vt1 / value, "% of peak")
+        )
     name = dict(EQUATIONS)[equation]
     return Result(value, "mL/kg/min", tuple(derived), "; ".join(words), name, tuple(remarks))
 
@@ -264,7 +266,7 @@ def score_chronotropic(inputs: Inputs, person: Person, on: date) -> Result:
     blocked = inputs.get("on_beta_blocker")
     expected = peak_heart_rate.fox(person.age_on(on))
     index = chronotropic_index(resting, peak, expected)
-    derived = (Derived("220 - age", expected, "/min"),)
+    derived = (Derived("fox_bpm", "220 - age", expected, "/min"),)
     if blocked is None:
         remark = (
             "No class: whether a beta-blocker was taken is not noted, and the cut depends on it."

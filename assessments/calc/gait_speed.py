@@ -141,7 +141,7 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
         usual = usual_pace(person.sex, person.age_on(on))
     except NotScorable as error:
         return Result(value, "m/s", (), words, "EWGSOP2", (str(error),))
-    derived = (Derived("mean of this age and sex", usual, "m/s", 2),)
+    derived = (Derived("mean", "mean of this age and sex", usual, "m/s", 2),)
     return Result(value, "m/s", derived, words, "EWGSOP2; Bohannon & Andrews 2011")
 
 
@@ -226,7 +226,7 @@ def score_fast(inputs: Inputs, person: Person, on: date) -> Result:
     value = speed(needed(inputs, "course_m", GAIT_COURSE_M), times)
     remarks: list[str] = []
     mean = attempt(remarks, "No norm", lambda: fast_pace(person.sex, person.age_on(on)))
-    derived = () if mean is None else (Derived("mean of this age and sex", mean, "m/s", 2),)
+    derived = () if mean is None else (Derived("mean", "mean of this age and sex", mean, "m/s", 2),)
     return Result(value, "m/s", derived, "", "Bohannon 1997, in part from memory", tuple(remarks))
 
 

@@ -115,9 +115,11 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
         value = percent
     average = average_glucose_mgdl(value)
     derived = (
-        Derived("IFCC", ifcc if ifcc is not None else ifcc_mmol_mol(value), "mmol/mol"),
-        Derived("estimated average glucose", average, "mg/dL"),
-        Derived("in SI", glucose_mmoll(average), "mmol/L", 1),
+        Derived(
+            "ifcc_mmol_mol", "IFCC", ifcc if ifcc is not None else ifcc_mmol_mol(value), "mmol/mol"
+        ),
+        Derived("average_glucose_mgdl", "estimated average glucose", average, "mg/dL"),
+        Derived("si", "in SI", glucose_mmoll(average), "mmol/L", 1),
     )
     return Result(value, "%", derived, "", "NGSP; average glucose from memory")
 

@@ -79,8 +79,8 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
     value = mgdl if mgdl is not None else (umoll or 0) / CREATININE_UMOLL_PER_MGDL
     rate = filtration_rate(person.sex, person.age_on(on), value)
     derived = (
-        Derived("creatinine", value, "mg/dL", 2),
-        Derived("in SI", value * CREATININE_UMOLL_PER_MGDL, "µmol/L"),
+        Derived("creatinine_mgdl", "creatinine", value, "mg/dL", 2),
+        Derived("si", "in SI", value * CREATININE_UMOLL_PER_MGDL, "µmol/L"),
     )
     return Result(rate, "mL/min", derived, "", "CKD-EPI 2021, for 1.73 m²")
 

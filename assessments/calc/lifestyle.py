@@ -116,7 +116,7 @@ def score_tobacco(inputs: Inputs, person: Person, on: date) -> Result:
     packs, years = number(inputs, "packs", PACKS), number(inputs, "years", YEARS_SMOKED)
     derived: tuple[Derived, ...] = ()
     if packs is not None and years is not None:
-        derived = (Derived("pack-years", packs * years, "", 1),)
+        derived = (Derived("pack_years", "pack-years", packs * years, "", 1),)
     words = dict(TOBACCO)[int(status)]
     return Result(float(status), "", derived, words, "a relapse is a new record")
 

@@ -163,11 +163,11 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
     if total is None or hdl is None:
         raise NotScorable("Total and HDL cholesterol are needed.")
     rest = non_hdl(total, hdl)
-    mmoll = Derived("in SI", rest / CHOLESTEROL_MGDL_PER_MMOLL, "mmol/L", 2)
+    mmoll = Derived("si", "in SI", rest / CHOLESTEROL_MGDL_PER_MMOLL, "mmol/L", 2)
     derived, remarks = [mmoll], []
     reference = "non-HDL cholesterol"
     if direct is not None:
-        derived.append(Derived(LDL_LABELS[0], direct, "mg/dL"))
+        derived.append(Derived(LDL, "LDL, measured", direct, "mg/dL"))
     elif fat is None:
         remarks.append("No LDL: triglycerides are missing.")
     else:
@@ -177,13 +177,13 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
         reference = f"LDL by {dict(EQUATIONS)[equation]}"
         if ldl is not None:
             derived += [
-                Derived(LDL_LABELS[1], ldl, "mg/dL"),
-                Derived("LDL in SI", ldl / CHOLESTEROL_MGDL_PER_MMOLL, "mmol/L", 2),
+                Derived(LDL, "LDL", ldl, "mg/dL"),
+                Derived("ldl_si", "LDL in SI", ldl / CHOLESTEROL_MGDL_PER_MMOLL, "mmol/L", 2),
             ]
     return Result(rest, "mg/dL", tuple(derived), "", reference, tuple(remarks))
 
 
-LDL_LABELS = ("LDL, measured", "LDL")
+LDL = "ldl_mgdl"  # measured, else by the chosen equation
 LIPIDS = Measure(
     key="non_hdl_cholesterol",
     name="Non-HDL cholesterol and LDL",

@@ -41,8 +41,12 @@ class Input:
 
 @dataclass(frozen=True)
 class Derived:
-    """A number computed beside the main one, such as the predicted distance."""
+    """A number computed beside the main one, such as the predicted distance.
 
+    Whoever looks it up does so by ``key``, which never changes; ``label`` is for people.
+    """
+
+    key: str
     label: str
     value: float
     unit: str

@@ -177,7 +177,7 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
     positive = value >= POSITIVE_SCREEN
     words = severity(value) + (", positive screen" if positive else "")
     remarks = (f"{missing} items unanswered; the total is prorated.",) if missing else ()
-    derived = (Derived("items answered", ITEMS - missing, "of 9"),)
+    derived = (Derived("n_answered", "items answered", ITEMS - missing, "of 9"),)
     return Result(value, "points", derived, words, "Kroenke 2001", remarks, not missing)
 
 

@@ -90,7 +90,7 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
     value = mean_points(given)
     missing = len(ITEMS) - len(given)
     remarks = (f"{missing} items unanswered; the mean is of the others.",) if missing else ()
-    derived = (Derived("items answered", len(given), "of 10"),)
+    derived = (Derived("n_answered", "items answered", len(given), "of 10"),)
     return Result(value, "points", derived, "", "0 to 100, RAND scoring", remarks, not missing)
 
 

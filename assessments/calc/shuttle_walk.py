@@ -336,7 +336,11 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
     level = int(needed(inputs, "level", SHUTTLE_LEVEL))
     shuttles = int(needed(inputs, "shuttles", SHUTTLES))
     metres = distance_m(level, shuttles)
-    derived = [Derived("peak oxygen uptake, estimate", estimated_vo2(metres), "mL/kg/min", 1)]
+    derived = [
+        Derived(
+            "vo2_estimate", "peak oxygen uptake, estimate", estimated_vo2(metres), "mL/kg/min", 1
+        )
+    ]
     remarks = ["The estimate of oxygen uptake was derived in COPD (Singh 1994)."]
     height, weight = number(inputs, "height_cm", HEIGHT_CM), number(inputs, "weight_kg", WEIGHT_KG)
     equation = int(inputs.get("equation") or PROBST)
@@ -351,14 +355,14 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
         )
         if found is not None and found > 0:
             derived += [
-                Derived("predicted", found, "m"),
-                Derived("of predicted", 100 * metres / found, "%"),
+                Derived("predicted", "predicted", found, "m"),
+                Derived("percent_predicted", "of predicted", 100 * metres / found, "%"),
             ]
     usual = attempt(
         remarks, "No UK mean", lambda: at_age(HARRISON, person.age_on(on), "Harrison 2013")
     )
     if usual is not None:
-        derived.append(Derived("UK mean of this age", usual[0], "m"))
+        derived.append(Derived("mean", "UK mean of this age", usual[0], "m"))
     if inputs.get("is_second_walk") is not True:
         remarks.append("One walk only; results rise with practice (ERS/ATS 2014).")
     words = f"level {level}, {shuttles} of {shuttles_in(level)} shuttles"

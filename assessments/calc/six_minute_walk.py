@@ -346,7 +346,7 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
     remarks: list[str] = []
     words, reference = "", ""
     try:
-        derived.append(Derived("mean cost of walking", mean_mets(distance), "METs", 1))
+        derived.append(Derived("mean_mets", "mean cost of walking", mean_mets(distance), "METs", 1))
     except NotScorable as error:
         remarks.append(f"No METs: {error}")
     height, weight = inputs.get("height_cm"), inputs.get("weight_kg")
@@ -361,13 +361,15 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
         )
         if found is not None:
             limit = found.lower_limit_m
-            derived.append(Derived("predicted", found.metres, "m"))
-            derived.append(Derived("of predicted", 100 * distance / found.metres, "%"))
+            derived.append(Derived("predicted", "predicted", found.metres, "m"))
+            derived.append(
+                Derived("percent_predicted", "of predicted", 100 * distance / found.metres, "%")
+            )
             reference = dict(EQUATIONS)[equation]
             if limit is None:
                 remarks.append("This equation states no lower limit of normal.")
             else:
-                derived.append(Derived("lower limit of normal", limit, "m"))
+                derived.append(Derived("lower_limit", "lower limit of normal", limit, "m"))
                 below = distance < limit
                 words = "below the lower limit of normal" if below else "within the reference range"
     ended = number(inputs, "ended_after_s", ENDED_AFTER_S)

@@ -75,10 +75,10 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
         remarks.append("No power: weight is missing.")
     else:
         power = climbing_power_w(weight, int(steps), riser, seconds)
-        derived.append(Derived("power going up", power, "W"))
+        derived.append(Derived("power_w", "power going up", power, "W"))
     down = number(inputs, "descent_s", STAIRS_S)
     if down is not None:
-        derived.append(Derived("down in", down, "s", 1))
+        derived.append(Derived("down_s", "down in", down, "s", 1))
     return Result(seconds, "s", tuple(derived), "", "", tuple(remarks))
 
 

@@ -93,9 +93,9 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
     if steps > high:
         words = "above the usual range"
     derived = (
-        Derived("usual range from", low, "steps"),
-        Derived("to", high, "steps"),
-        Derived("standard to stay independent", standard, "steps"),
+        Derived("usual_from", "usual range from", low, "steps"),
+        Derived("usual_to", "to", high, "steps"),
+        Derived("independent_from", "standard to stay independent", standard, "steps"),
     )
     return Result(steps, "steps", derived, words, SOURCE, tuple(remarks))
 

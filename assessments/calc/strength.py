@@ -63,7 +63,7 @@ def score_grip(inputs: Inputs, person: Person, on: date) -> Result:
     other = by_sex(person.sex, *NAKO_LOW_BELOW, "NAKO")
     if low <= best < other:
         remarks.append(f"Low by another cut: under {other:g} kg (NAKO 2023).")
-    derived = (Derived("trials", len(given), ""),)
+    derived = (Derived("n_trials", "trials", len(given), ""),)
     return Result(best, "kg", derived, words, "EWGSOP2 2019, best of all trials", tuple(remarks))
 
 

@@ -127,7 +127,7 @@ def score_treadmill(inputs: Inputs, person: Person, on: date) -> Result:
     speed = needed(inputs, "speed_kmh", TREADMILL_KMH)
     rate = needed(inputs, "heart_rate_bpm", HEART_RATE_BPM)
     value = ebbeling(person.sex, person.age_on(on), mph_from_kmh(speed), rate)
-    derived = (Derived("METs", value / RESTING_VO2, "METs", 1),)
+    derived = (Derived("mets", "METs", value / RESTING_VO2, "METs", 1),)
     remark = "Derived in healthy people; SEE 4.85 mL/kg/min."
     return Result(value, "mL/kg/min", derived, "estimate", "Ebbeling 1991", (remark,))
 
@@ -167,8 +167,8 @@ def score_cycle(inputs: Inputs, person: Person, on: date) -> Result:
     power = power_at_peak_w(stages, peak)
     value = leg_cycling(power, weight).vo2
     derived = (
-        Derived("power at 220 - age", power, "W"),
-        Derived("METs", value / RESTING_VO2, "METs", 1),
+        Derived("power_at_peak_w", "power at 220 - age", power, "W"),
+        Derived("mets", "METs", value / RESTING_VO2, "METs", 1),
     )
     remark = "A line through two stages, extended to a predicted peak: wide error (from memory)."
     return Result(value, "mL/kg/min", derived, "estimate", "220 - age; ACSM leg cycle", (remark,))

@@ -11,7 +11,7 @@ from enum import Enum
 
 from assessments.calc.glycaemia import HBA1C
 from assessments.calc.lifestyle import ACTIVITY, ADHERENCE, TOBACCO_USE
-from assessments.calc.lipids import LDL_LABELS, LIPIDS
+from assessments.calc.lipids import LDL, LIPIDS
 from assessments.calc.measure import Inputs
 from assessments.calc.vitals import BLOOD_PRESSURE, WAIST
 from patients.calc.limits import Limit
@@ -80,13 +80,13 @@ def ldl(value: float | None, inputs: Inputs, derived: Derived) -> float | None:
     Parameters
     ----------
     value, inputs : not used.
-    derived : derived values by label, those of ``LDL_LABELS``. [mg/dL]
+    derived : derived values by key. [mg/dL]
 
     Returns
     -------
     LDL [mg/dL], None where neither is known.
     """
-    return next((derived[label] for label in LDL_LABELS if label in derived), None)
+    return derived.get(LDL)
 
 
 @dataclass(frozen=True)
@@ -196,7 +196,7 @@ def judge(
     measure : key of the measure.
     value : value of the result. [unit of the measure], None when not able
     inputs : what was typed, by key.
-    derived : derived values of the result by label.
+    derived : derived values of the result by key.
     sex : "male", "female" or "" when not recorded; targets of a sex need it.
     own : the site's own amounts by key of the target, not checked against its bounds.
 

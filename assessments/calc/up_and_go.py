@@ -57,7 +57,7 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
     if usual is not None:
         mean, bound = usual
         words.append("worse than average" if seconds > bound else "average or better")
-        derived.append(Derived("mean of this age", mean, "s", 1))
+        derived.append(Derived("mean", "mean of this age", mean, "s", 1))
     reference = "Bohannon 2006; STEADI 12 s from memory, others use 13.5 s"
     return Result(seconds, "s", tuple(derived), "; ".join(words), reference, tuple(remarks))
 

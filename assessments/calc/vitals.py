@@ -167,7 +167,7 @@ def score_pressure(inputs: Inputs, person: Person, on: date) -> Result:
     return Result(
         systolic,
         "mmHg",
-        (Derived("diastolic", diastolic, "mmHg"),),
+        (Derived("diastolic_mmhg", "diastolic", diastolic, "mmHg"),),
         f"ACC/AHA 2017: {category}",
         "program goal below 130/80 (ACC/AHA)",
     )
@@ -221,7 +221,10 @@ def score_body(inputs: Inputs, person: Person, on: date) -> Result:
     """
     weight, height = float(inputs["weight_kg"] or 0), float(inputs["height_cm"] or 0)
     bmi = body_mass_index(weight, height)
-    derived = (Derived("weight", weight, "kg", 1), Derived("height", height, "cm"))
+    derived = (
+        Derived("weight_kg", "weight", weight, "kg", 1),
+        Derived("height_cm", "height", height, "cm"),
+    )
     return Result(bmi, "kg/m²", derived, bmi_class(bmi), "WHO")
 
 

@@ -27,7 +27,7 @@ def offer_of(results: dict[str, Measurement]) -> Offer:
         key: Found(
             m.value,
             m.inputs,
-            {d["label"]: d["value"] for d in m.derived},
+            m.derived_values,
             m.assessment.performed_on,
             m.measure.name,
             m.shown,

@@ -38,7 +38,7 @@ def test_nothing_measured_offers_nothing():
 def test_a_measured_capacity_comes_before_an_estimated_one_and_the_walk():
     peak = found("peak_oxygen_uptake", 20.0)
     cycle = found("cycle_stages", 28.0, LATE)
-    walk = found("six_minute_walk", 450.0, LATE, {"mean cost of walking": 3.14})
+    walk = found("six_minute_walk", 450.0, LATE, {"mean_mets": 3.14})
     assert of(peak, cycle, walk).work == Work(2.9, EARLY, is_capacity=True)
     assert of(cycle, walk).work == Work(
         3.8, LATE, is_capacity=True
@@ -62,7 +62,7 @@ def test_an_uptake_little_above_rest_still_gives_work():
 
 
 def test_the_walk_says_what_it_cost():
-    walk = found("six_minute_walk", 450.0, LATE, {"mean cost of walking": 3.14})
+    walk = found("six_minute_walk", 450.0, LATE, {"mean_mets": 3.14})
     assert of(walk).lines == ("Mean cost of the six-minute walk (13 Apr 2026): 3.1 METs.",)
 
 
@@ -77,7 +77,7 @@ def test_the_newest_tested_peak_is_offered_never_a_predicted_one():
 
 def test_thresholds_are_named_with_their_day():
     test = found(
-        "peak_oxygen_uptake", 20.0, EARLY, {"first threshold at": 61.0},
+        "peak_oxygen_uptake", 20.0, EARLY, {"first_threshold_percent": 61.0},
         vt1_bpm=98, ischaemia_bpm=120,
     )  # fmt: skip
     offered = of(test)

@@ -7,8 +7,10 @@ memory.
 
 import pytest
 
+from assessments.calc.lipids import LIPIDS
 from assessments.calc.targets import TARGETS, Target, judge
 from patients.calc.limits import OutOfRange
+from tests.calc.test_measures import ON, person
 
 MEASURE = {
     "systolic": "resting_blood_pressure",
@@ -61,10 +63,15 @@ def test_waist_goes_by_sex(sex, waist, expected):
 
 
 def test_measured_ldl_comes_before_the_computed_one():
-    both = {"LDL": 90.0, "LDL, measured": 65.0}
+    # Friedewald on these would give 180 - 50 - 200 / 5 = 90.
+    typed = {"total": 180.0, "hdl": 50.0, "triglycerides": 200.0, "equation": 2}
+    computed = LIPIDS.score(typed, person("male 64"), ON)
+    assert {d.key: d.value for d in computed.derived}["ldl_mgdl"] == pytest.approx(90)
+    measured = LIPIDS.score(typed | {"direct_ldl": 65.0}, person("male 64"), ON)
+    both = {d.key: d.value for d in measured.derived}
     assert met("ldl", 120, derived=both) == [("ldl", True)]
-    assert met("ldl", 120, derived={"LDL": 70.0}) == [("ldl", False)]
-    assert met("ldl", 120, derived={"LDL": 65.0}, own={"ldl": 55}) == [("ldl", False)]
+    assert met("ldl", 120, derived={"ldl_mgdl": 70.0}) == [("ldl", False)]
+    assert met("ldl", 120, derived={"ldl_mgdl": 65.0}, own={"ldl": 55}) == [("ldl", False)]
 
 
 def test_missing_is_neither_met_nor_missed():

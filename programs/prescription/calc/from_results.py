@@ -23,7 +23,7 @@ class Found:
 
     value: float | None
     inputs: Inputs
-    derived: Mapping[str, float]  # by label
+    derived: Mapping[str, float]  # by key
     on: date
     name: str
     shown: str
@@ -88,7 +88,7 @@ def offer(results: Results) -> Offer:
     ischaemia = _whole(test, "ischaemia_bpm")
     threshold = _whole(test, "vt1_bpm")
     if test is not None and threshold is not None:
-        share = test.derived.get("first threshold at")
+        share = test.derived.get("first_threshold_percent")
         at = f", {share:.0f} % of the peak uptake" if share is not None else ""
         lines.append(f"First threshold at {threshold} /min{at} ({test.on:%-d %b %Y}).")
     if test is not None and ischaemia is not None:
@@ -129,7 +129,7 @@ def _work(results: Results, lines: list[str]) -> Work | None:
         )
         return Work(round(low, 1), found.on, is_capacity=True)
     walk = results.get(SIX_MINUTE_WALK.key)
-    cost = walk.derived.get("mean cost of walking") if walk is not None else None
+    cost = walk.derived.get("mean_mets") if walk is not None else None
     if walk is None or cost is None:
         return None
     lines.append(f"Mean cost of the six-minute walk ({walk.on:%-d %b %Y}): {cost:.1f} METs.")
