@@ -43,12 +43,12 @@ def field_for(entry: Input) -> forms.Field:
 
 BETA_BLOCKER = "on_beta_blocker"
 WEIGHT_JUMP = 0.10  # of the last weight, asked about beyond it (common practice, no source)
-# Known before a test and filled in: none of them alone means that it was done.
+# Beforehand before a test and filled in: none of them alone means that it was done.
 BESIDE = {BETA_BLOCKER, "is_mmoll"}
 
 
 @dataclass(frozen=True)
-class Known:
+class Beforehand:
     """What the record and the site's policy say of tests before they are typed."""
 
     height_cm: float | None = None
@@ -73,12 +73,12 @@ class AssessmentForm(AsksTwiceForm):
         today: Any,
         since: Any,
         person: Person,
-        known: Known | None = None,
+        known: Beforehand | None = None,
         variants: Mapping[str, Mapping[str, Any]] | None = None,
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
-        self.known = known or Known()
+        self.known = known or Beforehand()
         for key, variant in (variants or {}).items():
             for name, value in variant.items():
                 self.initial.setdefault(f"{key}-{name}", as_typed(value))

@@ -7,7 +7,7 @@ from typing import Any
 from assessments.calc.choosing import OnRecord
 from assessments.calc.targets import Judgement, judge
 from assessments.calc.vitals import BODY_SIZE
-from assessments.forms import Known
+from assessments.forms import Beforehand
 from assessments.models import Assessment, AssessmentPolicy, Measurement, SiteTarget
 from patients.models import BodyWeight, Condition, Device, Medicine, Patient, Precaution
 from programs.enrolment.models import Enrolment
@@ -52,7 +52,7 @@ def _resting(enrolment: Enrolment) -> dict[str, Any]:
     return found
 
 
-def known_of(assessment: Assessment) -> Known:
+def known_of(assessment: Assessment) -> Beforehand:
     """What is known of a person before the tests of an assessment: a handful of queries."""
     enrolment = assessment.enrolment
     site = enrolment.patient.site
@@ -69,7 +69,7 @@ def known_of(assessment: Assessment) -> Known:
         if m.assessment_id != assessment.pk:
             words = f"{m.shown} {m.unit}".strip()
             elsewhere[m.key, m.assessment.performed_on] = f"{words} in the {m.assessment}".lower()
-    return Known(
+    return Beforehand(
         height_cm=height,
         on_beta_blocker=Medicine.objects.has_beta_blocker(enrolment.patient_id),
         shows_mmoll=site.shows_mmoll,

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from programs.attendance.calc.effort import dose_of
+from programs.attendance.calc.effort import volume_of
 from programs.attendance.models import Visit
 from programs.enrolment.models import Enrolment
 from reports.time_axis import LEFT, x_of
@@ -37,7 +37,7 @@ def _systolic(visit: Visit) -> float | None:
 
 def dose_of_visit(visit: Visit) -> float | None:
     bouts = [b for b in visit.bouts.all() if not b.is_withdrawn]
-    dose = dose_of([(b.activity, b.minutes, b.mets) for b in bouts])
+    dose = volume_of([(b.activity, b.minutes, b.mets) for b in bouts])
     return dose.met_minutes or None
 
 

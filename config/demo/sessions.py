@@ -12,11 +12,12 @@ from config.demo.story import Character
 from patients.models import BodyWeight
 from programs.attendance.calc.catalogue import RULES
 from programs.attendance.calc.counting import sessions_for
-from programs.attendance.calc.effort import BoutEntry, cost_of
+from programs.attendance.calc.effort import Load, cost_of
 from programs.attendance.calc.questions import ASKED_AFTER, ASKED_BEFORE, SEEN_DURING
 from programs.attendance.calc.rhythm import Rhythm
 from programs.attendance.calc.rules import evaluate
-from programs.attendance.calc.sheet import Background, Sheet, Vitals, readings_of
+from programs.attendance.calc.sheet import Sheet, Vitals
+from programs.attendance.calc.situation import Situation
 from programs.attendance.models import (
     Bout,
     ClassMeeting,
@@ -117,7 +118,7 @@ class Sessions:
             return Sheet(before=before, answers=NO_TO_ALL)
         fitness = person.walk_m / 400
         minutes = round(24 + 12 * share)
-        treadmill = BoutEntry(
+        treadmill = Load(
             "treadmill",
             minutes // 2,
             speed_kmh=round((3.4 + 1.5 * share) * fitness, 1),
@@ -127,7 +128,7 @@ class Sessions:
             diastolic_mmhg=min(104, before.diastolic_mmhg or 75),
             rpe=rng.choice([11, 12, 12, 13]),
         )
-        cycle = BoutEntry(
+        cycle = Load(
             "cycle",
             minutes - minutes // 2,
             power_w=float(5 * round((25 + 35 * share) * fitness / 5)),
@@ -249,7 +250,7 @@ class Sessions:
 
     def _findings(self, visit: Visit, sheet: Sheet) -> list[Finding]:
         """The same rules as on the floor, answered as the visit ended."""
-        judged = evaluate(RULES, readings_of(sheet, Background(), has_exercised=bool(sheet.bouts)))
+        judged = evaluate(RULES, Situation(sheet, has_exercised=bool(sheet.bouts)))
         decision = {"held": "hold", "stopped": "stop"}.get(visit.state, "proceed")
         return [
             Finding(

@@ -6,13 +6,13 @@ import pytest
 
 from programs.attendance.calc.catalogue import is_lasting
 from programs.attendance.calc.counting import sessions_of_day, why_not_counted
-from programs.attendance.calc.effort import BoutEntry
+from programs.attendance.calc.effort import Load
 from programs.attendance.calc.quantities import Glucose
 from programs.attendance.calc.questions import SEEN_DURING
-from programs.attendance.calc.readings import Effort, Readings, systolic_fall_mmhg
 from programs.attendance.calc.rhythm import Rhythm, st_depression_mm
 from programs.attendance.calc.rules import Missing, Phase, in_words
-from programs.attendance.calc.sheet import Sheet, Vitals, efforts_of, merged_answers
+from programs.attendance.calc.sheet import Sheet, Vitals, merged_answers
+from programs.attendance.calc.situation import Situation, systolic_fall_mmhg
 from programs.attendance.calc.teaching import COMPONENTS, untaught
 from programs.enrolment.calc.screen import Found, Screened
 from programs.prescription.calc.intensity import heart_rate_words, rpe_words
@@ -32,11 +32,16 @@ def test_a_day_without_exercise_makes_no_session():
 
 
 def test_a_fall_is_measured_from_rest_and_from_lower_loads_only():
-    first, second = Effort(150, 3.0), Effort(138, 4.0)
-    assert systolic_fall_mmhg(Readings(systolic_mmhg=140, efforts=(first, second))) == 12
-    assert systolic_fall_mmhg(Readings(efforts=(first, second))) == 12
-    unmeasured = Effort(None, 3.0, heart_rate_bpm=100)
-    assert systolic_fall_mmhg(Readings(systolic_mmhg=140, efforts=(unmeasured, second))) == 2
+    def fall(rest, *loads):
+        return systolic_fall_mmhg(Situation(Sheet(before=Vitals(systolic_mmhg=rest), bouts=loads)))
+
+    # A rower shows its own METs: 3, then 4.
+    first = Load("rower", shown_mets=3, systolic_mmhg=150)
+    second = Load("rower", shown_mets=4, systolic_mmhg=138)
+    assert fall(140, first, second) == 12
+    assert fall(None, first, second) == 12
+    unmeasured = Load("rower", shown_mets=3, heart_rate_bpm=100)
+    assert fall(140, unmeasured, second) == 2
 
 
 @pytest.mark.parametrize(
@@ -72,8 +77,8 @@ def test_the_latest_glucose_goes_by_the_clock():
 
 
 def test_a_load_without_a_measurement_is_no_effort():
-    bouts = [BoutEntry("treadmill", minutes=10, speed_kmh=4), BoutEntry("cycle", rpe=12)]
-    assert efforts_of(bouts, 80) == ()
+    bouts = [Load("treadmill", minutes=10, speed_kmh=4), Load("cycle", rpe=12)]
+    assert Situation(Sheet(bouts=tuple(bouts))).at_each_load() == []
 
 
 def test_answers_of_a_part_that_was_not_on_the_form_stay():

@@ -1,19 +1,21 @@
 """Every configured rule: at its limit, one step on either side, in both units, and missing."""
 
 from dataclasses import fields, replace
-from datetime import date
+from datetime import UTC, date, datetime
 
 import pytest
 
 from patients.calc.limits import OutOfRange
 from patients.calc.units import glucose_mgdl, kg_from_lb
 from programs.attendance.calc.catalogue import BY_KEY, RULES, Setting, check_limit, in_force
+from programs.attendance.calc.effort import Load
 from programs.attendance.calc.levels import Level, Phase
 from programs.attendance.calc.quantities import Glucose, Mass
 from programs.attendance.calc.questions import QUESTIONS
-from programs.attendance.calc.readings import Effort, Readings, Signs
 from programs.attendance.calc.rhythm import Rhythm
 from programs.attendance.calc.rules import evaluate, in_words
+from programs.attendance.calc.sheet import Sheet, Vitals
+from programs.attendance.calc.situation import Known, Situation
 from tests.reference import rows
 
 FLAGS = {
@@ -28,6 +30,7 @@ FLAGS = {
     "interrupted": {"was_interrupted": True},
     "over": {"is_over": True},
 }
+NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
 WORDS = {"ketones", "before", "during", "st_change", "st_leads", "new_block"}
 
 
@@ -50,55 +53,101 @@ def plain(name: str, text: str):
     return {"yes": True, "no": False}[text] if text in {"yes", "no"} else quantity(text)
 
 
-def effort_of(text: str) -> Effort:
-    """``150/80@3``: pressure at a load, or bare ``150/80``."""
+def load_of(text: str) -> Load:
+    """``150/80@3``: pressure at a load of so many METs, or bare ``150/80``."""
     pressure, _, mets = text.partition("@")
     upper, lower = pressure.split("/")
-    return Effort(float(upper), float(mets) if mets else None, float(lower))
+    shown = float(mets) if mets else None  # a rower has no equation: what it shows is its cost
+    return Load("rower", shown_mets=shown, systolic_mmhg=float(upper), diastolic_mmhg=float(lower))
 
 
-def readings(given: str) -> Readings:
-    facts: dict = {"has_exercised": True}
-    parts: dict = {"r": {}, "after": {}, "rec": {}, "q": {}, "screen": {}}
-    efforts: list[Effort] = []
-    for token in given.split():
-        name, _, text = token.partition("=")
+SHEET = {"ketones", "has_ecg", "rechecks"}
+VITALS = {field.name for field in fields(Vitals)} | {"glucose"}
+
+
+def vitals_of(given: dict) -> Vitals:
+    """Vital signs of the case; a glucose keeps the unit it was read in."""
+    glucose = given.pop("glucose", None)
+    if glucose is not None:
+        given |= {"glucose_mgdl": float(glucose), "glucose_is_mmoll": glucose.is_mmoll}
+    return Vitals(**given)
+
+
+class Case:
+    """One row of the table, put together word by word."""
+
+    def __init__(self, given: str) -> None:
+        self.sheet: dict = {}
+        self.known: dict = {}
+        self.state: dict = {"has_exercised": True}
+        self.parts: dict = {n: {} for n in ["r", "after", "rec", "q", "screen", "before"]}
+        self.loads: list[Load] = []
+        for word in given.split():
+            self.take(word)
+
+    def take(self, word: str) -> None:
+        name, _, text = word.partition("=")
         group, _, rest = name.partition(".")
-        if token in FLAGS:
-            facts |= FLAGS[token]
-        elif token.startswith("effort:"):
-            pairs = [pair.split("=") for pair in token.removeprefix("effort:").split(",")]
-            efforts.append(Effort(**{key: float(value) for key, value in pairs}))
+        if word in FLAGS:
+            for key, value in FLAGS[word].items():
+                self.put(key, value)
+        elif word.startswith("effort:"):
+            pairs = [pair.split("=") for pair in word.removeprefix("effort:").split(",")]
+            self.loads.append(Load("rower", **{key: float(value) for key, value in pairs}))
         elif name == "effort":
-            efforts.append(effort_of(text))
-        elif group in parts:
-            parts[group][rest] = plain(rest, text)
-        elif name in {"low24", "latest"}:
-            field = "lowest_glucose_24h" if name == "low24" else "latest_recheck"
-            facts[field] = quantity(text)
-        elif name == "weight":
-            facts["weight_kg"] = quantity(text)
-        elif name == "earlier":
-            facts["weights_last_3_days_kg"] = (quantity(text),)
-        elif name == "start":
-            facts["entry_says_start"] = text == "yes"
+            self.loads.append(load_of(text))
+        elif name == "minutes_exercised":
+            self.loads.append(Load("rower", minutes=int(text)))
+        elif group in self.parts and rest:
+            self.parts[group][rest] = plain(rest, text)
         else:
-            facts[name] = plain(name, text)
-    return Readings(
-        efforts=tuple(efforts),
-        rhythm=Rhythm(**parts["r"]),
-        after=Signs(**parts["after"]),
-        recovery=Signs(**parts["rec"]),
-        answers=parts["q"],
-        entry_answers=parts["screen"] or None,
-        **facts,
+            self.put(*SPELT[name](text) if name in SPELT else (name, plain(name, text)))
+
+    def put(self, name: str, value: object) -> None:
+        """A fact where it belongs: vital signs, sheet, how far the visit is, the record."""
+        if name in VITALS:
+            self.parts["before"][name] = value
+        else:
+            state = {"is_over": self.state} | dict.fromkeys(SHEET, self.sheet)
+            state.get(name, self.known)[name] = value
+
+
+SPELT = {
+    "low24": lambda text: ("other_glucose_24h", (quantity(text),)),
+    "latest": lambda text: ("rechecks", ((NOON, quantity(text)),)),
+    "weight": lambda text: ("weight_kg", quantity(text)),
+    "earlier": lambda text: ("weights_last_3_days_kg", (quantity(text),)),
+    "start": lambda text: ("entry_says_start", text == "yes"),
+}
+
+
+def situation(given: str) -> Situation:
+    case = Case(given)
+    parts = case.parts
+    return Situation(
+        Sheet(
+            before=vitals_of(parts["before"]),
+            after=vitals_of(parts["after"]),
+            recovery=vitals_of(parts["rec"]),
+            bouts=tuple(case.loads),
+            rhythm=Rhythm(**parts["r"]),
+            answers=parts["q"],
+            **case.sheet,
+        ),
+        Known(entry_answers=parts["screen"] or None, **case.known),
+        **case.state,
     )
+
+
+def before(**vitals) -> Situation:
+    """Somebody before exercise with these vital signs."""
+    return Situation(Sheet(before=vitals_of(vitals)))
 
 
 def said_of(subject: str, given: str) -> str:
     """What the rules say about one subject: a level, "missing", or nothing."""
     rule_id, _, of = subject.partition("/")
-    found = evaluate([r for r in RULES if r.subject == (rule_id, of)], readings(given))
+    found = evaluate([r for r in RULES if r.subject == (rule_id, of)], situation(given))
     if found.findings:
         return found.findings[0].level.word
     return "missing" if found.missing else ""
@@ -124,7 +173,7 @@ def test_every_rule_has_rows_on_both_sides_and_each_level():
 
 
 def test_missing_readings_are_named_never_taken_as_normal():
-    found = evaluate(RULES, Readings(uses_insulin=True, has_heart_failure=True))
+    found = evaluate(RULES, Situation(known=Known(uses_insulin=True, has_heart_failure=True)))
     assert not found.findings
     words = " ".join(in_words(found.missing))
     for wanted in ["blood pressure", "heart rate", "oxygen saturation", "weight", "glucose",
@@ -133,10 +182,10 @@ def test_missing_readings_are_named_never_taken_as_normal():
 
 
 def test_exercise_and_recovery_are_missing_only_once_they_came():
-    before = evaluate(RULES, Readings())
-    during = evaluate(RULES, Readings(has_exercised=True))
-    over = evaluate(RULES, Readings(has_exercised=True, is_over=True))
-    assert {m.phase for m in before.missing} == {Phase.BEFORE}
+    at_rest = evaluate(RULES, Situation())
+    during = evaluate(RULES, Situation(has_exercised=True))
+    over = evaluate(RULES, Situation(has_exercised=True, is_over=True))
+    assert {m.phase for m in at_rest.missing} == {Phase.BEFORE}
     assert {m.phase for m in during.missing} == {Phase.BEFORE, Phase.DURING}
     assert {m.phase for m in over.missing} == set(Phase)
 
@@ -145,7 +194,10 @@ def test_worst_finding_comes_first_and_an_emergency_before_other_stops():
     rhythm = Rhythm(during="vt", pvc_per_minute=8)
     found = evaluate(
         RULES,
-        Readings(systolic_mmhg=170, diastolic_mmhg=115, rhythm=rhythm, has_exercised=True),
+        Situation(
+            Sheet(before=Vitals(systolic_mmhg=170, diastolic_mmhg=115), rhythm=rhythm),
+            has_exercised=True,
+        ),
     )
     ids = [f.rule_id for f in found.findings]
     assert ids[:3] == ["F-05", "F-23", "F-21"]
@@ -154,7 +206,7 @@ def test_worst_finding_comes_first_and_an_emergency_before_other_stops():
 
 
 def test_sentence_names_the_reading_and_the_limit():
-    (finding,) = evaluate(RULES, Readings(systolic_mmhg=186)).findings
+    (finding,) = evaluate(RULES, before(systolic_mmhg=186)).findings
     assert "186" in finding.sentence
     assert "180" in finding.sentence
     assert finding.source
@@ -162,11 +214,14 @@ def test_sentence_names_the_reading_and_the_limit():
 
 def test_glucose_and_weight_are_said_in_both_units():
     # Hand-worked: 3.8 mmol/L x 18.0156 is 68 mg/dL; 2 kg is 4.4 lb.
-    low = Readings(glucose=Glucose(glucose_mgdl(3.8), is_mmoll=True))
+    low = before(glucose=Glucose(glucose_mgdl(3.8), is_mmoll=True))
     (finding, *_) = evaluate(RULES, low).findings
     assert "3.8 mmol/L (68 mg/dL)" in finding.sentence
     assert "3.9 mmol/L (70 mg/dL)" in finding.sentence
-    heavy = Readings(weight_kg=82.0, weights_last_3_days_kg=(80.0,), has_heart_failure=True)
+    heavy = Situation(
+        Sheet(before=Vitals(weight_kg=82.0)),
+        Known(weights_last_3_days_kg=(80.0,), has_heart_failure=True),
+    )
     assert "2.0 kg (4.4 lb)" in evaluate(RULES, heavy).findings[0].sentence
     assert f"{Mass(1.8)}" == "1.8 kg (4.0 lb)"
 
@@ -182,7 +237,7 @@ def test_every_rule_states_source_key_and_bounds_that_hold_its_default():
 
 
 def test_missing_words_stand_once():
-    found = evaluate(RULES, Readings())
+    found = evaluate(RULES, Situation())
     assert "blood pressure (E-01, E-02, E-17)" not in in_words(found.missing)
     assert "blood pressure (E-01, E-02)" in in_words(found.missing)
 
@@ -196,7 +251,7 @@ def rule_in(rules, key):
 
 def test_site_limit_takes_the_place_of_the_default_and_says_since_when():
     rules = in_force({"E-01-hold": Setting(170, date(2026, 3, 2))})
-    found = evaluate(rules, Readings(systolic_mmhg=171)).findings[0]
+    found = evaluate(rules, before(systolic_mmhg=171)).findings[0]
     assert (found.level, found.limit) == (Level.HOLD, 170)
     assert found.origin == "site setting of 2 Mar 2026"
 
@@ -227,8 +282,8 @@ def test_changed_glucose_limit_holds_in_both_units():
 
 
 def test_a_rule_reads_nothing_that_readings_do_not_have():
-    empty = Readings()
-    assert {f.name for f in fields(empty)} >= {"answers", "rhythm", "recovery"}
+    empty = Situation()
+    assert {f.name for f in fields(Sheet())} >= {"answers", "rhythm", "recovery"}
     for rule in RULES:
         assert rule.reads(replace(empty)) is None or rule.id in {"E-31", "F-12", "G-06"}
 
@@ -246,7 +301,7 @@ def test_a_rule_reads_nothing_that_readings_do_not_have():
     ],
 )
 def test_while_symptoms_are_not_asked_a_hold_on_symptoms_is_not_settled(subject, given):
-    judged = evaluate([r for r in RULES if r.id == subject], readings(given))
+    judged = evaluate([r for r in RULES if r.id == subject], situation(given))
     assert [f.level for f in judged.findings] == [Level.CAUTION]
     assert not judged.checked
 
@@ -254,7 +309,7 @@ def test_while_symptoms_are_not_asked_a_hold_on_symptoms_is_not_settled(subject,
 def test_each_load_is_judged_so_that_a_later_danger_does_not_hide_behind_an_earlier():
     judged = evaluate(
         [r for r in RULES if r.subject == ("F-02", "systolic")],
-        readings("effort=255/80@3 effort=200/80@4 effort=252/80@5"),
+        situation("effort=255/80@3 effort=200/80@4 effort=252/80@5"),
     )
     assert sorted((f.of, f.value) for f in judged.findings) == [
         ("systolic@1", 255),
@@ -266,7 +321,7 @@ def test_each_load_is_judged_so_that_a_later_danger_does_not_hide_behind_an_earl
 
 def test_a_fall_between_loads_that_cannot_be_ranked_is_open_under_any_limit_a_site_may_set():
     (rule,) = [r for r in RULES if r.id == "F-01"]
-    judged = evaluate([rule], readings("systolic_mmhg=120 effort=140/80 effort=135/80"))
+    judged = evaluate([rule], situation("systolic_mmhg=120 effort=140/80 effort=135/80"))
     assert not judged.findings
     assert ("F-01", "@1") in judged.checked
     assert ("F-01", "@2") not in judged.checked
@@ -274,7 +329,7 @@ def test_a_fall_between_loads_that_cannot_be_ranked_is_open_under_any_limit_a_si
 
 def test_symptoms_are_denied_only_when_each_was_asked():
     asked = {q.id: False for q in QUESTIONS if q.is_symptom and not q.only}
-    assert Readings(answers=asked).has_symptoms is False
-    assert Readings(answers=asked, has_heart_failure=True).has_symptoms is None
-    assert Readings(answers={"fell": False, "dizzy": False}).has_symptoms is None
-    assert Readings(answers={"dizzy": True}).has_symptoms is True
+    assert Situation(Sheet(answers=asked)).has_symptoms is False
+    assert Situation(Sheet(answers=asked), Known(has_heart_failure=True)).has_symptoms is None
+    assert Situation(Sheet(answers={"fell": False, "dizzy": False})).has_symptoms is None
+    assert Situation(Sheet(answers={"dizzy": True})).has_symptoms is True

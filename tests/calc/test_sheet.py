@@ -2,62 +2,63 @@ import pytest
 
 from patients.calc.units import glucose_mmoll, kmh_from_metres_per_minute
 from programs.attendance.calc.effort import (
-    BoutEntry,
     Fit,
+    Load,
     cost_of,
-    dose_of,
     fit,
+    volume_of,
     worked,
 )
 from programs.attendance.calc.rhythm import Rhythm
-from programs.attendance.calc.sheet import Background, Sheet, Vitals, merged_answers, readings_of
+from programs.attendance.calc.sheet import Sheet, Vitals, merged_answers
+from programs.attendance.calc.situation import Known, Situation
 
 
 def test_planned_workload_alone_is_not_exercise():
-    assert not BoutEntry("treadmill", speed_kmh=4).is_done
-    assert BoutEntry("treadmill", minutes=10).is_done
-    assert BoutEntry("treadmill", systolic_mmhg=140).is_done
-    assert not BoutEntry("", minutes=10).is_done
+    assert not Load("treadmill", speed_kmh=4).is_done
+    assert Load("treadmill", minutes=10).is_done
+    assert Load("treadmill", systolic_mmhg=140).is_done
+    assert not Load("", minutes=10).is_done
 
 
 def test_cost_needs_the_workload_and_for_cycling_the_mass():
-    treadmill = cost_of(BoutEntry("treadmill", speed_kmh=4.2), None)
+    treadmill = cost_of(Load("treadmill", speed_kmh=4.2), None)
     assert treadmill is not None
     assert treadmill.mets == pytest.approx(3.0)  # ACSM: 70 m/min level is 3.00 METs
-    cycle = cost_of(BoutEntry("cycle", power_w=100), 80)
+    cycle = cost_of(Load("cycle", power_w=100), 80)
     assert cycle is not None
     assert cycle.vo2 == pytest.approx(20.77)  # ACSM: 100 W at 80 kg
-    arm = cost_of(BoutEntry("arm", power_w=50), 80)
+    arm = cost_of(Load("arm", power_w=50), 80)
     assert arm is not None
     assert arm.vo2 == pytest.approx(14.975)
     for unknown in [("cycle", 100, None), ("treadmill", None, 80), ("strength", None, 80)]:
-        assert cost_of(BoutEntry(unknown[0], power_w=unknown[1]), unknown[2]) is None
+        assert cost_of(Load(unknown[0], power_w=unknown[1]), unknown[2]) is None
 
 
 def test_dose_counts_what_is_known_and_says_what_is_not():
     bouts = [(10, 3.0), (20, 4.0), (5, None), (None, 3.0)]
-    dose = dose_of([("treadmill", m, mets) for m, mets in bouts])
+    dose = volume_of([("treadmill", m, mets) for m, mets in bouts])
     assert (dose.minutes, dose.met_minutes, dose.n_unknown) == (35, 110, 2)
     assert dose.kcal is None  # no body mass
 
 
 def test_strength_counts_its_minutes_but_has_no_mets():
-    dose = dose_of([("strength", 12, None), ("treadmill", 10, 4.0)], 80)
+    dose = volume_of([("strength", 12, None), ("treadmill", 10, 4.0)], 80)
     assert (dose.minutes, dose.met_minutes, dose.n_unknown) == (22, 40, 0)
     assert dose.kcal == pytest.approx(56)  # hand-worked: 4 x 3.5 x 80 / 200 x 10
 
 
 def test_stepper_by_equation_and_rower_by_what_it_shows():
-    stepper = cost_of(BoutEntry("stepper", steps_per_minute=24, step_height_cm=20), None)
+    stepper = cost_of(Load("stepper", steps_per_minute=24, step_height_cm=20), None)
     # ACSM stepping, hand-worked: 0.2 x 24 + 1.33 x 1.8 x 0.2 x 24 + 3.5 = 19.7912
     assert stepper is not None
     assert stepper.vo2 == pytest.approx(19.7912)
     assert stepper.is_in_range
-    rower = cost_of(BoutEntry("rower", power_w=60, shown_mets=4.5), 80)
+    rower = cost_of(Load("rower", power_w=60, shown_mets=4.5), 80)
     assert rower is not None
     assert (rower.mets, rower.is_in_range) == (pytest.approx(4.5), False)
-    assert cost_of(BoutEntry("rower", power_w=60), 80) is None
-    assert cost_of(BoutEntry("strength", shown_mets=4), 80) is None
+    assert cost_of(Load("rower", power_w=60), 80) is None
+    assert cost_of(Load("strength", shown_mets=4), 80) is None
 
 
 @pytest.mark.parametrize(
@@ -70,7 +71,7 @@ def test_fit_beside_the_prescribed_range_includes_its_ends(value, expected):
 
 
 def test_worked_bout_says_its_cost_and_where_it_lies():
-    bout = BoutEntry("treadmill", 20, speed_kmh=4.2, heart_rate_bpm=118, rpe=12)
+    bout = Load("treadmill", 20, speed_kmh=4.2, heart_rate_bpm=118, rpe=12)
     (row,) = worked([bout], 80, (100, 115), (12, 13))
     assert row.met_minutes == pytest.approx(60)  # 3.00 METs for 20 minutes
     assert row.fits == [("HR 118", Fit.ABOVE), ("RPE 12", Fit.WITHIN)]
@@ -97,13 +98,13 @@ def test_couplets_or_triplets_are_denied_only_when_both_are(couplets, triplets, 
 def test_facts_for_the_rules_come_from_sheet_and_record():
     sheet = Sheet(
         before=Vitals(70, 130, 80, 97, None, None),
-        bouts=(BoutEntry("cycle", 10, power_w=100, systolic_mmhg=150),),
+        bouts=(Load("cycle", 10, power_w=100, systolic_mmhg=150),),
     )
-    background = Background(uses_insulin=True, last_weight_kg=80)
-    facts = readings_of(sheet, background, has_exercised=True)
-    assert facts.uses_insulin
-    assert facts.weight_kg is None  # a weight of another day is not today's
-    assert facts.efforts[0].mets == pytest.approx(20.77 / 3.5)
+    known = Known(uses_insulin=True, last_weight_kg=80)
+    seen = Situation(sheet, known, has_exercised=True)
+    assert seen.known.uses_insulin
+    assert seen.before.weight_kg is None  # a weight of another day is not today's
+    assert seen.mets_of(seen.loads[0]) == pytest.approx(20.77 / 3.5)
 
 
 def test_empty_pieces_know_it():

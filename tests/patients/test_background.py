@@ -1,4 +1,4 @@
-"""Background: suggestions from what was entered, protocols, details, two people at once."""
+"""Known: suggestions from what was entered, protocols, details, two people at once."""
 
 from datetime import timedelta
 

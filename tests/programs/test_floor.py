@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from patients.calc.units import glucose_mgdl
 from patients.history import StaleVersion
-from programs.attendance.calc.effort import BoutEntry
+from programs.attendance.calc.effort import Load
 from programs.attendance.calc.quantities import Glucose
 from programs.attendance.calc.questions import ASKED_BEFORE
 from programs.attendance.calc.rhythm import Rhythm
@@ -23,7 +23,7 @@ from programs.attendance.findings import (
 from programs.attendance.findings import (
     services as services_findings,
 )
-from programs.attendance.findings.known import background_of
+from programs.attendance.findings.known import known_of
 from programs.attendance.limits import services as services_limits
 from programs.attendance.limits.queries import rules_for
 from programs.attendance.meeting import services as services_meeting
@@ -57,7 +57,7 @@ pytestmark = pytest.mark.django_db
 CALM = Vitals(68, 126, 74, 97, None, 80.0)
 HIGH = replace(CALM, systolic_mmhg=186)
 ALL_NO = {q.id: False for q in ASKED_BEFORE}
-WORK = (BoutEntry("treadmill", 20, speed_kmh=4.2, heart_rate_bpm=96, rpe=12),)
+WORK = (Load("treadmill", 20, speed_kmh=4.2, heart_rate_bpm=96, rpe=12),)
 
 
 @pytest.fixture
@@ -149,7 +149,7 @@ def test_record_of_the_person_reaches_the_rules(visit, course):
         MedicineFactory(patient=course.patient, drug_class=kind)
     ConditionFactory(patient=course.patient, kind="mi", happened_on=visit.on - timedelta(days=9))
     PrescriptionFactory(enrolment=course, upper_limit_bpm=118)
-    record = background_of(visit)
+    record = known_of(visit)
     assert (record.uses_insulin, record.has_beta_blocker, record.upper_limit_bpm) == (
         True, True, 118,
     )  # fmt: skip

@@ -7,7 +7,7 @@ import pytest
 from django.core.exceptions import ValidationError
 
 from patients.calc.units import glucose_mgdl
-from programs.attendance.calc.effort import BoutEntry
+from programs.attendance.calc.effort import Load
 from programs.attendance.calc.quantities import Glucose
 from programs.attendance.calc.questions import ASKED_BEFORE
 from programs.attendance.calc.rhythm import Rhythm
@@ -19,7 +19,7 @@ from programs.attendance.findings import (
 from programs.attendance.findings import (
     services as services_findings,
 )
-from programs.attendance.findings.known import background_of
+from programs.attendance.findings.known import known_of
 from programs.attendance.meeting import services as services_meeting
 from programs.attendance.models import Interruption
 from programs.attendance.sheet.services import save_sheet
@@ -32,7 +32,7 @@ from tests.factories.staff import UserFactory
 pytestmark = pytest.mark.django_db
 CALM = Vitals(68, 126, 74, 97, None, 80.0)
 ALL_NO = {q.id: False for q in ASKED_BEFORE}
-WORK = BoutEntry("treadmill", 20, speed_kmh=4.2, heart_rate_bpm=96)
+WORK = Load("treadmill", 20, speed_kmh=4.2, heart_rate_bpm=96)
 
 
 @pytest.fixture
@@ -146,7 +146,7 @@ def test_help_with_a_low_yesterday_bars_today(visit, save, course, insulin):
     reading = ReadingFactory(visit=earlier, phase="before", glucose_mgdl=66)
     reading.taken_at = visit.arrived_at - timedelta(hours=20)
     reading.save()
-    assert background_of(visit).needed_help_24h
+    assert known_of(visit).needed_help_24h
     save(visit, Sheet(before=replace(CALM, glucose_mgdl=130)))
     assert "G-06" in standing(visit)
 
@@ -156,7 +156,7 @@ def test_help_with_a_low_two_days_ago_does_not(visit, course):
     reading = ReadingFactory(visit=earlier, phase="before", glucose_mgdl=66)
     reading.taken_at = visit.arrived_at - timedelta(hours=25)
     reading.save()
-    assert not background_of(visit).needed_help_24h
+    assert not known_of(visit).needed_help_24h
 
 
 def test_low_rechecked_in_exercise_is_not_cleared_by_an_older_value(visit, save, insulin, nurse):
@@ -217,7 +217,7 @@ def test_bout_keeps_its_place_when_one_before_it_is_withdrawn(visit, save):
     save(visit, Sheet(before=CALM), "start")
     high = replace(WORK, systolic_mmhg=255, diastolic_mmhg=80)
     save(visit, Sheet(before=CALM, bouts=(WORK, high)))
-    save(visit, Sheet(before=CALM, bouts=(BoutEntry(), high)))
+    save(visit, Sheet(before=CALM, bouts=(Load(), high)))
     assert [f.about for f in visit.findings.all()] == ["systolic@2"]
 
 
@@ -245,7 +245,7 @@ def test_hold_on_a_finished_visit_stands_on_the_next_one(visit, save, course, nu
     assert visit.interruptions.count() == 1  # the record of the visit grows
     assert "Chest pain" in visit.interruptions.get().seen
     later = VisitFactory(enrolment=course, state="arrived", on=visit.on + timedelta(days=2))
-    assert background_of(later).was_interrupted
+    assert known_of(later).was_interrupted
 
 
 def test_exercise_is_stopped_never_held(visit, save):

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from patients.history import StaleVersion
 from patients.submissions import AlreadyTaken
-from programs.attendance.calc.effort import BoutEntry
+from programs.attendance.calc.effort import Load
 from programs.attendance.calc.rhythm import Rhythm
 from programs.attendance.calc.sheet import Sheet, Vitals
 from programs.attendance.findings import (
@@ -31,7 +31,7 @@ from tests.factories.patients import ConditionFactory, MedicineFactory
 pytestmark = pytest.mark.django_db
 CALM = Vitals(68, 126, 74, 97, None, 80.0)
 HIGH = replace(CALM, systolic_mmhg=186)
-WORK = (BoutEntry("treadmill", 20, speed_kmh=4.2, systolic_mmhg=140, diastolic_mmhg=76, rpe=12),)
+WORK = (Load("treadmill", 20, speed_kmh=4.2, systolic_mmhg=140, diastolic_mmhg=76, rpe=12),)
 
 
 @pytest.fixture
@@ -177,8 +177,8 @@ def test_stop_rule_bars_finishing_until_answered(visit, save, clinician):
 def test_falling_pressure_under_rising_load_stops(visit, save):
     exercising(visit, save)
     falling = (
-        BoutEntry("treadmill", 10, speed_kmh=3, systolic_mmhg=150, diastolic_mmhg=80),
-        BoutEntry("treadmill", 10, speed_kmh=4, systolic_mmhg=138, diastolic_mmhg=80),
+        Load("treadmill", 10, speed_kmh=3, systolic_mmhg=150, diastolic_mmhg=80),
+        Load("treadmill", 10, speed_kmh=4, systolic_mmhg=138, diastolic_mmhg=80),
     )
     save(visit, Sheet(before=CALM, bouts=falling))
     assert [f.rule_id for f in visit.findings.all()] == ["F-01"]
@@ -272,7 +272,7 @@ def test_bout_gets_its_mets(visit, save):
 
 def test_emptied_bout_is_withdrawn_not_deleted(visit, save):
     finish(visit, save, 40)
-    save(visit, Sheet(before=CALM, bouts=(BoutEntry(""),), minutes=40))
+    save(visit, Sheet(before=CALM, bouts=(Load(""),), minutes=40))
     bout = visit.bouts.get()
     assert bout.is_withdrawn
     assert bout.minutes == 20
@@ -383,7 +383,7 @@ def test_nobody_is_checked_in_ahead_of_time(planned, nurse):
 def test_reading_before_exercise_is_not_repeated_during_it(visit, save):
     """A lower baseline must not make a fall in pressure disappear."""
     exercising(visit, save)
-    fallen = (BoutEntry("treadmill", 10, speed_kmh=4, systolic_mmhg=112, diastolic_mmhg=70),)
+    fallen = (Load("treadmill", 10, speed_kmh=4, systolic_mmhg=112, diastolic_mmhg=70),)
     save(visit, Sheet(before=CALM, bouts=fallen))
     assert [f.rule_id for f in visit.findings.all()] == ["F-01"]
     with pytest.raises(ValidationError, match="before exercise only"):

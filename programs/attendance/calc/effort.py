@@ -10,7 +10,9 @@ NEEDS_NO_METS = frozenset({"strength", "flexibility"})  # no equation; counted i
 
 
 @dataclass(frozen=True)
-class BoutEntry:
+class Load:
+    """One piece of exercise: the work that was set, and what was measured under it."""
+
     activity: str = ""
     minutes: int | None = None
     speed_kmh: float | None = None
@@ -46,8 +48,14 @@ class BoutEntry:
         )
         return bool(self.activity) and any(value is not None for value in measured)
 
+    @property
+    def is_measured(self) -> bool:
+        """Something a rule reads was measured under it."""
+        signs = (self.systolic_mmhg, self.heart_rate_bpm, self.spo2_percent, self.angina)
+        return any(value is not None for value in (*signs, self.dyspnoea))
 
-def cost_of(bout: BoutEntry, weight_kg: float | None) -> metabolic.Cost | None:
+
+def cost_of(bout: Load, weight_kg: float | None) -> metabolic.Cost | None:
     """Oxygen cost of a bout, None when its workload or the body mass is not known.
 
     An equation comes before what a machine shows; rowing has none.
@@ -62,7 +70,7 @@ def cost_of(bout: BoutEntry, weight_kg: float | None) -> metabolic.Cost | None:
     return None
 
 
-def _by_equation(bout: BoutEntry, weight_kg: float | None) -> metabolic.Cost | None:
+def _by_equation(bout: Load, weight_kg: float | None) -> metabolic.Cost | None:
     grade = (bout.grade_percent or 0) / 100
     if bout.activity in {"treadmill", "track"} and bout.speed_kmh:
         return metabolic.treadmill(bout.speed_kmh, grade)
@@ -76,7 +84,7 @@ def _by_equation(bout: BoutEntry, weight_kg: float | None) -> metabolic.Cost | N
 
 
 @dataclass(frozen=True)
-class Dose:
+class Volume:
     """What the bouts add up to; ``n_unknown`` aerobic bouts could not be computed."""
 
     minutes: int
@@ -85,16 +93,16 @@ class Dose:
     n_unknown: int = field(default=0)
 
 
-def dose_of(
+def volume_of(
     bouts: Sequence[tuple[str, int | None, float | None]], weight_kg: float | None = None
-) -> Dose:
+) -> Volume:
     """Minutes, MET-minutes and gross energy of (activity, minutes, METs)."""
     aerobic = [(m, mets) for activity, m, mets in bouts if activity not in NEEDS_NO_METS]
     known = [(m, mets) for m, mets in aerobic if m is not None and mets is not None]
     kcal = None
     if known and weight_kg is not None:
         kcal = sum(metabolic.energy_kcal(mets, weight_kg, m) for m, mets in known)
-    return Dose(
+    return Volume(
         sum(m for _, m, _ in bouts if m is not None),
         sum(metabolic.met_minutes(mets, m) for m, mets in known),
         kcal,
@@ -144,7 +152,7 @@ class Worked:
 
 
 def worked(
-    bouts: Sequence[BoutEntry],
+    bouts: Sequence[Load],
     weight_kg: float | None,
     heart_rate: tuple[float | None, float | None],
     rpe: tuple[float | None, float | None],

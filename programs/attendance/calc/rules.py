@@ -8,17 +8,17 @@ never as normal. The rules themselves stand in ``rules_before.py``, ``rules_gluc
 """
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from patients.calc.limits import Limit
 from programs.attendance.calc.levels import OPERATORS, Level, Phase
 from programs.attendance.calc.quantities import Glucose, Mass
-from programs.attendance.calc.readings import Readings
+from programs.attendance.calc.situation import Situation
 
 PROGRAM_DEFAULT = "program default"
 
 
-def everybody(r: Readings) -> bool:
+def everybody(s: Situation) -> bool:
     return True
 
 
@@ -31,7 +31,7 @@ class Rule:
     reading is asked for (what is there is judged all the same), ``wants`` which reading is asked
     for where another may be judged in its place. ``bounds`` within which a site may set the
     limit, None for a yes-or-no rule. ``of`` tells rules of one id apart: of each id and ``of``
-    only the worst finding stands. A rule of every load (``is_each_load``) reads the last effort
+    only the worst finding stands. A rule of every load (``is_each_load``) reads the last load
     and is judged once for each, so that a later danger never hides behind an earlier one.
     ``mmoll`` is the limit as published for meters that show mmol/L.
     """
@@ -39,15 +39,15 @@ class Rule:
     id: str
     phase: Phase
     level: Level
-    reads: Callable[[Readings], float | None]
+    reads: Callable[[Situation], float | None]
     compare: str
     limit: float
     sentence: str
     source: str
     asks_for: str  # what is missing when there is nothing to read
-    applies: Callable[[Readings], bool | None] = field(default=everybody)
-    asks_when: Callable[[Readings], bool] = field(default=everybody)
-    wants: Callable[[Readings], object | None] | None = None
+    applies: Callable[[Situation], bool | None] = field(default=everybody)
+    asks_when: Callable[[Situation], bool] = field(default=everybody)
+    wants: Callable[[Situation], object | None] | None = None
     of: str = ""
     is_each_load: bool = False
     bounds: Limit | None = None
@@ -65,15 +65,9 @@ class Rule:
     def subject(self) -> tuple[str, str]:
         return self.id, self.of
 
-    def moments(self, readings: Readings) -> list[tuple[int, Readings]]:
-        """What to judge: the readings at each load with its place, or the visit as a whole, 0."""
-        if not self.is_each_load:
-            return [(0, readings)]
-        efforts = readings.efforts
-        return [
-            (effort.place or n, replace(readings, efforts=efforts[:n]))
-            for n, effort in enumerate(efforts, start=1)
-        ]
+    def moments(self, situation: Situation) -> list[tuple[int, Situation]]:
+        """What to judge: the visit at each load with its place, or as a whole, 0."""
+        return situation.at_each_load() if self.is_each_load else [(0, situation)]
 
     def triggers(self, value: float) -> bool:
         if isinstance(value, Glucose) and value.is_mmoll and self.mmoll is not None:
@@ -95,7 +89,9 @@ class Rule:
 
 
 @dataclass(frozen=True)
-class Finding:
+class Triggered:
+    """A rule that triggered, before anybody stored or answered it."""
+
     rule_id: str
     level: Level
     phase: Phase
@@ -123,7 +119,7 @@ class Missing:
 
 @dataclass(frozen=True)
 class Evaluation:
-    findings: list[Finding]  # worst first
+    findings: list[Triggered]  # worst first
     missing: list[Missing]
     checked: frozenset[tuple[str, str]] = frozenset()  # subjects that had something to read
 
@@ -132,32 +128,32 @@ class Evaluation:
         return self.findings[0].level if self.findings else None
 
 
-def evaluate(rules: Sequence[Rule], readings: Readings) -> Evaluation:
-    """Judge the readings by the rules: the worst finding of each subject, and what is missing.
+def evaluate(rules: Sequence[Rule], situation: Situation) -> Evaluation:
+    """Judge a visit by the rules: the worst finding of each subject, and what is missing.
 
     Rules of exercise are only missing once it has begun, those of recovery once it is over. A
     subject is checked when it had something to read and nobody left open whether a rule applies.
     """
     waits = {
         Phase.BEFORE: True,
-        Phase.DURING: readings.has_exercised,
-        Phase.AFTER: readings.is_over,
+        Phase.DURING: situation.has_exercised,
+        Phase.AFTER: situation.is_over,
     }
-    worst: dict[tuple[str, str], Finding] = {}
+    worst: dict[tuple[str, str], Triggered] = {}
     missing: dict[tuple[str, str], Missing] = {}
     checked: set[tuple[str, str]] = set()
     undecided: set[tuple[str, str]] = set()
     for rule in rules:
-        applies = rule.applies(readings)
+        applies = rule.applies(situation)
         if applies is False:
             continue
-        read = [(place, rule.reads(at)) for place, at in rule.moments(readings)]
+        read = [(place, rule.reads(at)) for place, at in rule.moments(situation)]
         values = [(place, value) for place, value in read if value is not None]
         if applies is None:
             undecided |= {rule.subject for _, value in values if rule.triggers(value)}
             continue
-        is_there = bool(values) if rule.wants is None else rule.wants(readings) is not None
-        if not is_there and rule.asks_for and waits[rule.phase] and rule.asks_when(readings):
+        is_there = bool(values) if rule.wants is None else rule.wants(situation) is not None
+        if not is_there and rule.asks_for and waits[rule.phase] and rule.asks_when(situation):
             wanted = Missing(rule.id, rule.phase, rule.asks_for)
             missing.setdefault((rule.id, rule.asks_for), wanted)
         for place, value in values:
@@ -175,8 +171,8 @@ def about(of: str, place: int) -> str:
     return f"{of}@{place}" if place else of
 
 
-def _finding(rule: Rule, value: float, place: int) -> Finding:
-    return Finding(
+def _finding(rule: Rule, value: float, place: int) -> Triggered:
+    return Triggered(
         rule.id,
         rule.level,
         rule.phase,

@@ -10,12 +10,6 @@ from collections.abc import Callable
 from patients.calc.limits import Limit
 from programs.attendance.calc.levels import Level, Phase
 from programs.attendance.calc.questions import ASKED_AFTER
-from programs.attendance.calc.readings import (
-    Readings,
-    fall_after_exercise_mmhg,
-    once_over,
-    rate_above_rest_bpm,
-)
 from programs.attendance.calc.rules import Rule
 from programs.attendance.calc.rules_before import (
     DIASTOLIC_BOUNDS,
@@ -26,6 +20,12 @@ from programs.attendance.calc.rules_before import (
     SYSTOLIC_BOUNDS,
     rule_of,
 )
+from programs.attendance.calc.situation import (
+    Situation,
+    fall_after_exercise_mmhg,
+    once_over,
+    rate_above_rest_bpm,
+)
 from programs.enrolment.calc import resting_limits as at
 
 A, HOLD, CAUTION = Phase.AFTER, Level.HOLD, Level.CAUTION
@@ -34,20 +34,20 @@ ABOVE_REST_BOUNDS = Limit("Heart rate above rest before leaving", "/min", 5, 40)
 ANGINA_AFTER_BOUNDS = Limit("Angina grade", "of 4", 1, 1)
 
 
-def _dizzy(r: Readings) -> bool | None:
-    return r.answers.get("after_dizzy")
+def _dizzy(s: Situation) -> bool | None:
+    return s.answers.get("after_dizzy")
 
 
-def _last(name: str) -> Callable[[Readings], float | None]:
-    def read(r: Readings) -> float | None:
-        return once_over(r, name)
+def _last(name: str) -> Callable[[Situation], float | None]:
+    def read(s: Situation) -> float | None:
+        return once_over(s, name)
 
     return read
 
 
-def _recovery(name: str) -> Callable[[Readings], object | None]:
-    def read(r: Readings) -> object | None:
-        found: object | None = getattr(r.recovery, name)
+def _recovery(name: str) -> Callable[[Situation], object | None]:
+    def read(s: Situation) -> object | None:
+        found: object | None = getattr(s.recovery, name)
         return found
 
     return read
@@ -80,7 +80,7 @@ AFTER: tuple[Rule, ...] = (
     Rule("R-05", A, HOLD, _last("spo2_percent"), "<", at.SPO2_HOLD_BELOW,
          "Oxygen saturation {value:g} % after exercise is below {limit:g} %.", at.PRACTICE, "",
          bounds=SPO2_BOUNDS),
-    Rule("R-06", A, HOLD, lambda r: r.recovery.angina, ">=", 1,
+    Rule("R-06", A, HOLD, lambda s: s.recovery.angina, ">=", 1,
          "Angina of grade {value:g} in recovery: stays until a clinician has seen it.",
          at.PRACTICE, "", of="angina", bounds=ANGINA_AFTER_BOUNDS),
     *[rule_of(q, asks_for="symptoms in recovery") for q in ASKED_AFTER],

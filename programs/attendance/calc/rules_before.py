@@ -5,14 +5,14 @@ from collections.abc import Callable
 from patients.calc.limits import Limit
 from programs.attendance.calc.levels import Level, Phase
 from programs.attendance.calc.questions import ASKED_BEFORE, QUESTIONS, Question, applies_to
-from programs.attendance.calc.readings import (
-    Readings,
+from programs.attendance.calc.rhythm import UNCONTROLLED
+from programs.attendance.calc.rules import Rule
+from programs.attendance.calc.situation import (
+    Situation,
     fall_on_standing_mmhg,
     weight_gain_kg,
     yes_is_one,
 )
-from programs.attendance.calc.rhythm import UNCONTROLLED
-from programs.attendance.calc.rules import Rule
 from programs.enrolment.calc import resting_limits as at
 from programs.enrolment.calc import screen
 
@@ -35,8 +35,9 @@ FEVER_BOUNDS = Limit("Temperature", "°C", 37.2, 38.5)
 
 def _vital(id: str, level: Level, name: str, compare: str, limit: float, sentence: str,
            source: str, asks_for: str, bounds: Limit, **more) -> Rule:  # fmt: skip
-    def read(r: Readings) -> float | None:
-        return getattr(r, name)
+    def read(s: Situation) -> float | None:
+        value: float | None = getattr(s.before, name)
+        return value
 
     return Rule(id, B, level, read, compare, limit, sentence, source, asks_for,
                 bounds=bounds, **more)  # fmt: skip
@@ -54,7 +55,7 @@ VITAL_SIGNS = (
     Rule("E-03", B, HOLD, fall_on_standing_mmhg, ">", at.ORTHOSTATIC_FALL_MMHG,
          "Systolic fell by {value:g} on standing, with dizziness; the limit is {limit:g}.",
          at.ENROLMENT_LIST, "standing blood pressure, asked for because of dizziness",
-         lambda r: r.answers.get("dizzy"), bounds=FALL_BOUNDS),
+         lambda s: s.answers.get("dizzy"), bounds=FALL_BOUNDS),
     Rule("E-03", B, CAUTION, fall_on_standing_mmhg, ">=", at.ORTHOSTATIC_FALL_MMHG,
          "Systolic fell by {value:g} on standing; the limit is {limit:g}. Ask about dizziness.",
          f"{at.ENROLMENT_LIST}; without symptoms: project default", "", bounds=FALL_BOUNDS),
@@ -67,17 +68,17 @@ VITAL_SIGNS = (
     Rule("E-10", B, HOLD, weight_gain_kg, ">=", at.WEIGHT_GAIN_KG,
          "Weight is up {value} within three days and there are symptoms; the limit in heart "
          "failure is {limit}.", at.HEART_FAILURE_LIST, WEIGHTS,
-         lambda r: r.has_heart_failure and r.has_symptoms, bounds=GAIN_BOUNDS),
+         lambda s: s.known.has_heart_failure and s.has_symptoms, bounds=GAIN_BOUNDS),
     Rule("E-10", B, CAUTION, weight_gain_kg, ">=", at.WEIGHT_GAIN_KG,
          "Weight is up {value} within three days; the limit in heart failure is {limit}. Ask "
          "about breathlessness and swelling.", at.HEART_FAILURE_LIST, WEIGHTS,
-         lambda r: r.has_heart_failure, bounds=GAIN_BOUNDS),
+         lambda s: s.known.has_heart_failure, bounds=GAIN_BOUNDS),
     _vital("E-13", HOLD, "temperature_c", ">", FEVER_C,
            "Temperature {value:g} °C is above {limit:g} °C.", at.ENROLMENT_LIST, "",
            FEVER_BOUNDS),
     _vital("E-17", HOLD, "systolic_mmhg", "<", at.SYSTOLIC_LOW_BELOW,
            "Systolic {value:g} is below {limit:g} and there are symptoms.", at.PRACTICE,
-           "blood pressure", LOW_SYSTOLIC_BOUNDS, applies=lambda r: r.has_symptoms),
+           "blood pressure", LOW_SYSTOLIC_BOUNDS, applies=lambda s: s.has_symptoms),
     _vital("E-17", CAUTION, "systolic_mmhg", "<", at.SYSTOLIC_LOW_BELOW,
            "Systolic {value:g} is below {limit:g}. Ask about dizziness.", at.PRACTICE, "",
            LOW_SYSTOLIC_BOUNDS),
@@ -87,21 +88,21 @@ VITAL_SIGNS = (
 )  # fmt: skip
 
 
-def _in_words(codes: frozenset[str]) -> Callable[[Readings], float | None]:
-    def read(r: Readings) -> float | None:
-        return float(r.rhythm.before in codes) if r.rhythm.before else None
+def _in_words(codes: frozenset[str]) -> Callable[[Situation], float | None]:
+    def read(s: Situation) -> float | None:
+        return float(s.rhythm.before in codes) if s.rhythm.before else None
 
     return read
 
 
-def _block_3_unpaced(r: Readings) -> float | None:
-    if not r.rhythm.before:
+def _block_3_unpaced(s: Situation) -> float | None:
+    if not s.rhythm.before:
         return None
-    return float(r.rhythm.before == "block_3" and not r.has_pacemaker)
+    return float(s.rhythm.before == "block_3" and not s.known.has_pacemaker)
 
 
-def _monitored(r: Readings) -> bool:
-    return r.has_ecg is True
+def _monitored(s: Situation) -> bool:
+    return s.sheet.has_ecg is True
 
 
 RHYTHM_AT_REST = (
@@ -121,11 +122,11 @@ STANDING = {"E-08", "E-08b", "E-11", "E-12", "E-21"}
 SCREENED = {q.id: q for q in screen.QUESTIONS}
 
 
-def _on_record(key: str) -> Callable[[Readings], float | None]:
-    def read(r: Readings) -> float | None:
-        if r.entry_answers is None or key not in r.entry_answers:
+def _on_record(key: str) -> Callable[[Situation], float | None]:
+    def read(s: Situation) -> float | None:
+        if s.known.entry_answers is None or key not in s.known.entry_answers:
             return None
-        return float(bool(r.entry_answers[key]))
+        return float(bool(s.known.entry_answers[key]))
 
     return read
 
@@ -137,39 +138,33 @@ def _standing(key: str) -> list[Rule]:
     on_record = f"On record since the entry screen: {asked.asks[0].lower()}{asked.asks[1:]}."
     return [
         Rule(key, B, level, _on_record(key), ">=", 1, on_record, asked.source,
-             "the entry screen", lambda r: r.entry_says_start is not True),
+             "the entry screen", lambda s: s.known.entry_says_start is not True),
         Rule(key, B, NOTE, _on_record(key), ">=", 1,
              f"{on_record} A clinician decided that the person may start.", asked.source,
-             "the entry screen", lambda r: r.entry_says_start is True),
+             "the entry screen", lambda s: s.known.entry_says_start is True),
     ]  # fmt: skip
 
 
 ON_RECORD = (
     *[rule for key in sorted(STANDING) for rule in _standing(key)],
-    Rule("E-16", B, HOLD, lambda r: r.days_since_event, "<", RECENT_EVENT_DAYS + 1,
+    Rule("E-16", B, HOLD, lambda s: s.known.days_since_event, "<", RECENT_EVENT_DAYS + 1,
          "Only {value:g} days since the last event on record; a clinician clears the return.",
          at.ENROLMENT_LIST, "", of="event"),
-    Rule("E-16", B, HOLD, lambda r: r.days_since_mi, "<", RECENT_MI_DAYS,
+    Rule("E-16", B, HOLD, lambda s: s.known.days_since_mi, "<", RECENT_MI_DAYS,
          "Heart failure, and only {value:g} days since the heart attack; the lists ask for three "
          "weeks. A clinician clears the return.",
          f"{at.HEART_ONLINE}; {at.HEART_FAILURE_LIST}", "",
-         lambda r: r.has_heart_failure, of="mi"),
-    Rule("E-20", B, CAUTION, lambda r: r.nyha, ">=", 4,
+         lambda s: s.known.has_heart_failure, of="mi"),
+    Rule("E-20", B, CAUTION, lambda s: s.known.nyha, ">=", 4,
          "NYHA class IV on record: a clinician decides.",
-         f"{at.HEART_FAILURE_LIST} (relative)", "", lambda r: r.has_heart_failure, of="nyha"),
-    Rule("E-entry", B, HOLD, lambda r: yes_is_one(r.entry_says_start), "<", 1,
+         f"{at.HEART_FAILURE_LIST} (relative)", "", lambda s: s.known.has_heart_failure, of="nyha"),
+    Rule("E-entry", B, HOLD, lambda s: yes_is_one(s.known.entry_says_start), "<", 1,
          "The entry screen on record says: not yet. A clinician decides.", at.PRACTICE,
          "the entry screen"),
-    Rule("E-31", B, HOLD, lambda r: float(r.was_interrupted), ">=", 1,
+    Rule("E-31", B, HOLD, lambda s: float(s.known.was_interrupted), ">=", 1,
          "An earlier session was held or stopped, and its return is not confirmed yet.",
          at.PRACTICE, ""),
 )  # fmt: skip
-
-
-def groups_of(r: Readings) -> frozenset[str]:
-    """Who somebody is, for questions asked of some only."""
-    marks = {"heart failure": r.has_heart_failure, "insulin": r.uses_insulin, "icd": r.has_icd}
-    return frozenset(name for name, is_so in marks.items() if is_so)
 
 
 def rule_of(question: Question, *, asks_for: str = "") -> Rule:
@@ -178,13 +173,13 @@ def rule_of(question: Question, *, asks_for: str = "") -> Rule:
         question.rule_id,
         question.phase,
         question.level,
-        lambda r: float(r.answers[question.id]) if question.id in r.answers else None,
+        lambda s: float(s.answers[question.id]) if question.id in s.answers else None,
         ">=",
         1,
         question.sentence,
         question.source,
         asks_for,
-        asks_when=lambda r: applies_to(question, groups=groups_of(r)),
+        asks_when=lambda s: applies_to(question, groups=s.known.groups),
         of=question.id,
         is_emergency=question.id == "needed_help",
     )

@@ -10,16 +10,6 @@ from programs.attendance.calc.questions import (
     SEEN_DURING,
     TERMINATION_TABLES,
 )
-from programs.attendance.calc.readings import (
-    SYSTOLIC_FALL_LIMIT_MMHG,
-    Readings,
-    beats_above_limit,
-    every_fall_known,
-    last_effort,
-    spo2_fall_with_symptoms,
-    systolic_fall_mmhg,
-    yes_is_one,
-)
 from programs.attendance.calc.rhythm import (
     STOPPING,
     st_depression_mm,
@@ -28,6 +18,15 @@ from programs.attendance.calc.rhythm import (
 )
 from programs.attendance.calc.rules import Rule
 from programs.attendance.calc.rules_before import rule_of
+from programs.attendance.calc.situation import (
+    SYSTOLIC_FALL_LIMIT_MMHG,
+    Situation,
+    beats_above_limit,
+    every_fall_known,
+    spo2_fall_with_symptoms,
+    systolic_fall_mmhg,
+    yes_is_one,
+)
 from programs.enrolment.calc import resting_limits as at
 
 D, STOP, CAUTION = Phase.DURING, Level.STOP, Level.CAUTION
@@ -48,36 +47,36 @@ QRS_BOUNDS = Limit("QRS in exercise", "ms", 100, 140)
 PVC_BOUNDS = Limit("PVCs per minute", "/min", 1, 12)
 
 
-def _watched(r: Readings) -> bool:
+def _watched(s: Situation) -> bool:
     """What the monitor would show is asked for unless somebody said there was none."""
-    return r.has_ecg is not False
+    return s.sheet.has_ecg is not False
 
 
-def _of(name: str) -> Callable[[Readings], float | None]:
-    def read(r: Readings) -> float | None:
-        value: float | None = getattr(last_effort(r), name)
+def _of(name: str) -> Callable[[Situation], float | None]:
+    def read(s: Situation) -> float | None:
+        value: float | None = getattr(s.last_load, name)
         return value
 
     return read
 
 
-def _rhythm_is(codes: frozenset[str]) -> Callable[[Readings], float | None]:
-    def read(r: Readings) -> float | None:
-        return float(r.rhythm.during in codes) if r.rhythm.during else None
+def _rhythm_is(codes: frozenset[str]) -> Callable[[Situation], float | None]:
+    def read(s: Situation) -> float | None:
+        return float(s.rhythm.during in codes) if s.rhythm.during else None
 
     return read
 
 
-def _block_is(code: str) -> Callable[[Readings], float | None]:
-    def read(r: Readings) -> float | None:
-        return float(r.rhythm.new_block == code) if r.rhythm.new_block else None
+def _block_is(code: str) -> Callable[[Situation], float | None]:
+    def read(s: Situation) -> float | None:
+        return float(s.rhythm.new_block == code) if s.rhythm.new_block else None
 
     return read
 
 
-def _run_beats(r: Readings) -> float | None:
-    beats = r.rhythm.run_beats
-    return float(beats) if beats is not None else 0.0 if r.rhythm.has_run is False else None
+def _run_beats(s: Situation) -> float | None:
+    beats = s.rhythm.run_beats
+    return float(beats) if beats is not None else 0.0 if s.rhythm.has_run is False else None
 
 
 UNDER_LOAD = (
@@ -119,16 +118,16 @@ UNDER_LOAD = (
     Rule("H-08", D, CAUTION, beats_above_limit, ">", 0,
          "Heart rate is {value:g} beats above this person’s own upper limit: lower the load.",
          "prescription; margins from memory", "heart rate in exercise",
-         lambda r: r.upper_limit_bpm is not None),
+         lambda s: s.known.upper_limit_bpm is not None),
 )  # fmt: skip
 ON_THE_MONITOR = (
-    Rule("F-03", D, STOP, lambda r: st_elevation_mm(r.rhythm), ">=", 1.0,
+    Rule("F-03", D, STOP, lambda s: st_elevation_mm(s.rhythm), ">=", 1.0,
          "ST elevation of {value:g} mm without a Q wave; from {limit:g} mm stop.",
          TERMINATION_TABLES, "ST change in exercise", asks_when=_watched, bounds=ST_BOUNDS),
-    Rule("F-04", D, STOP, lambda r: st_depression_mm(r.rhythm), ">=", 2.0,
+    Rule("F-04", D, STOP, lambda s: st_depression_mm(s.rhythm), ">=", 2.0,
          "ST depression of {value:g} mm; from {limit:g} mm stop.", TERMINATION_TABLES,
          "ST change in exercise", asks_when=_watched, bounds=ST_BOUNDS),
-    Rule("F-04", D, CAUTION, lambda r: st_depression_mm(r.rhythm), ">=", 1.0,
+    Rule("F-04", D, CAUTION, lambda s: st_depression_mm(s.rhythm), ">=", 1.0,
          "ST depression of {value:g} mm has reached {limit:g} mm.", at.PRACTICE, "",
          bounds=ST_BOUNDS),
     Rule("F-05", D, STOP, _rhythm_is(frozenset({"vt"})), ">=", 1,
@@ -143,24 +142,24 @@ ON_THE_MONITOR = (
     Rule("F-07", D, STOP, _run_beats, ">", 3,
          "A run of {value:g} ventricular beats; more than {limit:g} is a reason to stop.",
          CARDIOPULMONARY_LIST, ""),
-    Rule("F-07", D, STOP, lambda r: yes_is_one(r.rhythm.pvc_is_rising), ">=", 1,
+    Rule("F-07", D, STOP, lambda s: yes_is_one(s.rhythm.pvc_is_rising), ">=", 1,
          "PVCs become more frequent.", CARDIOPULMONARY_LIST, "", of="rising"),
     Rule("F-08", D, STOP, _block_is("bundle"), ">=", 1,
          "New bundle-branch block or conduction delay: stop unless it can be told from VT.",
          TERMINATION_TABLES, "", of="bundle"),
-    Rule("F-20", D, STOP, lambda r: widened_qrs_ms(r.rhythm), ">", 120,
+    Rule("F-20", D, STOP, lambda s: widened_qrs_ms(s.rhythm), ">", 120,
          "QRS widened to {value:g} ms during exercise, beyond {limit:g} ms: stop and reassess.",
          PRACTICE_ECG, "QRS during exercise", asks_when=_watched, bounds=QRS_BOUNDS, is_local=True),
-    Rule("F-21", D, STOP, lambda r: r.rhythm.pvc_per_minute, ">=", 6,
+    Rule("F-21", D, STOP, lambda s: s.rhythm.pvc_per_minute, ">=", 6,
          "{value:g} PVCs per minute; from {limit:g} stop and reassess.",
          PRACTICE_ECG, "PVCs per minute", asks_when=_watched, bounds=PVC_BOUNDS, is_local=True),
-    Rule("F-22", D, STOP, lambda r: yes_is_one(r.rhythm.couplets_or_triplets), ">=", 1,
+    Rule("F-22", D, STOP, lambda s: yes_is_one(s.rhythm.couplets_or_triplets), ">=", 1,
          "Ventricular couplets or triplets: stop and reassess.",
          PRACTICE_ECG, "couplets or triplets", asks_when=_watched, is_local=True),
-    Rule("F-23", D, STOP, lambda r: yes_is_one(r.rhythm.has_run), ">=", 1,
+    Rule("F-23", D, STOP, lambda s: yes_is_one(s.rhythm.has_run), ">=", 1,
          "A run of ventricular tachycardia: stop; follow the emergency plan.",
          PRACTICE_ECG, "", is_local=True, is_emergency=True),
-    Rule("F-24", D, STOP, lambda r: yes_is_one(r.rhythm.is_multiform), ">=", 1,
+    Rule("F-24", D, STOP, lambda s: yes_is_one(s.rhythm.is_multiform), ">=", 1,
          "Multiform PVCs: stop and reassess.", f"{PRACTICE_ECG}; F-06 names them as relative",
          "multiform PVCs", asks_when=_watched, is_local=True),
 )  # fmt: skip

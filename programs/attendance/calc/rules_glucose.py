@@ -4,14 +4,14 @@ from patients.calc.limits import Limit
 from programs.attendance.calc.levels import Level, Phase
 from programs.attendance.calc.quantities import Glucose
 from programs.attendance.calc.questions import TYPE_1_CONSENSUS
-from programs.attendance.calc.readings import (
-    Readings,
+from programs.attendance.calc.rules import Rule
+from programs.attendance.calc.situation import (
+    Situation,
     glucose_with_some_ketones,
     glucose_without_ketones,
     ketone_rank,
     last_glucose,
 )
-from programs.attendance.calc.rules import Rule
 
 B, A, HOLD, CAUTION, NOTE = Phase.BEFORE, Phase.AFTER, Level.HOLD, Level.CAUTION, Level.NOTE
 COLBERG = "Colberg 2016, Diabetes Care 39:2065, Table 1, doi:10.2337/dc16-1728"
@@ -41,42 +41,42 @@ def level_of_low(mgdl: Glucose, *, needed_help: bool = False) -> int:
     return 2 if value < second else 1 if value < first else 0
 
 
-def _insulin(r: Readings) -> bool:
-    return r.uses_insulin
+def _insulin(s: Situation) -> bool:
+    return s.known.uses_insulin
 
 
-def _others(r: Readings) -> bool:
-    return not r.uses_insulin
+def _others(s: Situation) -> bool:
+    return not s.known.uses_insulin
 
 
-def _treated_low(r: Readings) -> float | None:
+def _treated_low(s: Situation) -> float | None:
     """1 when there was a level 1 low today that is over now."""
-    if r.lowest_glucose_24h is None or r.glucose is None:
+    if s.lowest_glucose_24h is None or s.before.glucose is None:
         return None
-    return float(level_of_low(r.lowest_glucose_24h) == 1 and level_of_low(r.glucose) == 0)
+    return float(level_of_low(s.lowest_glucose_24h) == 1 and level_of_low(s.before.glucose) == 0)
 
 
-def _masked(r: Readings) -> float | None:
-    if r.lowest_glucose_24h is None:
+def _masked(s: Situation) -> float | None:
+    if s.lowest_glucose_24h is None:
         return None
-    return float(level_of_low(r.lowest_glucose_24h) > 0)
+    return float(level_of_low(s.lowest_glucose_24h) > 0)
 
 
-def _long(r: Readings) -> bool:
-    return r.uses_insulin and (r.minutes_exercised or 0) >= LONG_EXERCISE_MINUTES
+def _long(s: Situation) -> bool:
+    return s.known.uses_insulin and s.minutes_exercised >= LONG_EXERCISE_MINUTES
 
 
 GLUCOSE: tuple[Rule, ...] = (
-    Rule("G-02", B, HOLD, lambda r: r.glucose, "<", LEVEL_2_BELOW,
+    Rule("G-02", B, HOLD, lambda s: s.before.glucose, "<", LEVEL_2_BELOW,
          "Glucose {value} is below {limit}, a level 2 low: treat now, no exercise.", ADA, "",
          bounds=VERY_LOW_BOUNDS, mmoll=3.0),
-    Rule("G-01", B, HOLD, lambda r: r.glucose, "<", LEVEL_1_BELOW,
+    Rule("G-01", B, HOLD, lambda s: s.before.glucose, "<", LEVEL_1_BELOW,
          "Glucose {value} is below {limit}, a low: treat and recheck before exercise.",
          f"{ADA}; exactly 70 from memory", "", bounds=LOW_BOUNDS, mmoll=3.9),
-    Rule("G-06", B, HOLD, lambda r: r.lowest_glucose_24h, "<", SEVERE_BELOW,
+    Rule("G-06", B, HOLD, lambda s: s.lowest_glucose_24h, "<", SEVERE_BELOW,
          "Glucose was {value} within 24 hours, below {limit}: no exercise today, even if it is "
          "fine now.", TYPE_1_CONSENSUS, "", mmoll=SEVERE_BELOW_MMOLL),
-    Rule("G-06", B, HOLD, lambda r: float(r.needed_help_24h), ">=", 1,
+    Rule("G-06", B, HOLD, lambda s: float(s.known.needed_help_24h), ">=", 1,
          "A low needed another person’s help within 24 hours, at an earlier visit: no exercise "
          "today.", TYPE_1_CONSENSUS, "", of="help"),
     Rule("G-07", B, NOTE, _treated_low, ">=", 1,
@@ -84,15 +84,15 @@ GLUCOSE: tuple[Rule, ...] = (
          TYPE_1_CONSENSUS, ""),
     Rule("G-mask", B, NOTE, _masked, ">=", 1,
          "Takes a beta-blocker: a low may not be felt; go by the meter.", "from memory", "",
-         lambda r: r.has_beta_blocker),
+         lambda s: s.known.has_beta_blocker),
     Rule("G-05", B, HOLD, glucose_with_some_ketones, ">=", 350,
          "Glucose {value} has reached {limit} in somebody on insulin or a secretagogue: test "
          "ketones; a clinician decides, and no intense effort.", COLBERG, ASKED_GLUCOSE, _insulin,
          of="high", bounds=VERY_HIGH_BOUNDS, mmoll=19.4),
-    Rule("G-05", B, CAUTION, lambda r: r.glucose, ">=", 350,
+    Rule("G-05", B, CAUTION, lambda s: s.before.glucose, ">=", 350,
          "Glucose {value} has reached {limit}: no intense effort; the prescriber may correct it.",
          COLBERG, "", _insulin, of="high", bounds=VERY_HIGH_BOUNDS, mmoll=19.4),
-    Rule("G-05", B, CAUTION, lambda r: r.glucose, ">=", 250,
+    Rule("G-05", B, CAUTION, lambda s: s.before.glucose, ">=", 250,
          "Glucose {value} has reached {limit}: mild to moderate effort only.",
          COLBERG, "", _insulin, of="raised", bounds=HIGH_BOUNDS, mmoll=13.9),
     Rule("G-05", B, HOLD, glucose_without_ketones, ">=", 250,
@@ -102,17 +102,17 @@ GLUCOSE: tuple[Rule, ...] = (
     Rule("G-05", B, HOLD, ketone_rank, ">=", 2,
          "Ketones are moderate or large: no exercise; a clinician decides.", COLBERG, "",
          of="ketones"),
-    Rule("G-08", B, CAUTION, lambda r: r.glucose, ">", 300,
+    Rule("G-08", B, CAUTION, lambda s: s.before.glucose, ">", 300,
          "Glucose {value} is above {limit}: exercise with caution, and only if well.",
          OLDER_RULE, "", _others, bounds=VERY_HIGH_BOUNDS, mmoll=16.7),
-    Rule("G-05", B, HOLD, lambda r: r.glucose, "<", FLOOR,
+    Rule("G-05", B, HOLD, lambda s: s.before.glucose, "<", FLOOR,
          "Glucose {value} is below {limit} in somebody on insulin or a secretagogue: 15 to 30 g "
          "carbohydrate first, then recheck.", COLBERG, ASKED_GLUCOSE, _insulin,
          bounds=FLOOR_BOUNDS, mmoll=5.0),
-    Rule("G-05", B, CAUTION, lambda r: r.glucose, "<", FLOOR,
+    Rule("G-05", B, CAUTION, lambda s: s.before.glucose, "<", FLOOR,
          "Glucose {value} is below {limit}.", "from memory for people without insulin", "",
          _others, bounds=FLOOR_BOUNDS, mmoll=5.0),
-    Rule("G-05", B, NOTE, lambda r: r.glucose, "<", 150,
+    Rule("G-05", B, NOTE, lambda s: s.before.glucose, "<", 150,
          "Glucose {value} is below {limit}: carbohydrate from the start of most exercise.",
          COLBERG, "", _insulin, bounds=CARBOHYDRATE_BOUNDS, mmoll=8.3),
     Rule("G-09", A, HOLD, last_glucose, "<", LEVEL_1_BELOW,

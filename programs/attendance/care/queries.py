@@ -14,7 +14,7 @@ from programs.attendance.calc.low_glucose import (
     care_of,
 )
 from programs.attendance.calc.quantities import Glucose
-from programs.attendance.calc.sheet import Background
+from programs.attendance.calc.situation import Known
 from programs.attendance.care.forms import CarbohydrateForm, RecheckForm
 from programs.attendance.models import Visit
 
@@ -32,7 +32,7 @@ class CarePanel:
     minutes: int = RECHECK_MINUTES
 
 
-def care_panel(visit: Visit, record: Background, shows_mmoll: bool) -> CarePanel | None:
+def care_panel(visit: Visit, record: Known, shows_mmoll: bool) -> CarePanel | None:
     """The panel, or None when nothing was low and nothing was given."""
     checks = [
         Checked(r.taken_at, Glucose(r.glucose_mgdl, is_mmoll=r.glucose_is_mmoll))

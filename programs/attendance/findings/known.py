@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from patients.models import BodyWeight, Condition, Device, Medicine, Patient
 from programs.attendance.calc.quantities import Glucose
-from programs.attendance.calc.sheet import Background
+from programs.attendance.calc.situation import Known
 from programs.attendance.models import Interruption, Reading, Visit
 from programs.attendance.visit.queries import glucose_of
 from programs.enrolment.models import EntryScreen
@@ -23,7 +23,7 @@ EVENTS = ["mi", "pci", "cabg", "valve", "transplant"]
 DAY = timedelta(hours=24)
 
 
-def background_of(visit: Visit) -> Background:
+def known_of(visit: Visit) -> Known:
     """What the records say that the rules need, for one visit."""
     patient = visit.enrolment.patient_id
     latest = BodyWeight.objects.before(patient, visit.on)
@@ -32,7 +32,7 @@ def background_of(visit: Visit) -> Background:
     lows, helped = _lows_of_24h(visit)
     screen = EntryScreen.objects.filter(patient=patient).first()
     dose = Prescription.objects.in_force().filter(enrolment=visit.enrolment_id).first()
-    return Background(
+    return Known(
         uses_insulin=facts["insulin"],
         has_beta_blocker=facts["beta_blocker"],
         has_heart_failure=facts["failing"],
@@ -110,13 +110,3 @@ def _lows_of_24h(visit: Visit) -> tuple[tuple[Glucose, ...], bool]:
     others = tuple(glucose_of(r) for r in rows if r.pk not in shown.values())
     helped = any(r.visit.answers.get("needed_help") for r in rows if r.visit_id != visit.pk)
     return others, helped
-
-
-def groups_of(background: Background) -> frozenset[str]:
-    """Who somebody is, for questions asked of some only."""
-    marks = {
-        "insulin": background.uses_insulin,
-        "heart failure": background.has_heart_failure,
-        "icd": background.has_icd,
-    }
-    return frozenset(name for name, is_so in marks.items() if is_so)

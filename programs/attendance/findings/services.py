@@ -9,11 +9,11 @@ from django.utils import timezone
 from patients.history import save_as
 from programs.attendance.calc.catalogue import is_lasting
 from programs.attendance.calc.levels import Level
-from programs.attendance.calc.rules import Evaluation, Rule, evaluate
-from programs.attendance.calc.rules import Finding as Judged
-from programs.attendance.calc.sheet import Background, Sheet, readings_of
+from programs.attendance.calc.rules import Evaluation, Rule, Triggered, evaluate
+from programs.attendance.calc.sheet import Sheet
+from programs.attendance.calc.situation import Known, Situation
 from programs.attendance.findings.interruptions import interrupt, settle
-from programs.attendance.findings.known import background_of
+from programs.attendance.findings.known import known_of
 from programs.attendance.limits.queries import rules_for
 from programs.attendance.models import Finding, Visit
 from programs.attendance.visit.counting import recount
@@ -28,7 +28,7 @@ UNCONFIRMED_RETURN = "E-31"
 def judge(
     visit: Visit,
     sheet: Sheet,
-    background: Background,
+    known: Known,
     rules: Sequence[Rule],
     *,
     is_over: bool = False,
@@ -36,19 +36,19 @@ def judge(
     """What the rules in force say about a sheet. Stores nothing."""
     ended = visit.state in {State.FINISHED, State.STOPPED}
     has_exercised = ended or visit.state == State.EXERCISING
-    readings = readings_of(sheet, background, has_exercised=has_exercised, is_over=ended or is_over)
-    return evaluate(rules, readings)
+    situation = Situation(sheet, known, has_exercised=has_exercised, is_over=ended or is_over)
+    return evaluate(rules, situation)
 
 
 def judge_again(
-    visit: Visit, known: Background | None = None, *, is_over: bool = False, by: User
+    visit: Visit, known: Known | None = None, *, is_over: bool = False, by: User
 ) -> Evaluation:
     """Judge a locked visit as it is stored now, by the limits of this moment, and keep the result.
 
     ``known`` is what is known of the person, where the caller has it at hand.
     """
     rules = rules_for(visit.enrolment.patient)
-    known = known or background_of(visit)
+    known = known or known_of(visit)
     judged = judge(visit, stored_sheet(visit), known, rules, is_over=is_over)
     keep_findings(visit, judged, by=by)
     return judged
@@ -75,7 +75,7 @@ def keep_findings(visit: Visit, judged: Evaluation, *, by: User) -> None:
             save_as(_row_of(visit, found), by=by, reason="raised")
 
 
-def _row_of(visit: Visit, found: Judged) -> Finding:
+def _row_of(visit: Visit, found: Triggered) -> Finding:
     return Finding(
         visit=visit,
         rule_id=found.rule_id,

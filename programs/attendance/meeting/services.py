@@ -9,8 +9,8 @@ from django.utils import timezone
 
 from patients.history import save_as
 from programs.attendance.calc.questions import ASKED_BEFORE, applies_to
-from programs.attendance.calc.sheet import Background
-from programs.attendance.findings.known import background_of, groups_of
+from programs.attendance.calc.situation import Known
+from programs.attendance.findings.known import known_of
 from programs.attendance.findings.services import judge_again
 from programs.attendance.models import ClassMeeting, Visit
 from programs.attendance.visit.locking import lock_enrolments
@@ -172,7 +172,7 @@ def start_ready(meeting: ClassMeeting, *, by: User) -> tuple[list[Visit], list[t
         .prefetch_related("readings", "bouts")
     )
     for visit in rows.order_by("pk"):
-        known = background_of(visit)
+        known = known_of(visit)
         judge_again(visit, known, by=by)
         why = _not_ready(visit, known)
         if why:
@@ -184,14 +184,14 @@ def start_ready(meeting: ClassMeeting, *, by: User) -> tuple[list[Visit], list[t
     return started, left
 
 
-def _not_ready(visit: Visit, record: Background) -> str:
+def _not_ready(visit: Visit, record: Known) -> str:
     """Why somebody is left to a clinician's own eyes; empty when nothing is in the way."""
     before = stored_sheet(visit).before
     if any(f.bars_start for f in visit.findings.all()):
         return "a finding is open"
     if before.heart_rate_bpm is None or before.systolic_mmhg is None:
         return "no heart rate or no blood pressure yet"
-    groups = groups_of(record)
+    groups = record.groups
     asked = [q for q in ASKED_BEFORE if applies_to(q, groups=groups)]
     if any(q.id not in visit.answers for q in asked):
         return "the questions before exercise are not all answered"

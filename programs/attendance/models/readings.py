@@ -70,7 +70,6 @@ class Reading(ClinicalModel):
     temperature_c = models.FloatField(null=True, blank=True)
     rpe = models.PositiveSmallIntegerField(null=True, blank=True)
     angina = models.PositiveSmallIntegerField("angina grade", null=True, blank=True)
-    dyspnoea = models.PositiveSmallIntegerField("breathlessness grade", null=True, blank=True)
     history = HistoricalRecords()
 
     class Meta:
@@ -89,7 +88,6 @@ class Reading(ClinicalModel):
             within("temperature_c", TEMPERATURE_C, table="reading"),
             within("rpe", RPE, table="reading"),
             within("angina", ANGINA_GRADE, table="reading"),
-            within("dyspnoea", DYSPNOEA_GRADE, table="reading"),
             within("standing_systolic_mmhg", SYSTOLIC_MMHG, table="reading"),
             within("standing_diastolic_mmhg", DIASTOLIC_MMHG, table="reading"),
             pressure_in_order("reading"),

@@ -30,7 +30,7 @@ from patients.forms import (
     UnitField,
     YesNoField,
 )
-from programs.attendance.calc.effort import BoutEntry
+from programs.attendance.calc.effort import Load
 from programs.attendance.calc.questions import (
     ASKED_AFTER,
     ASKED_BEFORE,
@@ -134,7 +134,7 @@ class SheetForm(SheetLayout, SheetValues, AsksTwiceForm):
         self,
         *args: Any,
         with_exercise: bool,
-        plan: list[BoutEntry],
+        plan: list[Load],
         about: About | None = None,
         **kwargs: Any,
     ) -> None:

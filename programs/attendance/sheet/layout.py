@@ -4,7 +4,7 @@ from typing import Any
 
 from crispy_forms.layout import HTML, Div, Layout
 
-from programs.attendance.calc.effort import BoutEntry
+from programs.attendance.calc.effort import Load
 from programs.attendance.sheet.about import About
 from programs.attendance.sheet.parts import BOUTS, asked_layout, bout_layout, folded
 
@@ -13,7 +13,7 @@ class SheetLayout:
     """The layout half of the sheet's form."""
 
     about: About
-    plan: list[BoutEntry]
+    plan: list[Load]
     with_exercise: bool
     is_bound: bool
     data: Any

@@ -9,15 +9,15 @@ from django.utils import timezone
 from patients.calc.limits import NotScorable, OutOfRange
 from programs.attendance.calc.catalogue import N_RULES
 from programs.attendance.calc.counting import why_not_counted
-from programs.attendance.calc.effort import BoutEntry, Worked, dose_of, worked
+from programs.attendance.calc.effort import Load, Worked, volume_of, worked
 from programs.attendance.calc.low_glucose import FIRST_GRAMS
 from programs.attendance.calc.rules import Evaluation, in_words
-from programs.attendance.calc.sheet import Background, Sheet
+from programs.attendance.calc.sheet import Sheet
+from programs.attendance.calc.situation import Known
 from programs.attendance.care.forms import CarbohydrateForm
 from programs.attendance.care.queries import care_panel
 from programs.attendance.findings.forms import AnswerForm, TakeBackForm, WriteUpForm
 from programs.attendance.findings.interruptions import unsettled
-from programs.attendance.findings.known import groups_of
 from programs.attendance.findings.services import judge
 from programs.attendance.limits.queries import rules_for
 from programs.attendance.models import Reading, Visit
@@ -29,7 +29,7 @@ from programs.attendance.today.queries import day_of
 from programs.attendance.today.views import day_context
 from programs.attendance.visit.counting import exercised_on
 from programs.attendance.visit.forms import ArrivalForm
-from programs.attendance.visit.queries import entries_of, merged_vitals, stored_sheet
+from programs.attendance.visit.queries import loads_of, merged_vitals, stored_sheet
 from programs.enrolment.calc.calendar import last_course_day
 from programs.prescription.models import Prescription
 
@@ -37,11 +37,9 @@ State = Visit.State
 WITH_EXERCISE = {State.EXERCISING, State.FINISHED, State.STOPPED}
 
 
-def about_of(
-    request: HttpRequest, visit: Visit, record: Background, last: Visit | None = None
-) -> About:
+def about_of(request: HttpRequest, visit: Visit, record: Known, last: Visit | None = None) -> About:
     return About(
-        groups=groups_of(record),
+        groups=record.groups,
         last_weight_kg=record.last_weight_kg,
         last=merged_vitals(before_of(last)) if last else None,
         **units_of(request, visit.enrolment.patient.site),
@@ -49,7 +47,7 @@ def about_of(
 
 
 def sheet_form(
-    request: HttpRequest, visit: Visit, last: Visit | None, record: Background, data: Any = None
+    request: HttpRequest, visit: Visit, last: Visit | None, record: Known, data: Any = None
 ) -> SheetForm:
     about = about_of(request, visit, record, last)
     initial = initial_of(visit, about.groups)
@@ -76,9 +74,9 @@ def shows_exercise(visit: Visit) -> bool:
     return visit.state in WITH_EXERCISE or has_any
 
 
-def planned_bouts(visit: Visit, last: Visit | None) -> list[BoutEntry]:
+def planned_bouts(visit: Visit, last: Visit | None) -> list[Load]:
     """What to train today: the last session's workloads, else the prescription's."""
-    done = [bout for bout in entries_of(last) if bout.is_done] if last else []
+    done = [bout for bout in loads_of(last) if bout.is_done] if last else []
     if done:
         return [
             replace(b, heart_rate_bpm=None, systolic_mmhg=None, diastolic_mmhg=None,
@@ -91,9 +89,9 @@ def planned_bouts(visit: Visit, last: Visit | None) -> list[BoutEntry]:
     half = dose.minutes // 2
     plan = []
     if dose.treadmill_kmh is not None:
-        plan.append(BoutEntry("treadmill", half, dose.treadmill_kmh, dose.treadmill_grade_percent))
+        plan.append(Load("treadmill", half, dose.treadmill_kmh, dose.treadmill_grade_percent))
     if dose.cycle_w is not None:
-        plan.append(BoutEntry("cycle", half, power_w=dose.cycle_w))
+        plan.append(Load("cycle", half, power_w=dose.cycle_w))
     return plan
 
 
@@ -102,7 +100,7 @@ def before_of(visit: Visit) -> list[Reading]:
 
 
 def judged_sheet(
-    visit: Visit, form: SheetForm, record: Background
+    visit: Visit, form: SheetForm, record: Known
 ) -> tuple[Evaluation | None, Sheet | None]:
     """The rules over what is in the form: as typed when it was sent, else as stored."""
     if form.is_bound:
@@ -116,9 +114,7 @@ def judged_sheet(
         return None, None
 
 
-def worked_context(
-    typed: Sheet | None, record: Background, dose: Prescription | None
-) -> dict[str, Any]:
+def worked_context(typed: Sheet | None, record: Known, dose: Prescription | None) -> dict[str, Any]:
     """What the bouts come to, and how they lie beside the prescription."""
     if typed is None:
         return {"worked": [], "total": None}
@@ -126,7 +122,7 @@ def worked_context(
     heart = (dose.low_bpm, dose.high_bpm) if dose else (None, None)
     effort = (dose.rpe_low, dose.rpe_high) if dose else (None, None)
     rows: list[Worked] = worked(typed.done, weight, heart, effort)
-    total = dose_of([(b.activity, b.minutes, b.mets) for b in rows], weight) if rows else None
+    total = volume_of([(b.activity, b.minutes, b.mets) for b in rows], weight) if rows else None
     return {"worked": rows, "total": total}
 
 
@@ -136,7 +132,7 @@ def why_not(visit: Visit) -> str:
 
 
 def context_of(
-    request: HttpRequest, visit: Visit, form: SheetForm, last: Visit | None, record: Background
+    request: HttpRequest, visit: Visit, form: SheetForm, last: Visit | None, record: Known
 ) -> dict[str, Any]:
     day = day_of(visit.enrolment.patient.site, visit.on, visit.meeting.slot_id)
     row = next((r for r in day.rows if r.visit is not None and r.visit.pk == visit.pk), None)

@@ -26,7 +26,7 @@ from patients.calc.limits import (
     Limit,
 )
 from patients.forms import NumberField, PressureField, as_typed
-from programs.attendance.calc.effort import BoutEntry
+from programs.attendance.calc.effort import Load
 from programs.attendance.calc.questions import Question
 from programs.attendance.models import Bout
 
@@ -118,7 +118,7 @@ PREFILLED = ["activity", "exercise", "speed_kmh", "grade_percent", "power_w",
              "steps_per_minute", "step_height_cm", "load_kg"]  # fmt: skip
 
 
-def add_bout(form: Any, place: int, planned: BoutEntry | None) -> None:
+def add_bout(form: Any, place: int, planned: Load | None) -> None:
     """The boxes of one bout, what was planned already in them."""
     prefix = f"bout{place}_"
     form.fields[prefix + "activity"] = forms.ChoiceField(

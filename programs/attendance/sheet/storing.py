@@ -16,10 +16,10 @@ from patients.services import weigh
 from programs.attendance.calc.effort import cost_of
 from programs.attendance.calc.low_glucose import needs_new_ketones
 from programs.attendance.calc.questions import BY_ID
-from programs.attendance.calc.readings import KETONE_RANK
 from programs.attendance.calc.rhythm import RHYTHM_WORDS
 from programs.attendance.calc.sheet import Sheet, Vitals, merged_answers
-from programs.attendance.findings.known import background_of
+from programs.attendance.calc.situation import KETONE_RANK
+from programs.attendance.findings.known import known_of
 from programs.attendance.models import Bout, Reading, RhythmFinding, Visit
 from programs.attendance.visit.queries import merged_vitals
 from programs.staff.models import User
@@ -43,7 +43,6 @@ IN_WORDS = {
     "temperature_c": "temperature",
     "rpe": "RPE",
     "angina": "angina grade",
-    "dyspnoea": "breathlessness grade",
 }
 
 
@@ -160,7 +159,7 @@ def _correct(
 
 
 def _store_bouts(visit: Visit, sheet: Sheet, *, by: User) -> None:
-    weight = sheet.before.weight_kg or background_of(visit).last_weight_kg
+    weight = sheet.before.weight_kg or known_of(visit).last_weight_kg
     stored = {bout.place: bout for bout in visit.bouts.all()}
     for place, entry in enumerate(sheet.bouts, start=1):
         bout = stored.get(place)

@@ -4,7 +4,7 @@ from collections.abc import Collection
 from typing import Any
 
 from patients.forms import MMOL_L
-from programs.attendance.calc.effort import BoutEntry
+from programs.attendance.calc.effort import Load
 from programs.attendance.calc.questions import ASKED_AFTER, SEEN_DURING, Question
 from programs.attendance.calc.rhythm import Rhythm
 from programs.attendance.calc.sheet import Sheet, Vitals
@@ -95,11 +95,11 @@ class SheetValues:
         field: Any = self.fields[name]
         return field.chosen is MMOL_L
 
-    def _bout(self, place: int) -> BoutEntry:
+    def _bout(self, place: int) -> Load:
         d = self.cleaned_data
         systolic, diastolic = d.get(f"bout{place}_pressure") or (None, None)
         values = {name: d.get(f"bout{place}_{name}") for name in BOUT_FIELDS}
-        return BoutEntry(
+        return Load(
             activity=d.get(f"bout{place}_activity") or "",
             exercise=d.get(f"bout{place}_exercise") or "",
             systolic_mmhg=systolic,

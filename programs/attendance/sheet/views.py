@@ -16,8 +16,8 @@ from patients.history import StaleVersion
 from patients.submissions import AlreadyTaken
 from programs.attendance.calc.catalogue import N_RULES
 from programs.attendance.calc.rules import in_words
-from programs.attendance.calc.sheet import Background
-from programs.attendance.findings.known import background_of, groups_of
+from programs.attendance.calc.situation import Known
+from programs.attendance.findings.known import known_of
 from programs.attendance.models import Visit
 from programs.attendance.sheet import services, units
 from programs.attendance.sheet.forms import SheetForm
@@ -43,7 +43,7 @@ def sheet(request: HttpRequest, pk: int) -> HttpResponse:
     """Show and save one person's sheet, in the class it belongs to."""
     user: Any = request.user
     visit, last = with_detail(get_visit_for(user, pk))
-    record = background_of(visit)
+    record = known_of(visit)
     form = _form(request, visit, last, record)
     context: dict[str, Any] = {}
     if request.method == "POST":
@@ -62,7 +62,7 @@ def show(
     visit: Visit,
     form: SheetForm,
     last: Visit | None,
-    record: Background,
+    record: Known,
     more: dict[str, Any],
 ) -> HttpResponse:
     return render(
@@ -73,11 +73,11 @@ def show(
 def opened(request: HttpRequest, visit: Visit, **more: Any) -> HttpResponse:
     """The stored sheet again, with a form beside it that was refused."""
     visit, last = with_detail(visit)
-    record = background_of(visit)
+    record = known_of(visit)
     return show(request, visit, sheet_form(request, visit, last, record), last, record, more)
 
 
-def _form(request: HttpRequest, visit: Visit, last: Visit | None, record: Background) -> SheetForm:
+def _form(request: HttpRequest, visit: Visit, last: Visit | None, record: Known) -> SheetForm:
     return sheet_form(request, visit, last, record, request.POST or None)
 
 
@@ -147,10 +147,10 @@ def _after(request: HttpRequest, result: services.SheetResult, step: str) -> Htt
 def live(request: HttpRequest, pk: int) -> HttpResponse:
     """What the rules say about values being typed. Stores nothing."""
     visit = get_visit_for(request.user, pk)
-    record = background_of(visit)
+    record = known_of(visit)
     form = SheetForm(
         request.POST,
-        initial=initial_of(visit, groups_of(record)),
+        initial=initial_of(visit, record.groups),
         with_exercise=True,
         plan=[],
         about=about_of(request, visit, record),

@@ -61,7 +61,7 @@ class Word(NamedTuple):
     text: str
 
 
-class Dose(NamedTuple):
+class TrainAt(NamedTuple):
     """What to train at, as far as the roster shows it."""
 
     low_bpm: int | None
@@ -89,7 +89,7 @@ class RosterRow:
     age: int
     flags: list[str]
     warnings: list[str]
-    dose: Dose | None
+    dose: TrainAt | None
     before: Vitals | None = None  # the last known values, over all repeats
     open_findings: list[Raised] = field(default_factory=list)
     earlier_stop: str = ""  # in words; its return is not confirmed
@@ -205,7 +205,7 @@ def roster_of(
     here: Here = {"slot": slot.pk, "on": on}
     before, findings, flags = _before(here), _open_findings(here), flags_of(**here)
     counted = {row[0]: Counted(row[1] + row[2], row[3] + row[4]) for row in COUNTED(**here)}
-    doses = {row[0]: Dose(*row[1:]) for row in DOSES(**here)}
+    doses = {row[0]: TrainAt(*row[1:]) for row in DOSES(**here)}
     signed: dict[int, date | None] = dict(SIGNED(**here))
     stops = {
         patient: f"{Interruption.Kind(kind).label} {day:%-d %b}, return not confirmed"

@@ -5,7 +5,7 @@ from typing import Any
 
 from django.db.models import Prefetch, prefetch_related_objects
 
-from programs.attendance.calc.effort import BoutEntry
+from programs.attendance.calc.effort import Load
 from programs.attendance.calc.quantities import Glucose
 from programs.attendance.calc.rhythm import Rhythm
 from programs.attendance.calc.sheet import Sheet, Vitals
@@ -42,7 +42,7 @@ def stored_sheet(visit: Visit) -> Sheet:
         before=merged_vitals([r for r in readings if r.phase == "before"]),
         after=merged_vitals([r for r in readings if r.phase in {"during", "after"}]),
         recovery=merged_vitals([r for r in readings if r.phase == "recovery"]),
-        bouts=entries_of(visit),
+        bouts=loads_of(visit),
         rhythm=Rhythm(**{name: getattr(rhythm, name) for name in Rhythm.__dataclass_fields__})
         if rhythm
         else Rhythm(),
@@ -59,14 +59,12 @@ def stored_sheet(visit: Visit) -> Sheet:
     )
 
 
-def entries_of(visit: Visit) -> tuple[BoutEntry, ...]:
+def loads_of(visit: Visit) -> tuple[Load, ...]:
     """The bouts of a visit in their places, an empty one where none stands."""
     kept = {bout.place: bout for bout in visit.bouts.all() if not bout.is_withdrawn}
-    names = list(BoutEntry.__dataclass_fields__)
+    names = list(Load.__dataclass_fields__)
     return tuple(
-        BoutEntry(**{name: getattr(kept[place], name) for name in names})
-        if place in kept
-        else BoutEntry()
+        Load(**{name: getattr(kept[place], name) for name in names}) if place in kept else Load()
         for place in range(1, max(kept, default=0) + 1)
     )
 

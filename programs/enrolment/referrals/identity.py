@@ -15,7 +15,7 @@ SAME, ANOTHER = "same", "another"
 
 
 @dataclass(frozen=True)
-class Known:
+class Match:
     """Who in the records a newcomer may be."""
 
     patient: Patient | None = None  # taken for the same person unless somebody says otherwise
@@ -34,7 +34,7 @@ class PersonQuestion(ValidationError):
         )
 
 
-def find_patient(site: Site, newcomer: Patient) -> Known:
+def find_patient(site: Site, newcomer: Patient) -> Match:
     """Match by record number, else by name and birth date; a clash is named, never guessed."""
     by_number = (
         Patient.objects.filter(site=site, record_number=newcomer.record_number).first()
@@ -43,11 +43,11 @@ def find_patient(site: Site, newcomer: Patient) -> Known:
     )
     if by_number is not None:
         if by_number.born_on != newcomer.born_on or not _alike(by_number, newcomer):
-            return Known(
+            return Match(
                 conflict=f"record number {newcomer.record_number} belongs to {by_number}, "
                 f"born {in_words(by_number.born_on)}",
             )
-        return Known(by_number)
+        return Match(by_number)
     twin = Patient.objects.filter(
         site=site,
         family_name__iexact=newcomer.family_name,
@@ -56,8 +56,8 @@ def find_patient(site: Site, newcomer: Patient) -> Known:
     ).first()
     if twin is not None and newcomer.record_number and twin.record_number:
         words = f"same name and birth date as record {twin.record_number}; one person or two?"
-        return Known(None, words, twin)
-    return Known(twin, twin=twin)
+        return Match(None, words, twin)
+    return Match(twin, twin=twin)
 
 
 def _alike(a: Patient, b: Patient) -> bool:

@@ -1,0 +1,270 @@
+"""What the safety rules judge: the sheet of one visit beside what is known of the person.
+
+A rule reads the two directly, or a value derived here. A derived value that cannot be known is
+None: not checked, never normal.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+from programs.attendance.calc.effort import Load, cost_of
+from programs.attendance.calc.quantities import Glucose, Mass
+from programs.attendance.calc.questions import (
+    SYMPTOMS,
+    SYMPTOMS_IN_HEART_FAILURE,
+    Answers,
+    any_of,
+)
+from programs.attendance.calc.rhythm import Rhythm
+from programs.attendance.calc.sheet import Sheet, Vitals
+
+
+@dataclass(frozen=True)
+class Known:
+    """What is known of the person that the rules need, from wherever it was recorded."""
+
+    uses_insulin: bool = False  # or a secretagogue
+    has_beta_blocker: bool = False
+    has_heart_failure: bool = False
+    nyha: int | None = None
+    has_pacemaker: bool = False
+    has_icd: bool = False
+    weights_last_3_days_kg: tuple[float, ...] = ()
+    last_weight_kg: float | None = None  # for workloads, when none was taken today
+    other_glucose_24h: tuple[Glucose, ...] = ()  # of this visit's other readings and earlier ones
+    needed_help_24h: bool = False  # at an earlier visit
+    days_since_event: int | None = None
+    days_since_mi: int | None = None
+    entry_answers: Mapping[str, bool] | None = None  # None: no entry screen on record
+    entry_says_start: bool | None = None
+    was_interrupted: bool = False  # an earlier hold or stop whose return is not confirmed
+    upper_limit_bpm: float | None = None
+
+    @property
+    def groups(self) -> frozenset[str]:
+        """Who somebody is, for questions asked of some only."""
+        marks = {
+            "heart failure": self.has_heart_failure,
+            "insulin": self.uses_insulin,
+            "icd": self.has_icd,
+        }
+        return frozenset(name for name, is_so in marks.items() if is_so)
+
+
+@dataclass(frozen=True)
+class Situation:
+    """One visit at the moment it is judged; None means not measured or not asked."""
+
+    sheet: Sheet = field(default_factory=Sheet)
+    known: Known = field(default_factory=Known)
+    has_exercised: bool = False
+    is_over: bool = False
+
+    @property
+    def before(self) -> Vitals:
+        """Vital signs before exercise."""
+        return self.sheet.before
+
+    @property
+    def after(self) -> Vitals:
+        """Vital signs straight after exercise."""
+        return self.sheet.after
+
+    @property
+    def recovery(self) -> Vitals:
+        """Vital signs before leaving."""
+        return self.sheet.recovery
+
+    @property
+    def rhythm(self) -> Rhythm:
+        """What staff saw on the monitor."""
+        return self.sheet.rhythm
+
+    @property
+    def answers(self) -> Answers:
+        """Question and answer; what is not in it was not asked."""
+        return self.sheet.answers
+
+    @property
+    def has_symptoms(self) -> bool | None:
+        """Any symptom among the questions before exercise; None while one is not answered."""
+        asked = SYMPTOMS_IN_HEART_FAILURE if self.known.has_heart_failure else SYMPTOMS
+        return any_of(self.answers, asked)
+
+    @property
+    def lowest_glucose_24h(self) -> Glucose | None:
+        """The lowest of 24 hours, this visit's readings included. [mg/dL]"""
+        typed = [vitals.glucose for vitals in (self.before, self.after, self.recovery)]
+        known = [g for g in (*typed, *self.known.other_glucose_24h) if g is not None]
+        return min(known, default=None)
+
+    @property
+    def minutes_exercised(self) -> int:
+        """What was done so far. [min]"""
+        return sum(load.minutes or 0 for load in self.sheet.done)
+
+    @property
+    def loads(self) -> list[Load]:
+        """Loads under which something was measured, in order."""
+        return [load for load in self.sheet.bouts if load.is_measured]
+
+    @property
+    def last_load(self) -> Load:
+        """The load that is judged; an empty one before any."""
+        return self.loads[-1] if self.loads else Load()
+
+    def mets_of(self, load: Load) -> float | None:
+        """What a load costs this person.
+
+        Parameters
+        ----------
+        load : one of the visit, its workload set.
+
+        Returns
+        -------
+        Multiples of rest. [METs]; None when the workload cannot be computed.
+        """
+        weight = self.before.weight_kg
+        cost = cost_of(load, self.known.last_weight_kg if weight is None else weight)
+        return cost.mets if cost else None
+
+    def at_each_load(self) -> list[tuple[int, "Situation"]]:
+        """The visit as it was under each load, with the place of its bout from 1.
+
+        Returns
+        -------
+        Situations of which ``last_load`` is the one to judge.
+        """
+        bouts = self.sheet.bouts
+        return [
+            (place, replace(self, sheet=replace(self.sheet, bouts=bouts[:place])))
+            for place, load in enumerate(bouts, start=1)
+            if load.is_measured
+        ]
+
+
+def weight_gain_kg(s: Situation) -> float | None:
+    """Largest gain over a weight of the last one to three days; None when there is none. [kg]
+
+    Rounded to grams: in binary floating point 80.0 - 78.2 falls just short of 1.8.
+    """
+    if s.before.weight_kg is None or not s.known.weights_last_3_days_kg:
+        return None
+    return Mass(round(s.before.weight_kg - min(s.known.weights_last_3_days_kg), 3))
+
+
+def fall_on_standing_mmhg(s: Situation) -> float | None:
+    """Systolic at rest less systolic standing. [mmHg]"""
+    rest, standing = s.before.systolic_mmhg, s.before.standing_systolic_mmhg
+    return None if rest is None or standing is None else rest - standing
+
+
+SYSTOLIC_FALL_LIMIT_MMHG = 10
+SMALLEST_FALL_MMHG = 5  # the tightest limit a site or person may have
+
+
+def systolic_fall_mmhg(s: Situation) -> float | None:
+    """Largest fall in systolic pressure from any lower load to the last one. [mmHg]
+
+    Rest is below every load. Where a fall that could matter lies between loads that cannot be
+    ranked, the answer is None: not checked, never normal.
+    """
+    last = s.last_load
+    if last.systolic_mmhg is None:
+        return None
+    falls, unranked = [], []
+    if s.before.systolic_mmhg is not None:
+        falls.append(s.before.systolic_mmhg - last.systolic_mmhg)
+    mets = s.mets_of(last)
+    for lower in s.loads[:-1]:
+        if lower.systolic_mmhg is None:
+            continue
+        fall, cost = lower.systolic_mmhg - last.systolic_mmhg, s.mets_of(lower)
+        if cost is None or mets is None:
+            unranked.append(fall)
+        elif mets > cost:
+            falls.append(fall)
+    known = max(falls, default=None)
+    if known is not None and known >= SYSTOLIC_FALL_LIMIT_MMHG:
+        return known
+    return None if max(unranked, default=0) >= SMALLEST_FALL_MMHG else known
+
+
+def every_fall_known(s: Situation) -> bool | None:
+    """True when pressure was taken under load and each fall can be told; else None."""
+    with_pressure = [
+        systolic_fall_mmhg(then)
+        for _, then in s.at_each_load()
+        if then.last_load.systolic_mmhg is not None
+    ]
+    return None if not with_pressure or None in with_pressure else True
+
+
+def spo2_fall_with_symptoms(s: Situation) -> float | None:
+    """Fall in saturation from rest, 0 without symptoms in exercise. [percentage points]"""
+    load, rest = s.last_load, s.before.spo2_percent
+    if load.spo2_percent is None or rest is None:
+        return None
+    signs = any(s.answers.get(key) for key in ("unsteady", "pale", "wheeze"))
+    graded = (load.angina or 0) > 0 or (load.dyspnoea or 0) > 0
+    return rest - load.spo2_percent if signs or graded else 0.0
+
+
+def beats_above_limit(s: Situation) -> float | None:
+    """Heart rate under the load less the person's own upper limit. [beats/min]"""
+    rate, limit = s.last_load.heart_rate_bpm, s.known.upper_limit_bpm
+    return None if rate is None or limit is None else rate - limit
+
+
+KETONE_RANK = {"none": 0, "small": 1, "moderate": 2, "large": 3}
+
+
+def ketone_rank(s: Situation) -> float | None:
+    """0 none or trace, 1 small, 2 moderate, 3 large; None when not tested."""
+    return KETONE_RANK.get(s.sheet.ketones)
+
+
+def glucose_without_ketones(s: Situation) -> Glucose | None:
+    """Glucose while ketones are not tested; zero once they are, so that the rule is settled."""
+    if s.before.glucose is None:
+        return None
+    return s.before.glucose if s.sheet.ketones == "" else Glucose(0)
+
+
+def glucose_with_some_ketones(s: Situation) -> Glucose | None:
+    """Glucose unless ketones were tested and none, or only a trace, were found."""
+    if s.before.glucose is None:
+        return None
+    return Glucose(0) if s.sheet.ketones == "none" else s.before.glucose
+
+
+def last_glucose(s: Situation) -> Glucose | None:
+    """The latest glucose since exercise began; without times, recovery comes after "after"."""
+    if s.sheet.latest_recheck is not None:
+        return s.sheet.latest_recheck
+    return s.recovery.glucose if s.recovery.glucose is not None else s.after.glucose
+
+
+def once_over(s: Situation, name: str) -> float | None:
+    """A vital sign in recovery; until it is taken, the one straight after exercise stands."""
+    settled: float | None = getattr(s.recovery, name)
+    straight_after: float | None = getattr(s.after, name)
+    return settled if settled is not None else straight_after
+
+
+def fall_after_exercise_mmhg(s: Situation) -> float | None:
+    """Systolic before exercise less systolic after it. [mmHg]"""
+    after = once_over(s, "systolic_mmhg")
+    rest = s.before.systolic_mmhg
+    return None if rest is None or after is None else rest - after
+
+
+def rate_above_rest_bpm(s: Situation) -> float | None:
+    """Heart rate after exercise less heart rate before it. [beats/min]"""
+    after = once_over(s, "heart_rate_bpm")
+    rest = s.before.heart_rate_bpm
+    return None if rest is None or after is None else after - rest
+
+
+def yes_is_one(answer: bool | None) -> float | None:
+    return None if answer is None else float(answer)
