@@ -43,7 +43,7 @@ def field_for(entry: Input) -> forms.Field:
 
 BETA_BLOCKER = "on_beta_blocker"
 WEIGHT_JUMP = 0.10  # of the last weight, asked about beyond it (common practice, no source)
-# Beforehand before a test and filled in: none of them alone means that it was done.
+# Known before a test and filled in: none of them alone means that it was done.
 BESIDE = {BETA_BLOCKER, "is_mmoll"}
 
 

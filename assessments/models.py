@@ -21,6 +21,8 @@ from programs.staff.models import Site
 
 
 class Assessment(VersionedModel):
+    of_site = "enrolment__patient__site"
+
     class Kind(models.TextChoices):
         BASELINE = "baseline", "Baseline assessment"
         INFORMAL = "informal", "Informal check"
@@ -81,6 +83,8 @@ class MeasurementQuerySet(ClinicalQuerySet):
 
 class Measurement(ClinicalModel):
     """A scored measure with its raw inputs, so that any number can be recomputed and explained."""
+
+    of_site = "assessment__enrolment__patient__site"
 
     assessment = models.ForeignKey(
         Assessment, on_delete=models.PROTECT, related_name="measurements"
@@ -145,6 +149,8 @@ class Measurement(ClinicalModel):
 class Concern(ClinicalModel):
     """Something that must not wait, such as an answer to PHQ-9 item 9; open until closed."""
 
+    of_site = "assessment__enrolment__patient__site"
+
     assessment = models.ForeignKey(Assessment, on_delete=models.PROTECT, related_name="concerns")
     key = models.CharField(max_length=40)
     sentence = models.CharField(max_length=200)
@@ -178,6 +184,8 @@ class Concern(ClinicalModel):
 class UsualTests(VersionedModel):
     """What a site does at one kind of assessment, unless somebody chooses otherwise."""
 
+    of_site = "site"
+
     site = models.ForeignKey("staff.Site", on_delete=models.PROTECT, related_name="usual_tests")
     kind = models.CharField(max_length=12, choices=Assessment.Kind)
     tests = models.JSONField(default=list)
@@ -204,6 +212,8 @@ class UsualTests(VersionedModel):
 
 class SiteEquation(VersionedModel):
     """Which reference equation a site uses for a test; results name it."""
+
+    of_site = "site"
 
     site = models.ForeignKey("staff.Site", on_delete=models.PROTECT, related_name="equations")
     key = models.CharField(max_length=40)
@@ -236,6 +246,8 @@ def rhythm_of(stored: Iterable[Sequence[Any]]) -> tuple[tuple[date, int], ...]:
 
 class AssessmentPolicy(VersionedModel):
     """How a site assesses: how often informally, on which course, who answers for a concern."""
+
+    of_site = "site"
 
     site = models.OneToOneField(
         "staff.Site", on_delete=models.PROTECT, related_name="assessment_policy"
@@ -277,6 +289,8 @@ class AssessmentPolicy(VersionedModel):
 
 class SiteTarget(VersionedModel):
     """A site's own target for a risk factor; without one the initial target stands."""
+
+    of_site = "site"
 
     site = models.ForeignKey("staff.Site", on_delete=models.PROTECT, related_name="targets")
     key = models.CharField(max_length=40)

@@ -1,12 +1,10 @@
 """Assessments: the list of a course, recording one, concerns."""
 
-from typing import Any
-
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.db.models import Prefetch, prefetch_related_objects
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
@@ -35,10 +33,11 @@ from patients.forms import change_data
 from patients.history import StaleVersion
 from patients.submissions import AlreadyTaken
 from programs.enrolment.courses.access import get_enrolment_for
+from programs.staff.request import StaffRequest
 
 
 @permission_required("assessments.view_assessment", raise_exception=True)
-def course(request: HttpRequest, pk: int) -> HttpResponse:
+def course(request: StaffRequest, pk: int) -> HttpResponse:
     """Every assessment of a course: done, due, later."""
     enrolment = get_enrolment_for(request.user, pk)
     audit.look(enrolment.patient, "assessments", by=request.user)
@@ -62,9 +61,9 @@ def _why_not(milestone: Milestone) -> ReasonForm:
 
 
 @permission_required("assessments.view_assessment", raise_exception=True)
-def record(request: HttpRequest, pk: int) -> HttpResponse:
+def record(request: StaffRequest, pk: int) -> HttpResponse:
     """Results of an assessment; with the permission, the form to record or correct them."""
-    user: Any = request.user
+    user = request.user
     assessment = get_assessment_for(user, pk)
     patient = assessment.enrolment.patient
     may_write = user.has_perm("assessments.add_assessment")
@@ -110,7 +109,7 @@ def _risk_query(measurements: list[Measurement]) -> str:
 
 
 def _form(
-    request: HttpRequest, assessment: Assessment, measurements: list[Measurement]
+    request: StaffRequest, assessment: Assessment, measurements: list[Measurement]
 ) -> AssessmentForm:
     patient = assessment.enrolment.patient
     today = patient.site.today()
@@ -135,10 +134,10 @@ def _form(
 
 
 def _save(
-    request: HttpRequest, assessment: Assessment, form: AssessmentForm
+    request: StaffRequest, assessment: Assessment, form: AssessmentForm
 ) -> HttpResponse | None:
     """Save and redirect; on refusal keep the form, but never lose a safety answer."""
-    user: Any = request.user
+    user = request.user
     if not form.is_valid():
         _raise_even_so(request, assessment, form)
         return None
@@ -178,8 +177,8 @@ def _save(
     return redirect("assessments:record", assessment.pk)
 
 
-def _raise_even_so(request: HttpRequest, assessment: Assessment, form: AssessmentForm) -> None:
-    user: Any = request.user
+def _raise_even_so(request: StaffRequest, assessment: Assessment, form: AssessmentForm) -> None:
+    user = request.user
     news = services.changed_entries(assessment, form.entries())
     for concern in services.raise_concerns(assessment, news, by=user):
         messages.error(request, concern.sentence)
@@ -187,23 +186,21 @@ def _raise_even_so(request: HttpRequest, assessment: Assessment, form: Assessmen
 
 @require_POST
 @permission_required("assessments.add_assessment", raise_exception=True)
-def mark_in_error(request: HttpRequest, pk: int) -> HttpResponse:
-    found = Measurement.objects.filter(
-        assessment__enrolment__patient__site__in=request.user.site_ids()  # type: ignore[union-attr]
-    )
+def mark_in_error(request: StaffRequest, pk: int) -> HttpResponse:
+    found = Measurement.objects.visible_to(request.user)
     measurement = get_object_or_404(found, pk=pk)
     form = ReasonForm(request.POST)
     if form.is_valid():
-        services.mark_in_error(measurement, form.cleaned_data["reason"], by=request.user)  # type: ignore[arg-type]
+        services.mark_in_error(measurement, form.cleaned_data["reason"], by=request.user)
     else:
         messages.error(request, "Say why this result is wrong.")
     return redirect("assessments:record", measurement.assessment_id)
 
 
 @permission_required("assessments.view_assessment", raise_exception=True)
-def concern(request: HttpRequest, pk: int) -> HttpResponse:
+def concern(request: StaffRequest, pk: int) -> HttpResponse:
     """One concern; closing it needs what was done."""
-    user: Any = request.user
+    user = request.user
     found = get_concern_for(user, pk)
     patient = found.assessment.enrolment.patient
     may_close = user.has_perm("assessments.close_concern")
@@ -229,9 +226,9 @@ def concern(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @permission_required("assessments.close_concern", raise_exception=True)
-def hand_over(request: HttpRequest, pk: int) -> HttpResponse:
+def hand_over(request: StaffRequest, pk: int) -> HttpResponse:
     """Put a concern into somebody else's hands."""
-    user: Any = request.user
+    user = request.user
     found = get_concern_for(user, pk)
     form = HandOverForm(request.POST, site=found.assessment.enrolment.patient.site)
     try:

@@ -1,11 +1,9 @@
 """Choosing tests by what seems to limit somebody."""
 
-from typing import Any
-
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
 from assessments import services_choosing
@@ -16,12 +14,13 @@ from assessments.forms_choosing import KeptTestsForm, LimitsForm
 from assessments.queries_record import on_record
 from patients import audit
 from patients.history import StaleVersion
+from programs.staff.request import StaffRequest
 
 
 @permission_required("assessments.add_assessment", raise_exception=True)
-def choose(request: HttpRequest, pk: int) -> HttpResponse:
+def choose(request: StaffRequest, pk: int) -> HttpResponse:
     """Tick what seems to limit somebody, see the tests, take those that will be done."""
-    user: Any = request.user
+    user = request.user
     assessment = get_assessment_for(user, pk)
     enrolment = assessment.enrolment
     patient = enrolment.patient

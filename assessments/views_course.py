@@ -10,7 +10,7 @@ from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
 from assessments.services_schedule import give_up_bookings
@@ -34,10 +34,11 @@ from programs.enrolment.courses.forms import (
 from programs.enrolment.models import Enrolment, Referral
 from programs.enrolment.seats import capacity
 from programs.enrolment.seats.forms import show_seats
+from programs.staff.request import StaffRequest
 
 
 @permission_required("enrolment.change_enrolment", raise_exception=True)
-def change_course(request: HttpRequest, pk: int) -> HttpResponse:
+def change_course(request: StaffRequest, pk: int) -> HttpResponse:
     """One small form for each turn a course can take, on one page."""
     row = get_enrolment_for(request.user, pk)
     step = request.POST.get("step", "")
@@ -72,8 +73,8 @@ def n_ahead(row: Enrolment) -> int:
     return row.planned.filter(on__gt=row.patient.site.today()).count()
 
 
-def _forms(request: HttpRequest, row: Enrolment, step: str) -> dict[str, Any]:
-    user: Any = request.user
+def _forms(request: StaffRequest, row: Enrolment, step: str) -> dict[str, Any]:
+    user = request.user
     site = row.patient.site
     today, ahead = site.today(), max(course_changes.tomorrow(row), row.starts_on)
     now = list(row.slots.values_list("pk", flat=True))
@@ -99,9 +100,9 @@ def _forms(request: HttpRequest, row: Enrolment, step: str) -> dict[str, Any]:
     return forms
 
 
-def _take(request: HttpRequest, row: Enrolment, step: str, data: Any, key: Any) -> HttpResponse:
+def _take(request: StaffRequest, row: Enrolment, step: str, data: Any, key: Any) -> HttpResponse:
     """Do it; a new event leads to its referral, everything else to the journey."""
-    user: Any = request.user
+    user = request.user
     if step == "event":
         return _new_event(request, row, data, key)
     steps: dict[str, Callable[[], Any]] = {
@@ -131,8 +132,8 @@ def _take(request: HttpRequest, row: Enrolment, step: str, data: Any, key: Any) 
     return redirect("reports:journey", row.patient_id)
 
 
-def _new_event(request: HttpRequest, row: Enrolment, data: Any, key: Any) -> HttpResponse:
-    user: Any = request.user
+def _new_event(request: StaffRequest, row: Enrolment, data: Any, key: Any) -> HttpResponse:
+    user = request.user
     condition = Condition(kind=data["kind"], happened_on=data["event_on"])
     referral = Referral(
         referred_on=row.patient.site.today(), discharged_on=data["discharged_on"], source="clinic"

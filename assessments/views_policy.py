@@ -5,7 +5,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import PermissionDenied, ValidationError
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 
 from assessments import services_choosing, services_policy
@@ -18,14 +18,15 @@ from assessments.models import Assessment, AssessmentPolicy, SiteEquation, SiteT
 from patients.forms import as_typed
 from patients.history import StaleVersion
 from programs.staff.access import current_site
+from programs.staff.request import StaffRequest
 
 
-def test_sets(request: HttpRequest) -> HttpResponse:
+def test_sets(request: StaffRequest) -> HttpResponse:
     """What the site does at each kind of assessment, by which equations, towards which targets.
 
     For those who assess and those who set it; there is nothing of a patient on it.
     """
-    user: Any = request.user
+    user = request.user
     if not (user.has_perm("assessments.view_assessment") or user.has_perm("staff.change_setting")):
         raise PermissionDenied
     site = current_site(request)
@@ -51,9 +52,9 @@ def _target_line(target: Any, own: SiteTarget | None) -> tuple[Any, SiteTarget |
 
 
 @permission_required("staff.change_setting", raise_exception=True)
-def change_set(request: HttpRequest, kind: str) -> HttpResponse:
+def change_set(request: StaffRequest, kind: str) -> HttpResponse:
     """Change the set of one kind of assessment, with a reason."""
-    user: Any = request.user
+    user = request.user
     site = current_site(request)
     if kind not in Assessment.Kind.values:
         return redirect("assessments:test-sets")
@@ -74,9 +75,9 @@ def change_set(request: HttpRequest, kind: str) -> HttpResponse:
 
 
 @permission_required("staff.change_setting", raise_exception=True)
-def change_equation(request: HttpRequest, key: str) -> HttpResponse:
+def change_equation(request: StaffRequest, key: str) -> HttpResponse:
     """Change the reference equation of one test, with a reason."""
-    user: Any = request.user
+    user = request.user
     site = current_site(request)
     measure = BY_KEY.get(key)
     if measure is None or not measure.equations:
@@ -100,9 +101,9 @@ def change_equation(request: HttpRequest, key: str) -> HttpResponse:
 
 
 @permission_required("staff.change_setting", raise_exception=True)
-def change_target(request: HttpRequest, key: str) -> HttpResponse:
+def change_target(request: StaffRequest, key: str) -> HttpResponse:
     """Change the target for one risk factor, with a reason."""
-    user: Any = request.user
+    user = request.user
     site = current_site(request)
     target = TARGET_OF.get(key)
     if target is None or target.bounds.low == target.bounds.high:
@@ -125,9 +126,9 @@ def change_target(request: HttpRequest, key: str) -> HttpResponse:
 
 
 @permission_required("staff.change_setting", raise_exception=True)
-def change_policy(request: HttpRequest) -> HttpResponse:
+def change_policy(request: StaffRequest) -> HttpResponse:
     """Change how often is checked, the longest course, and whom a concern goes to."""
-    user: Any = request.user
+    user = request.user
     site = current_site(request)
     row = AssessmentPolicy.of(site)
     names = ["informal_every_days", "longest_course_m", "concern_owner"]
@@ -157,7 +158,7 @@ def _policy_words(version: Any) -> str:
 
 
 def _change(
-    request: HttpRequest, form: Any, store: Any, label: str, row: Any, words: Any
+    request: StaffRequest, form: Any, store: Any, label: str, row: Any, words: Any
 ) -> HttpResponse:
     """One setting: store and go back, or show the form with what was set before."""
     if request.method == "POST" and form.is_valid():

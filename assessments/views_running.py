@@ -3,7 +3,7 @@
 from typing import Any
 
 from django.contrib.auth.decorators import permission_required
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import render
 
 from assessments.access import get_assessment_for
@@ -14,6 +14,7 @@ from assessments.calc.six_minute_walk import SIX_MINUTE_WALK
 from assessments.services_choosing import variants_for
 from patients import audit
 from patients.forms import as_typed
+from programs.staff.request import StaffRequest
 
 WALKS = {SIX_MINUTE_WALK.key: "six", SHUTTLE_WALK.key: "shuttle"}
 RUNNERS = {*WALKS, *COUNTED_BY_KEY, *TIMED_BY_KEY}
@@ -21,7 +22,7 @@ USUAL_COURSE_M = 30  # ATS 2002: the standard corridor
 
 
 @permission_required("assessments.add_assessment", raise_exception=True)
-def run(request: HttpRequest, pk: int, key: str) -> HttpResponse:
+def run(request: StaffRequest, pk: int, key: str) -> HttpResponse:
     """Count or time one test."""
     assessment = get_assessment_for(request.user, pk)
     if key not in RUNNERS:

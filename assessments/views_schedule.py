@@ -6,7 +6,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST
 
@@ -19,13 +19,14 @@ from patients.submissions import AlreadyTaken, is_taken
 from programs.enrolment.courses.access import get_enrolment_for
 from programs.enrolment.courses.services import look_after
 from programs.staff.access import current_site
+from programs.staff.request import StaffRequest
 
 
 @require_POST
 @permission_required("assessments.add_assessment", raise_exception=True)
-def open_assessment(request: HttpRequest, pk: int) -> HttpResponse:
+def open_assessment(request: StaffRequest, pk: int) -> HttpResponse:
     """Begin recording an assessment of a kind, from anywhere."""
-    user: Any = request.user
+    user = request.user
     enrolment = get_enrolment_for(user, pk)
     number = request.POST.get("number", "1")
     try:
@@ -43,9 +44,9 @@ def open_assessment(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @permission_required("assessments.add_assessment", raise_exception=True)
-def book(request: HttpRequest, pk: int) -> HttpResponse:
+def book(request: StaffRequest, pk: int) -> HttpResponse:
     """Book one assessment, or give its booking up."""
-    user: Any = request.user
+    user = request.user
     assessment = get_assessment_for(user, pk)
     form = PlanForm(request.POST, site=assessment.enrolment.patient.site)
     try:
@@ -62,9 +63,9 @@ def book(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @permission_required("assessments.add_assessment", raise_exception=True)
-def not_obtained(request: HttpRequest, pk: int, kind: str, number: int) -> HttpResponse:
+def not_obtained(request: StaffRequest, pk: int, kind: str, number: int) -> HttpResponse:
     """Say why an assessment of a course could not be obtained."""
-    user: Any = request.user
+    user = request.user
     enrolment = get_enrolment_for(user, pk)
     form = ReasonForm(request.POST)
     try:
@@ -80,9 +81,9 @@ def not_obtained(request: HttpRequest, pk: int, kind: str, number: int) -> HttpR
 
 @require_POST
 @permission_required("enrolment.change_enrolment", raise_exception=True)
-def take(request: HttpRequest, pk: int) -> HttpResponse:
+def take(request: StaffRequest, pk: int) -> HttpResponse:
     """I look after this course from now on."""
-    user: Any = request.user
+    user = request.user
     enrolment = get_enrolment_for(user, pk)
     try:
         look_after(enrolment, user, only_if_free=True, by=user)
@@ -93,7 +94,7 @@ def take(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @permission_required("assessments.add_assessment", raise_exception=True)
-def book_many(request: HttpRequest) -> HttpResponse:
+def book_many(request: StaffRequest) -> HttpResponse:
     """Everything not booked yet that comes due soon, each with a day of its own to take."""
     site = current_site(request)
     ahead = request.GET.get("ahead", "")
@@ -116,9 +117,9 @@ def book_many(request: HttpRequest) -> HttpResponse:
     return render(request, "assessments/book_many.html", context)
 
 
-def _book(request: HttpRequest, lines: list[Any], typed: dict[str, str], form: Any) -> bool:
+def _book(request: StaffRequest, lines: list[Any], typed: dict[str, str], form: Any) -> bool:
     """Book what was ticked; on refusal every tick and day stays as typed."""
-    user: Any = request.user
+    user = request.user
     if form.key is not None and is_taken(form.key):
         messages.info(request, "This form was sent before; what it booked stands.")
         return True

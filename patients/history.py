@@ -4,12 +4,22 @@ from typing import Any, ClassVar
 
 from django.db import IntegrityError, models, transaction
 
+from patients.viewer import Viewer
+
 
 class NeverDeleted(Exception):
     """Raised when code tries to delete a clinical row; correct it or mark it entered in error."""
 
 
-class ClinicalQuerySet(models.QuerySet):
+class ScopedQuerySet(models.QuerySet):
+    """Rows that belong to a site, by the model's ``of_site``: the way from a row to its site."""
+
+    def visible_to(self, user: Viewer) -> Any:
+        """Rows of the sites this person works at."""
+        return self.filter(**{f"{self.model.of_site}__in": user.site_ids()})  # type: ignore[attr-defined]
+
+
+class ClinicalQuerySet(ScopedQuerySet):
     """Rows that stay: deleting is refused for whole sets too."""
 
     def delete(self) -> Any:
@@ -19,6 +29,7 @@ class ClinicalQuerySet(models.QuerySet):
 class ClinicalModel(models.Model):
     """A row of the medical record. Never deleted; every version is kept by its ``history``."""
 
+    of_site: ClassVar[str]  # the fields that lead to the site, joined by two underscores
     objects: ClassVar[Any] = ClinicalQuerySet.as_manager()
 
     class Meta:

@@ -8,7 +8,7 @@ from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
 from django.core.paginator import Paginator
 from django.db.models import prefetch_related_objects
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 
 from patients import audit, services
@@ -19,10 +19,11 @@ from patients.forms_person import BACKGROUND_FORMS, DetailsForm, DetectionForm, 
 from patients.history import StaleVersion
 from patients.models import Patient
 from patients.submissions import AlreadyTaken, key_in, new_key
+from patients.viewer import ViewerRequest
 
 
 @permission_required("patients.view_patient", raise_exception=True)
-def patient_list(request: HttpRequest) -> HttpResponse:
+def patient_list(request: ViewerRequest) -> HttpResponse:
     """Search by name or record number."""
     words = request.GET.get("q", "").strip()
     found = Patient.objects.visible_to(request.user).select_related("site").matching(words)
@@ -33,7 +34,7 @@ def patient_list(request: HttpRequest) -> HttpResponse:
 
 
 @permission_required("patients.view_patient", raise_exception=True)
-def background(request: HttpRequest, pk: int) -> HttpResponse:
+def background(request: ViewerRequest, pk: int) -> HttpResponse:
     """Everything that bears on exercise: conditions to precautions, and what is missing."""
     patient = get_patient_for(request.user, pk)
     audit.look(patient, "background", by=request.user)
@@ -68,9 +69,9 @@ def _context(patient: Patient, forms: dict[str, Any]) -> dict[str, Any]:
 
 
 @permission_required("patients.add_background", raise_exception=True)
-def details(request: HttpRequest, pk: int) -> HttpResponse:
+def details(request: ViewerRequest, pk: int) -> HttpResponse:
     """Who the person is: names, emergency contact, language, walking aid, tobacco."""
-    user: Any = request.user
+    user = request.user
     patient = get_patient_for(user, pk)
     form = DetailsForm(request.POST or None, instance=patient, today=patient.site.today())
     if request.method == "POST" and form.is_valid():
@@ -93,8 +94,8 @@ def details(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @permission_required("patients.add_background", raise_exception=True)
-def add_background(request: HttpRequest, pk: int, kind: str) -> HttpResponse:
-    user: Any = request.user
+def add_background(request: ViewerRequest, pk: int, kind: str) -> HttpResponse:
+    user = request.user
     patient = get_patient_for(user, pk)
     if kind not in BACKGROUND_FORMS or request.method != "POST":
         raise Http404
@@ -113,9 +114,9 @@ def add_background(request: HttpRequest, pk: int, kind: str) -> HttpResponse:
 
 
 @permission_required("patients.add_background", raise_exception=True)
-def end_background(request: HttpRequest, pk: int, kind: str, row: int) -> HttpResponse:
+def end_background(request: ViewerRequest, pk: int, kind: str, row: int) -> HttpResponse:
     """Stop a medicine, end a device, refute an allergy, lift or keep a precaution, today."""
-    user: Any = request.user
+    user = request.user
     patient = get_patient_for(user, pk)
     if request.method != "POST":
         raise Http404
@@ -138,8 +139,8 @@ def end_background(request: HttpRequest, pk: int, kind: str, row: int) -> HttpRe
     return redirect("patients:background", pk)
 
 
-def _end(request: HttpRequest, kind: str, row: Any, today: date) -> None:
-    user: Any = request.user
+def _end(request: ViewerRequest, kind: str, row: Any, today: date) -> None:
+    user = request.user
     if kind == "medicine":
         services.stop_medicine(row, today, by=user)
     elif kind == "allergy":
@@ -156,9 +157,9 @@ def _end(request: HttpRequest, kind: str, row: Any, today: date) -> None:
         _end_precaution(request, row, today)
 
 
-def _end_precaution(request: HttpRequest, row: Any, today: date) -> None:
+def _end_precaution(request: ViewerRequest, row: Any, today: date) -> None:
     """Lift it, or keep it until another review: a clinician's decision either way."""
-    user: Any = request.user
+    user = request.user
     if not user.has_perm("assessments.add_assessment") and not user.is_physician:
         raise ValidationError("A clinician lifts or renews a precaution.")
     if "review_on" in request.POST:

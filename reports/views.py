@@ -6,7 +6,7 @@ from typing import Any
 
 from django.contrib.auth.decorators import permission_required
 from django.db.models import prefetch_related_objects
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
 from assessments.calc.schedule import next_line
@@ -19,6 +19,7 @@ from programs.attendance.today.roster import n_counted
 from programs.enrolment.calc.start_clock import TARGET_DAYS
 from programs.enrolment.courses.access import get_enrolment_for
 from programs.enrolment.models import Enrolment
+from programs.staff.request import StaffRequest
 from programs.staff.roles import HOME
 from reports import charts, queries
 from reports.calc.completion import (
@@ -37,14 +38,14 @@ from reports.journey import draw
 from reports.worklists import due_for
 
 
-def home(request: HttpRequest) -> HttpResponse:
+def home(request: StaffRequest) -> HttpResponse:
     """Each role's own page."""
-    user: Any = request.user
+    user = request.user
     return redirect(HOME[user.role])
 
 
 @permission_required("reports.view_due", raise_exception=True)
-def due(request: HttpRequest) -> HttpResponse:
+def due(request: StaffRequest) -> HttpResponse:
     found = due_for(request.user, request.GET.get("whose", "all"))
     return render(request, "reports/due.html", {"due": found})
 
@@ -57,7 +58,7 @@ def course_for(patient: Patient, pk: str | None) -> Enrolment | None:
 
 
 @permission_required("patients.view_patient", raise_exception=True)
-def journey(request: HttpRequest, pk: int) -> HttpResponse:
+def journey(request: StaffRequest, pk: int) -> HttpResponse:
     """The signature page: one person's twelve weeks."""
     patient = get_patient_for(request.user, pk)
     audit.look(patient, "journey", by=request.user)
@@ -79,7 +80,7 @@ def journey(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @permission_required("enrolment.view_enrolment", raise_exception=True)
-def course_calendar(request: HttpRequest, pk: int) -> HttpResponse:
+def course_calendar(request: StaffRequest, pk: int) -> HttpResponse:
     """Sessions, assessments and signatures of a course, day by day."""
     enrolment = get_enrolment_for(request.user, pk)
     audit.look(enrolment.patient, "calendar", by=request.user)
@@ -118,7 +119,7 @@ def _course_context(enrolment: Enrolment, today: date) -> dict[str, Any]:
 
 
 @permission_required("reports.view_outcomes", raise_exception=True)
-def outcomes(request: HttpRequest, pk: int) -> HttpResponse:
+def outcomes(request: StaffRequest, pk: int) -> HttpResponse:
     """Baseline, six weeks and exit side by side."""
     patient = get_patient_for(request.user, pk)
     audit.look(patient, "outcomes", by=request.user)
@@ -138,7 +139,7 @@ def outcomes(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @permission_required("reports.view_changes", raise_exception=True)
-def changes(request: HttpRequest, pk: int) -> HttpResponse:
+def changes(request: StaffRequest, pk: int) -> HttpResponse:
     """Who changed what in this record, before and after."""
     patient = get_patient_for(request.user, pk)
     audit.look(patient, "changes", by=request.user)
@@ -151,9 +152,9 @@ def changes(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @permission_required("reports.view_program", raise_exception=True)
-def program(request: HttpRequest) -> HttpResponse:
+def program(request: StaffRequest) -> HttpResponse:
     """Completion with its definition, numerator, denominator and interval."""
-    user: Any = request.user
+    user = request.user
     sites = user.my_sites()
     today = sites[0].today() if sites else date.today()
     since = _day(request.GET.get("since"), queries.year_before(today))

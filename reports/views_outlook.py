@@ -4,12 +4,13 @@ from typing import Any
 
 from django import forms
 from django.contrib.auth.decorators import permission_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 
 from patients.forms import plain_helper
 from programs.enrolment.models.timetable import Weekday
 from programs.staff.access import current_site
+from programs.staff.request import StaffRequest
 from reports.calc.start_outlook import TARGET_DAYS, simulate, with_class
 from reports.outlook import USUAL_PREPARING_DAYS, facts_of
 
@@ -45,9 +46,9 @@ class OutlookForm(forms.Form):
 
 
 @permission_required("reports.view_program", raise_exception=True)
-def outlook(request: HttpRequest) -> HttpResponse:
+def outlook(request: StaffRequest) -> HttpResponse:
     """Simulated from the clinic's own last six months; nothing is stored."""
-    user: Any = request.user
+    user = request.user
     site = current_site(request)
     asked = request.GET if "preparing" in request.GET else None
     form = OutlookForm(asked, sites=user.my_sites(), initial={"site": site.pk})

@@ -12,7 +12,7 @@ from programs.attendance.calc.levels import Level
 from programs.attendance.models import Finding, Interruption, SafetyEvent
 from programs.enrolment.referrals.queries import ReferralLine, waiting_lines
 from programs.review.queries import NOW_DAYS, SignatureLine, signatures_due, with_signatures
-from programs.staff.models import Credential
+from programs.staff.models import Credential, User
 
 AHEAD_DAYS = 7
 CARD_AHEAD_DAYS = 60  # common practice, no source
@@ -50,7 +50,7 @@ class Due:
         return sum(d <= NOW_DAYS for d in days) + rest + len(self.referrals) + len(self.credentials)
 
 
-def due_for(user: Any, whose: str = "all") -> Due:
+def due_for(user: User, whose: str = "all") -> Due:
     """Everything due at the user's sites that the role may see. Constant in the number of rows.
 
     ``whose`` narrows plans and assessments to one clinician: a user's number, "none" for courses
@@ -84,7 +84,7 @@ def _is_of(line: SignatureLine | DueAssessment, whose: str) -> bool:
     return not whose.isdecimal() or (line.clinician is not None and str(line.clinician.pk) == whose)
 
 
-def _shares(lines: Sequence[SignatureLine | DueAssessment], user: Any, whose: str) -> list[Share]:
+def _shares(lines: Sequence[SignatureLine | DueAssessment], user: User, whose: str) -> list[Share]:
     """Everybody's first, mine next, nobody's last; empty where there is nothing to choose."""
     found: dict[int, tuple[str, int]] = {}
     for line in lines:
@@ -106,55 +106,46 @@ def _shares(lines: Sequence[SignatureLine | DueAssessment], user: Any, whose: st
     return shares
 
 
-def _concerns(user: Any) -> list[Concern]:
+def _concerns(user: User) -> list[Concern]:
     return list(
-        Concern.objects.filter(
-            closed_at=None, assessment__enrolment__patient__site__in=user.site_ids()
-        ).select_related("assessment__enrolment__patient__site", "owner")
+        Concern.objects.visible_to(user)
+        .filter(closed_at=None)
+        .select_related("assessment__enrolment__patient__site", "owner")
     )
 
 
-def _findings(user: Any) -> list[Finding]:
+def _findings(user: User) -> list[Finding]:
     """Holds and stops that nobody has answered."""
     return list(
-        Finding.objects.filter(
-            decision="",
-            cleared_at=None,
-            level__gte=Level.HOLD,
-            visit__enrolment__patient__site__in=user.site_ids(),
-        )
+        Finding.objects.visible_to(user)
+        .filter(decision="", cleared_at=None, level__gte=Level.HOLD)
         .select_related("visit__enrolment__patient__site")
         .order_by("-visit__on", "-level")[:100]
     )
 
 
-def _unwritten(user: Any) -> list[Interruption]:
+def _unwritten(user: User) -> list[Interruption]:
     """Holds and stops that wait for their record: what was done, when the person may return."""
-    mine = Interruption.objects.filter(
-        written_at=None,
-        is_taken_back=False,
-        settled_at=None,
-        visit__enrolment__patient__site__in=user.site_ids(),
+    mine = Interruption.objects.visible_to(user).filter(
+        written_at=None, is_taken_back=False, settled_at=None
     )
     return list(mine.select_related("visit__enrolment__patient__site", "by").order_by("at")[:100])
 
 
-def _events(user: Any) -> list[SafetyEvent]:
+def _events(user: User) -> list[SafetyEvent]:
     """Events no clinician has reviewed."""
-    mine = SafetyEvent.objects.filter(
-        reviewed_at=None, is_withdrawn=False, site__in=user.site_ids()
-    )
+    mine = SafetyEvent.objects.visible_to(user).filter(reviewed_at=None, is_withdrawn=False)
     return list(mine.select_related("patient", "site").order_by("happened_at")[:100])
 
 
-def _precautions(user: Any) -> list[Precaution]:
+def _precautions(user: User) -> list[Precaution]:
     """Precautions of people in a course whose review day has come; they stay in force."""
     day = max((site.today() for site in user.my_sites()), default=date.today())
     return list(
-        Precaution.objects.filter(
+        Precaution.objects.visible_to(user)
+        .filter(
             lifted_on=None,
             review_on__lte=day,
-            patient__site__in=user.site_ids(),
             patient__enrolments__closed_on=None,
             patient__enrolments__isnull=False,
         )
@@ -164,20 +155,19 @@ def _precautions(user: Any) -> list[Precaution]:
     )
 
 
-def _courses(user: Any) -> list[Any]:
+def _courses(user: User) -> list[Any]:
     """Open courses and those ended lately, with their last signature."""
     day = min((site.today() for site in user.my_sites()), default=date.today())
     return list(with_signatures(watched(user.site_ids(), day)))
 
 
-def _credentials(user: Any) -> list[Credential]:
+def _credentials(user: User) -> list[Credential]:
     soon = date.today() + timedelta(days=CARD_AHEAD_DAYS)
     for site in user.my_sites()[:1]:
         soon = site.today() + timedelta(days=CARD_AHEAD_DAYS)
     return list(
-        Credential.objects.filter(
-            user__sites__in=user.site_ids(), user__is_active=True, expires_on__lte=soon
-        )
+        Credential.objects.visible_to(user)
+        .filter(user__is_active=True, expires_on__lte=soon)
         .select_related("user")
         .distinct()
     )

@@ -15,6 +15,8 @@ from patients.models.person import Patient
 class Condition(ClinicalModel):
     """A heart condition or operation with its own date."""
 
+    of_site = "patient__site"
+
     class Kind(models.TextChoices):
         MI = "mi", "heart attack"
         PCI = "pci", "stent or angioplasty"
@@ -68,6 +70,8 @@ class MedicineQuerySet(ClinicalQuerySet):
 
 
 class Medicine(ClinicalModel):
+    of_site = "patient__site"
+
     class DrugClass(models.TextChoices):
         BETA_BLOCKER = "beta_blocker", "beta-blocker"
         NITRATE = "nitrate", "nitrate"
@@ -109,6 +113,8 @@ class Medicine(ClinicalModel):
 
 
 class Device(ClinicalModel):
+    of_site = "patient__site"
+
     class Kind(models.TextChoices):
         PACEMAKER = "pacemaker", "pacemaker"
         ICD = "icd", "implanted defibrillator (ICD)"
@@ -142,6 +148,8 @@ class Device(ClinicalModel):
 class Procedure(ClinicalModel):
     """An operation or catheter procedure, with the way in: that is what precautions follow."""
 
+    of_site = "patient__site"
+
     class Kind(models.TextChoices):
         CABG = "cabg", "bypass surgery"
         VALVE = "valve", "valve surgery"
@@ -174,6 +182,8 @@ class Procedure(ClinicalModel):
 
 
 class Allergy(ClinicalModel):
+    of_site = "patient__site"
+
     patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="allergies")
     substance = models.CharField(max_length=120)
     reaction = models.CharField(max_length=120, blank=True)
@@ -190,6 +200,8 @@ class Allergy(ClinicalModel):
 
 class Precaution(ClinicalModel):
     """A limit somebody set. Its review date prompts a person; it never lifts anything."""
+
+    of_site = "patient__site"
 
     class Kind(models.TextChoices):
         STERNUM = "sternum", "sternum"
@@ -218,6 +230,8 @@ class PrecautionProtocol(ClinicalModel):
     Published limits differ widely and are mostly opinion (Cahalin, LaPier, Shaw 2011), so the
     words and the weeks are the site's own, with where they come from.
     """
+
+    of_site = "site"
 
     site = models.ForeignKey("staff.Site", on_delete=models.PROTECT, related_name="protocols")
     access = models.CharField("way in", max_length=12, choices=Procedure.Access)

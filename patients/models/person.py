@@ -11,10 +11,6 @@ from patients.history import ClinicalQuerySet, VersionedModel
 
 
 class PatientQuerySet(ClinicalQuerySet):
-    def visible_to(self, user) -> "PatientQuerySet":
-        """Patients of the sites this user works at."""
-        return self.filter(site__in=user.site_ids())
-
     def matching(self, words: str) -> "PatientQuerySet":
         """Patients whose name or record number holds every word."""
         found = self
@@ -28,6 +24,8 @@ class PatientQuerySet(ClinicalQuerySet):
 
 
 class Patient(VersionedModel):
+    of_site = "site"
+
     class Sex(models.TextChoices):
         FEMALE = "female", "female"
         MALE = "male", "male"

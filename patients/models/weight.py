@@ -37,6 +37,8 @@ class BodyWeight(ClinicalModel):
     """One weighing. Class and assessment keep what they read, and write it here as well, so that
     whoever needs the person's weight need not know where it was taken."""
 
+    of_site = "patient__site"
+
     patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="weights")
     on = models.DateField("day")
     at = models.DateTimeField("hour, if known", null=True, blank=True)

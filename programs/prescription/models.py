@@ -23,6 +23,8 @@ class PrescriptionQuerySet(ClinicalQuerySet):
 class Prescription(ClinicalModel):
     """An exercise prescription. A new one replaces the old; none is edited in place."""
 
+    of_site = "enrolment__patient__site"
+
     class Method(models.TextChoices):
         RESERVE = "reserve", "heart-rate reserve, tested"
         EXERTION = "exertion", "perceived exertion"
@@ -134,6 +136,8 @@ class Prescription(ClinicalModel):
 
 class TreatmentPlan(VersionedModel):
     """One version of the individualized treatment plan; signing freezes it."""
+
+    of_site = "enrolment__patient__site"
 
     enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="plans")
     goals = models.TextField()

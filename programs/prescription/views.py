@@ -5,7 +5,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
@@ -20,12 +20,13 @@ from programs.prescription.calc.intensity import UNTESTED_ABOVE_REST_BPM
 from programs.prescription.forms import PrescriptionForm
 from programs.prescription.models import Prescription
 from programs.prescription.queries import first_values_for, latest, offer_of
+from programs.staff.request import StaffRequest
 
 
 @permission_required("prescription.view_prescription", raise_exception=True)
-def prescribe(request: HttpRequest, pk: int) -> HttpResponse:
+def prescribe(request: StaffRequest, pk: int) -> HttpResponse:
     """The dose in force, its history, and a form for a new one."""
-    user: Any = request.user
+    user = request.user
     enrolment = get_enrolment_for(user, pk)
     results = latest(enrolment)
     found = offer_of(results)
@@ -61,9 +62,9 @@ def prescribe(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _save(
-    request: HttpRequest, enrolment: Enrolment, form: PrescriptionForm, weight_kg: float | None
+    request: StaffRequest, enrolment: Enrolment, form: PrescriptionForm, weight_kg: float | None
 ) -> HttpResponse | None:
-    user: Any = request.user
+    user = request.user
     if not form.is_valid():
         return None
     try:
@@ -80,7 +81,7 @@ def _save(
 
 @require_POST
 @permission_required("prescription.add_prescription", raise_exception=True)
-def work_out(request: HttpRequest, pk: int) -> HttpResponse:
+def work_out(request: StaffRequest, pk: int) -> HttpResponse:
     """Ranges and workloads for what is typed so far. Stores nothing."""
     enrolment = get_enrolment_for(request.user, pk)
     form = PrescriptionForm(request.POST)
@@ -102,13 +103,11 @@ def work_out(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @permission_required("prescription.sign_plan", raise_exception=True)
-def sign_prescription(request: HttpRequest, pk: int) -> HttpResponse:
-    found = Prescription.objects.filter(
-        enrolment__patient__site__in=request.user.site_ids()  # type: ignore[union-attr]
-    ).select_related("enrolment__patient")
+def sign_prescription(request: StaffRequest, pk: int) -> HttpResponse:
+    found = Prescription.objects.visible_to(request.user).select_related("enrolment__patient")
     row = get_object_or_404(found, pk=pk)
     try:
-        services.sign_prescription(row, by=request.user)  # type: ignore[arg-type]
+        services.sign_prescription(row, by=request.user)
         messages.success(request, "Signed.")
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))

@@ -1,11 +1,9 @@
 """The treatment plan every 30 days: prepare, print, sign."""
 
-from typing import Any
-
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import PermissionDenied, ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
@@ -18,12 +16,13 @@ from programs.prescription.models import TreatmentPlan
 from programs.review.calc.components import missing_parts
 from programs.review.forms import TreatmentPlanForm
 from programs.review.queries import draft_of, parts_of
+from programs.staff.request import StaffRequest
 
 
 @permission_required("prescription.view_prescription", raise_exception=True)
-def plan(request: HttpRequest, pk: int) -> HttpResponse:
+def plan(request: StaffRequest, pk: int) -> HttpResponse:
     """The plan of a course: versions, draft, signature."""
-    user: Any = request.user
+    user = request.user
     enrolment = get_enrolment_for(user, pk)
     may_write = user.has_perm("prescription.add_plan") and enrolment.is_open
     form = TreatmentPlanForm(request.POST or None, instance=draft_of(enrolment))
@@ -67,14 +66,12 @@ def plan(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @permission_required("prescription.sign_plan", raise_exception=True)
-def sign_plan(request: HttpRequest, pk: int) -> HttpResponse:
-    found = TreatmentPlan.objects.filter(
-        enrolment__patient__site__in=request.user.site_ids()  # type: ignore[union-attr]
-    )
+def sign_plan(request: StaffRequest, pk: int) -> HttpResponse:
+    found = TreatmentPlan.objects.visible_to(request.user)
     row = get_object_or_404(found, pk=pk)
     try:
         seen = request.POST.get("seen_version", "")
-        services.sign_plan(row, seen=int(seen) if seen.isdecimal() else 0, by=request.user)  # type: ignore[arg-type]
+        services.sign_plan(row, seen=int(seen) if seen.isdecimal() else 0, by=request.user)
         messages.success(request, "Signed.")
     except StaleVersion:
         messages.error(request, "The draft changed since you opened it. Read it again, then sign.")

@@ -1,20 +1,19 @@
 """Which site a page is about: always one the person works at."""
 
-from typing import Any
-
-from django.http import Http404, HttpRequest
+from django.http import Http404
 
 from programs.staff.models import Site, User
+from programs.staff.request import StaffRequest
 
 SESSION_KEY = "site_id"
 
 
-def current_site(request: HttpRequest) -> Site:
+def current_site(request: StaffRequest) -> Site:
     """The site in the address, else the one chosen in the header, else the person's first.
 
     Raises Http404 for somebody without any site.
     """
-    user: Any = request.user
+    user = request.user
     sites = user.my_sites()
     if not sites:
         raise Http404("You do not work at any site yet.")

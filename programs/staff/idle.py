@@ -1,7 +1,6 @@
 """Idle sign-out: an unattended tablet must not stay open on somebody's record."""
 
 from collections.abc import Callable
-from typing import Any
 
 from django.contrib.auth import logout
 from django.http import HttpRequest, HttpResponse
@@ -21,7 +20,7 @@ class IdleSignOutMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        user: Any = request.user
+        user = request.user
         if user.is_authenticated:
             now = timezone.now().timestamp()
             last = request.session.get(SESSION_KEY)

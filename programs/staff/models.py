@@ -124,6 +124,12 @@ class User(AbstractUser):
         return self.role == Role.PHYSICIAN
 
 
+class CredentialQuerySet(models.QuerySet):
+    def visible_to(self, user: User) -> "CredentialQuerySet":
+        """Cards of people who work at a site of this person."""
+        return self.filter(user__sites__in=user.site_ids()).distinct()
+
+
 class Credential(models.Model):
     """A card or licence with an end date."""
 
@@ -139,6 +145,8 @@ class Credential(models.Model):
     expires_on = models.DateField("valid until")
     history = HistoricalRecords()
 
+    objects: ClassVar[Any] = CredentialQuerySet.as_manager()
+
     class Meta:
         ordering = ["expires_on", "kind"]
 
@@ -148,6 +156,8 @@ class Credential(models.Model):
 
 class OpeningCheck(ClinicalModel):
     """Equipment looked at before opening; a later one of the same day takes its place."""
+
+    of_site = "site"
 
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="opening_checks")
     on = models.DateField()
@@ -171,6 +181,8 @@ class OpeningCheck(ClinicalModel):
 
 class Drill(ClinicalModel):
     """An emergency drill, at least every quarter."""
+
+    of_site = "site"
 
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="drills")
     on = models.DateField("day")

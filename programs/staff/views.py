@@ -8,7 +8,7 @@ from django.contrib.auth.decorators import permission_required
 from django.contrib.auth.forms import AuthenticationForm
 from django.core.paginator import Paginator
 from django.db.models import Q
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST
@@ -18,6 +18,7 @@ from patients.forms import FindForm
 from patients.models import AuditEvent
 from programs.staff.access import SESSION_KEY, get_site_for
 from programs.staff.models import Credential, User
+from programs.staff.request import StaffRequest
 
 
 class SignInForm(AuthenticationForm):
@@ -44,7 +45,7 @@ class SignIn(auth_views.LoginView):
 
 
 @require_POST
-def sign_out(request: HttpRequest) -> HttpResponse:
+def sign_out(request: StaffRequest) -> HttpResponse:
     audit.record(AuditEvent.Kind.SIGN_OUT, "by hand", by=request.user)
     response = auth_views.LogoutView.as_view()(request)
     response["Clear-Site-Data"] = '"storage"'  # shared tablets: drafts go with the person
@@ -60,8 +61,8 @@ class ChangePassword(auth_views.PasswordChangeView):
 
 
 @require_POST
-def choose_site(request: HttpRequest) -> HttpResponse:
-    user: Any = request.user
+def choose_site(request: StaffRequest) -> HttpResponse:
+    user = request.user
     raw = request.POST.get("site", "")
     site = get_site_for(user, int(raw) if raw.isdecimal() else 0)
     request.session[SESSION_KEY] = site.pk
@@ -71,8 +72,8 @@ def choose_site(request: HttpRequest) -> HttpResponse:
 
 
 @permission_required("staff.change_setting", raise_exception=True)
-def settings_page(request: HttpRequest) -> HttpResponse:
-    user: Any = request.user
+def settings_page(request: StaffRequest) -> HttpResponse:
+    user = request.user
     people = User.objects.filter(sites__in=user.site_ids()).distinct().prefetch_related("sites")
     return render(
         request,
@@ -81,18 +82,16 @@ def settings_page(request: HttpRequest) -> HttpResponse:
             "sites": user.my_sites(),
             "people": list(people.order_by("last_name", "first_name")),
             "credentials": list(
-                Credential.objects.filter(user__sites__in=user.site_ids())
-                .distinct()
-                .select_related("user")
+                Credential.objects.visible_to(user).distinct().select_related("user")
             ),
         },
     )
 
 
 @permission_required("staff.view_looks", raise_exception=True)
-def looks(request: HttpRequest) -> HttpResponse:
+def looks(request: StaffRequest) -> HttpResponse:
     """Who looked at what, newest first."""
-    user: Any = request.user
+    user = request.user
     mine = user.site_ids()
     events = AuditEvent.objects.select_related("user", "patient").filter(
         Q(patient=None) | Q(patient__site__in=mine), user__sites__in=mine

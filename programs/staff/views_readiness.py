@@ -5,7 +5,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
@@ -15,9 +15,10 @@ from programs.staff.access import current_site
 from programs.staff.calc.readiness import DRILL_DAYS, card_state, drill_is_due
 from programs.staff.forms import CardForm, CheckForm, DrillForm
 from programs.staff.models import Credential, Drill, OpeningCheck, Site
+from programs.staff.request import StaffRequest
 
 
-def _page(request: HttpRequest, site: Site, **forms: Any) -> HttpResponse:
+def _page(request: StaffRequest, site: Site, **forms: Any) -> HttpResponse:
     today = site.today()
     drills = list(Drill.objects.filter(site=site)[:12])
     held = [drill for drill in drills if not drill.is_withdrawn]
@@ -40,14 +41,14 @@ def _page(request: HttpRequest, site: Site, **forms: Any) -> HttpResponse:
 
 
 @permission_required("staff.view_openingcheck", raise_exception=True)
-def readiness(request: HttpRequest) -> HttpResponse:
+def readiness(request: StaffRequest) -> HttpResponse:
     return _page(request, current_site(request))
 
 
 @require_POST
 @permission_required("staff.add_openingcheck", raise_exception=True)
-def check(request: HttpRequest) -> HttpResponse:
-    user: Any = request.user
+def check(request: StaffRequest) -> HttpResponse:
+    user = request.user
     site = current_site(request)
     form = CheckForm(request.POST)
     if form.is_valid():
@@ -65,8 +66,8 @@ def check(request: HttpRequest) -> HttpResponse:
 
 @require_POST
 @permission_required("staff.add_drill", raise_exception=True)
-def drill(request: HttpRequest) -> HttpResponse:
-    user: Any = request.user
+def drill(request: StaffRequest) -> HttpResponse:
+    user = request.user
     site = current_site(request)
     form = DrillForm(request.POST)
     if form.is_valid():
@@ -85,17 +86,17 @@ def drill(request: HttpRequest) -> HttpResponse:
 
 @require_POST
 @permission_required("staff.add_drill", raise_exception=True)
-def withdraw_drill(request: HttpRequest, pk: int) -> HttpResponse:
-    user: Any = request.user
-    row = get_object_or_404(Drill.objects.filter(site__in=user.site_ids()), pk=pk)
+def withdraw_drill(request: StaffRequest, pk: int) -> HttpResponse:
+    user = request.user
+    row = get_object_or_404(Drill.objects.visible_to(user), pk=pk)
     services.withdraw_drill(row, by=user)
     return redirect("staff:readiness")
 
 
 @permission_required("staff.change_card", raise_exception=True)
-def edit_card(request: HttpRequest, pk: int | None = None) -> HttpResponse:
-    user: Any = request.user
-    mine = Credential.objects.filter(user__sites__in=user.site_ids()).distinct()
+def edit_card(request: StaffRequest, pk: int | None = None) -> HttpResponse:
+    user = request.user
+    mine = Credential.objects.visible_to(user)
     row = get_object_or_404(mine, pk=pk) if pk else Credential()
     form = CardForm(request.POST or None, instance=row, sites=user.site_ids())
     if request.method == "POST" and form.is_valid():

@@ -2,12 +2,14 @@
 
 import zoneinfo
 from collections.abc import Callable
-from typing import Any
+from typing import cast
 
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
 from programs.staff.access import current_site
+from programs.staff.models import User
+from programs.staff.request import StaffRequest
 
 
 class WallClockMiddleware:
@@ -15,8 +17,8 @@ class WallClockMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        user: Any = request.user
-        if not user.is_authenticated or not user.my_sites():
+        if not isinstance(request.user, User) or not request.user.my_sites():
             return self.get_response(request)
-        with timezone.override(zoneinfo.ZoneInfo(current_site(request).timezone)):
+        here = current_site(cast(StaffRequest, request))
+        with timezone.override(zoneinfo.ZoneInfo(here.timezone)):
             return self.get_response(request)

@@ -1,11 +1,9 @@
 """A low glucose, teaching and home exercise."""
 
-from typing import Any
-
 from django import forms
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_POST
@@ -14,6 +12,7 @@ from patients.submissions import AlreadyTaken, claim
 from programs.attendance.care import services
 from programs.attendance.care.forms import CarbohydrateForm, RecheckForm
 from programs.attendance.visit.access import get_visit_for
+from programs.staff.request import StaffRequest
 
 
 def _refusals(form: forms.Form) -> str:
@@ -22,8 +21,8 @@ def _refusals(form: forms.Form) -> str:
 
 @require_POST
 @permission_required("attendance.add_visit", raise_exception=True)
-def give_carbohydrate(request: HttpRequest, pk: int) -> HttpResponse:
-    user: Any = request.user
+def give_carbohydrate(request: StaffRequest, pk: int) -> HttpResponse:
+    user = request.user
     visit = get_visit_for(user, pk)
     form = CarbohydrateForm(request.POST)
     if form.is_valid():
@@ -41,8 +40,8 @@ def give_carbohydrate(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @permission_required("attendance.add_visit", raise_exception=True)
-def recheck(request: HttpRequest, pk: int) -> HttpResponse:
-    user: Any = request.user
+def recheck(request: StaffRequest, pk: int) -> HttpResponse:
+    user = request.user
     visit = get_visit_for(user, pk)
     form = RecheckForm(request.POST)
     if form.is_valid():

@@ -6,7 +6,7 @@ from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
@@ -20,12 +20,13 @@ from programs.attendance.models import EventEntry, SafetyEvent
 from programs.attendance.visit.access import get_visit_for
 from programs.attendance.visit.address import whole
 from programs.staff.access import current_site
+from programs.staff.request import StaffRequest
 
 STALE = "Somebody else saved this event meanwhile. What you typed stands below; look, then save."
 
 
 @permission_required("attendance.view_safetyevent", raise_exception=True)
-def events(request: HttpRequest) -> HttpResponse:
+def events(request: StaffRequest) -> HttpResponse:
     """Events of the site, newest first, open ones marked."""
     site = current_site(request)
     rows = SafetyEvent.objects.filter(site=site).select_related("patient", "reviewed_by")
@@ -35,9 +36,9 @@ def events(request: HttpRequest) -> HttpResponse:
 
 @require_POST
 @permission_required("attendance.add_safetyevent", raise_exception=True)
-def start_event(request: HttpRequest) -> HttpResponse:
+def start_event(request: StaffRequest) -> HttpResponse:
     """Open a time line now, for the visit it began at or for nobody yet."""
-    user: Any = request.user
+    user = request.user
     key = whole(request.POST.get("visit"))
     visit = get_visit_for(user, key) if key else None
     site = visit.enrolment.patient.site if visit else current_site(request)
@@ -51,9 +52,9 @@ def start_event(request: HttpRequest) -> HttpResponse:
 
 
 @permission_required("attendance.view_safetyevent", raise_exception=True)
-def event(request: HttpRequest, pk: int) -> HttpResponse:
+def event(request: StaffRequest, pk: int) -> HttpResponse:
     """One event: its time line, what happened, the review."""
-    user: Any = request.user
+    user = request.user
     row = get_event_for(user, pk)
     form = EventForm(
         request.POST or None, instance=row, initial={"seen_version": row.version}, site=row.site
@@ -69,8 +70,8 @@ def event(request: HttpRequest, pk: int) -> HttpResponse:
     return _show(request, row, form=form)
 
 
-def _write(request: HttpRequest, pk: int, form: EventForm) -> bool:
-    user: Any = request.user
+def _write(request: StaffRequest, pk: int, form: EventForm) -> bool:
+    user = request.user
     given = {name: form.cleaned_data[name] for name in form.Meta.fields}
     fresh = get_event_for(user, pk)
     try:
@@ -90,7 +91,7 @@ def _write(request: HttpRequest, pk: int, form: EventForm) -> bool:
     return True
 
 
-def _show(request: HttpRequest, row: SafetyEvent, **forms: Any) -> HttpResponse:
+def _show(request: StaffRequest, row: SafetyEvent, **forms: Any) -> HttpResponse:
     context = {
         "event": row,
         "form": EventForm(instance=row, initial={"seen_version": row.version}, site=row.site),
@@ -104,8 +105,8 @@ def _show(request: HttpRequest, row: SafetyEvent, **forms: Any) -> HttpResponse:
 
 @require_POST
 @permission_required("attendance.add_safetyevent", raise_exception=True)
-def add_entry(request: HttpRequest, pk: int) -> HttpResponse:
-    user: Any = request.user
+def add_entry(request: StaffRequest, pk: int) -> HttpResponse:
+    user = request.user
     row = get_event_for(user, pk)
     form = EntryForm(request.POST)
     if not form.is_valid():
@@ -123,9 +124,9 @@ def add_entry(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @permission_required("attendance.add_safetyevent", raise_exception=True)
-def withdraw_entry(request: HttpRequest, pk: int) -> HttpResponse:
-    user: Any = request.user
-    mine = EventEntry.objects.filter(event__site__in=user.site_ids())
+def withdraw_entry(request: StaffRequest, pk: int) -> HttpResponse:
+    user = request.user
+    mine = EventEntry.objects.visible_to(user)
     entry = get_object_or_404(mine, pk=pk)
     services.withdraw_entry(entry, by=user)
     return redirect("attendance:event", entry.event_id)
@@ -133,8 +134,8 @@ def withdraw_entry(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @permission_required("attendance.review_event", raise_exception=True)
-def review_event(request: HttpRequest, pk: int) -> HttpResponse:
-    user: Any = request.user
+def review_event(request: StaffRequest, pk: int) -> HttpResponse:
+    user = request.user
     row = get_event_for(user, pk)
     form = ReviewForm(request.POST)
     if form.is_valid():

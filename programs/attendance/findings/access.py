@@ -3,10 +3,9 @@
 from django.shortcuts import get_object_or_404
 
 from programs.attendance.models import Interruption
+from programs.staff.models import User
 
 
-def get_interruption_for(user, pk: int) -> Interruption:
-    found = Interruption.objects.filter(
-        visit__enrolment__patient__site__in=user.site_ids()
-    ).select_related("visit__enrolment__patient")
+def get_interruption_for(user: User, pk: int) -> Interruption:
+    found = Interruption.objects.visible_to(user).select_related("visit__enrolment__patient")
     return get_object_or_404(found, pk=pk)

@@ -6,7 +6,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import PermissionDenied, ValidationError
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
@@ -21,7 +21,8 @@ from programs.attendance.limits.forms import EndLimitForm, LimitForm, PersonLimi
 from programs.attendance.limits.queries import rules_for, site_settings
 from programs.attendance.models import PersonLimit, SiteLimit
 from programs.staff.access import current_site
-from programs.staff.models import Site
+from programs.staff.models import Site, User
+from programs.staff.request import StaffRequest
 
 PHASES = {
     Phase.BEFORE: "Before exercise",
@@ -60,7 +61,7 @@ def _in_general(rule: Rule) -> str:
 
 
 @permission_required("attendance.view_sitelimit", raise_exception=True)
-def rules(request: HttpRequest) -> HttpResponse:
+def rules(request: StaffRequest) -> HttpResponse:
     """Every rule in force at the site, with its source, whose limit it is and since when."""
     site = current_site(request)
     versions = (
@@ -78,9 +79,9 @@ def rules(request: HttpRequest) -> HttpResponse:
 
 
 @permission_required("attendance.change_sitelimit", raise_exception=True)
-def edit_limit(request: HttpRequest, key: str) -> HttpResponse:
+def edit_limit(request: StaffRequest, key: str) -> HttpResponse:
     """The site's own limit of one rule, within its bounds."""
-    user: Any = request.user
+    user = request.user
     site = current_site(request)
     if not services.known_limit(key):
         raise Http404
@@ -97,7 +98,7 @@ def edit_limit(request: HttpRequest, key: str) -> HttpResponse:
     )
 
 
-def _set(site: Site, key: str, form: LimitForm, user: Any) -> bool:
+def _set(site: Site, key: str, form: LimitForm, user: User) -> bool:
     given = form.cleaned_data
     seen = given.get("seen_version") or 0
     try:
@@ -112,9 +113,9 @@ def _set(site: Site, key: str, form: LimitForm, user: Any) -> bool:
 
 
 @permission_required("attendance.view_visit", raise_exception=True)
-def person_limits(request: HttpRequest, pk: int) -> HttpResponse:
+def person_limits(request: StaffRequest, pk: int) -> HttpResponse:
     """One person's own limits, tighter than the site's; and the history of all of them."""
-    user: Any = request.user
+    user = request.user
     patient = get_patient_for(user, pk)
     here = in_force(site_settings(patient.site_id))
     form = PersonLimitForm(request.POST or None, rules=here)
@@ -150,9 +151,9 @@ def _given(form: PersonLimitForm) -> dict[str, Any]:
 
 @require_POST
 @permission_required("attendance.add_personlimit", raise_exception=True)
-def end_limit(request: HttpRequest, pk: int) -> HttpResponse:
-    user: Any = request.user
-    mine = PersonLimit.objects.filter(patient__site__in=user.site_ids())
+def end_limit(request: StaffRequest, pk: int) -> HttpResponse:
+    user = request.user
+    mine = PersonLimit.objects.visible_to(user)
     row = get_object_or_404(mine, pk=pk)
     try:
         services.end_person_limit(row, request.POST.get("reason", ""), by=user)

@@ -7,7 +7,7 @@ from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
@@ -22,9 +22,10 @@ from programs.enrolment.courses import services as enrolments
 from programs.enrolment.models import ClassSlot, PlannedSession
 from programs.staff.access import current_site
 from programs.staff.models import Site
+from programs.staff.request import StaffRequest
 
 
-def _slot_and_day(request: HttpRequest, pk: int) -> tuple[Site, ClassSlot, date, str]:
+def _slot_and_day(request: StaffRequest, pk: int) -> tuple[Site, ClassSlot, date, str]:
     site = current_site(request)
     slot = get_object_or_404(ClassSlot.objects.select_related("site"), pk=pk, site=site)
     on = chosen_day(request, site.today())
@@ -47,9 +48,9 @@ def _as_last_time(slot: ClassSlot, on: date) -> dict[str, Any]:
 
 
 @permission_required("attendance.add_visit", raise_exception=True)
-def open_class(request: HttpRequest, pk: int) -> HttpResponse:
+def open_class(request: StaffRequest, pk: int) -> HttpResponse:
     """Staff, supervisor, and what is missing; an exception is written, never silent."""
-    user: Any = request.user
+    user = request.user
     site, slot, on, back = _slot_and_day(request, pk)
     meeting = ClassMeeting.objects.filter(slot=slot, on=on).first()
     if meeting and meeting.is_open:
@@ -97,9 +98,9 @@ def _supervisor(form: OpenClassForm, initial: dict[str, Any]) -> Any:
 
 @require_POST
 @permission_required("attendance.add_visit", raise_exception=True)
-def start_ready(request: HttpRequest, pk: int) -> HttpResponse:
+def start_ready(request: StaffRequest, pk: int) -> HttpResponse:
     """Start everybody who is ready; say who is not and why."""
-    user: Any = request.user
+    user = request.user
     _, slot, on, back = _slot_and_day(request, pk)
     meeting = get_object_or_404(ClassMeeting, slot=slot, on=on)
     try:
@@ -113,9 +114,9 @@ def start_ready(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @permission_required("attendance.add_visit", raise_exception=True)
-def close_class(request: HttpRequest, pk: int) -> HttpResponse:
+def close_class(request: StaffRequest, pk: int) -> HttpResponse:
     """Who is still expected gets a reason; then the class is over."""
-    user: Any = request.user
+    user = request.user
     site, slot, on, back = _slot_and_day(request, pk)
     rows = day_of(site, on, slot.pk).rows
     waiting = [row for row in rows if row.state == Visit.State.EXPECTED]
@@ -143,8 +144,8 @@ def close_class(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @permission_required("attendance.add_visit", raise_exception=True)
-def reopen_class(request: HttpRequest, pk: int) -> HttpResponse:
-    user: Any = request.user
+def reopen_class(request: StaffRequest, pk: int) -> HttpResponse:
+    user = request.user
     _, slot, on, back = _slot_and_day(request, pk)
     services.reopen_class(slot, on, by=user)
     return redirect(back)
@@ -152,9 +153,9 @@ def reopen_class(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @permission_required("attendance.add_visit", raise_exception=True)
-def arrive_all(request: HttpRequest, pk: int) -> HttpResponse:
+def arrive_all(request: StaffRequest, pk: int) -> HttpResponse:
     """Everybody of a class who is still expected."""
-    user: Any = request.user
+    user = request.user
     site = current_site(request)
     slot = get_object_or_404(ClassSlot, pk=pk, site=site)
     on = chosen_day(request, site.today())
@@ -173,9 +174,9 @@ def arrive_all(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @permission_required("attendance.add_visit", raise_exception=True)
-def add_someone(request: HttpRequest, pk: int) -> HttpResponse:
+def add_someone(request: StaffRequest, pk: int) -> HttpResponse:
     """A make-up or extra session in one class on one day."""
-    user: Any = request.user
+    user = request.user
     site = current_site(request)
     slot = get_object_or_404(ClassSlot, pk=pk, site=site)
     on = chosen_day(request, site.today())

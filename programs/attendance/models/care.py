@@ -18,6 +18,8 @@ from programs.enrolment.models import Enrolment
 class Carbohydrate(ClinicalModel):
     """Fast carbohydrate given for a low; the recheck follows fifteen minutes later."""
 
+    of_site = "visit__enrolment__patient__site"
+
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="carbohydrates")
     grams = models.PositiveSmallIntegerField()
     what = models.CharField(max_length=60, blank=True, default="")
@@ -39,6 +41,8 @@ class Carbohydrate(ClinicalModel):
 
 class Teaching(ClinicalModel):
     """A topic taught to one person, under one of the core components."""
+
+    of_site = "enrolment__patient__site"
 
     enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="teachings")
     on = models.DateField("day")
@@ -64,6 +68,8 @@ class Teaching(ClinicalModel):
 
 class HomeReport(ClinicalModel):
     """What somebody says about exercise at home in one week."""
+
+    of_site = "enrolment__patient__site"
 
     enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="home_reports")
     week_of = models.DateField("week beginning")

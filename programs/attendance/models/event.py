@@ -12,6 +12,8 @@ from programs.attendance.models.visit import Visit
 class SafetyEvent(VersionedModel):
     """An event on the floor. It may be opened with nothing but its time; the rest follows."""
 
+    of_site = "site"
+
     class Kind(models.TextChoices):
         EMERGENCY = "emergency", "emergency call"
         SYMPTOM = "symptom", "symptom"
@@ -68,6 +70,8 @@ class SafetyEvent(VersionedModel):
 
 class EventEntry(ClinicalModel):
     """One line of an event's time line."""
+
+    of_site = "event__site"
 
     event = models.ForeignKey(SafetyEvent, on_delete=models.PROTECT, related_name="entries")
     at = models.DateTimeField("at")

@@ -13,6 +13,8 @@ from programs.attendance.models.visit import Visit
 class Finding(ClinicalModel):
     """A rule that triggered, with the reading and limit of that moment, and what was decided."""
 
+    of_site = "visit__enrolment__patient__site"
+
     class Decision(models.TextChoices):
         PROCEED = "proceed", "go on"
         HOLD = "hold", "hold today"
@@ -75,6 +77,8 @@ class Interruption(ClinicalModel):
 
     It stands on the person's next visit until somebody confirms the return (E-31).
     """
+
+    of_site = "visit__enrolment__patient__site"
 
     class Kind(models.TextChoices):
         HOLD = "hold", "held"

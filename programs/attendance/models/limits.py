@@ -25,6 +25,8 @@ def within_bounds(key: str, limit: float) -> None:
 class SiteLimit(VersionedModel):
     """A site's own limit of one rule; empty means the program's default again."""
 
+    of_site = "site"
+
     site = models.ForeignKey("staff.Site", on_delete=models.PROTECT, related_name="limits")
     rule_key = models.CharField(max_length=40)
     limit = models.FloatField(null=True, blank=True)
@@ -53,6 +55,8 @@ class PersonLimitQuerySet(ClinicalQuerySet):
 
 class PersonLimit(ClinicalModel):
     """A tighter limit of one rule for one person, until somebody ends it."""
+
+    of_site = "patient__site"
 
     patient = models.ForeignKey("patients.Patient", on_delete=models.PROTECT, related_name="limits")
     rule_key = models.CharField(max_length=40)

@@ -12,6 +12,8 @@ from programs.enrolment.models import ClassSlot
 class ClassMeeting(ClinicalModel):
     """A class on one day. Nobody exercises before it is open."""
 
+    of_site = "slot__site"
+
     class Presence(models.TextChoices):
         THERE = "there", "on the premises"
         VIDEO = "video", "by live audio and video"  # CY 2026 rules; never audio alone

@@ -46,6 +46,8 @@ def pressure_in_order(table: str, which: str = "") -> models.CheckConstraint:
 class Reading(ClinicalModel):
     """Vital signs at one moment; a repeat is a new row beside the old one."""
 
+    of_site = "visit__enrolment__patient__site"
+
     class Phase(models.TextChoices):
         BEFORE = "before", "before"
         DURING = "during", "during"
@@ -113,6 +115,8 @@ class Reading(ClinicalModel):
 
 class Bout(ClinicalModel):
     """One piece of exercise."""
+
+    of_site = "visit__enrolment__patient__site"
 
     class Activity(models.TextChoices):
         TREADMILL = "treadmill", "treadmill"

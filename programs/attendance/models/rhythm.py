@@ -14,6 +14,8 @@ from programs.attendance.models.visit import Visit
 class RhythmFinding(ClinicalModel):
     """One record a visit; empty means not noted, never normal."""
 
+    of_site = "visit__enrolment__patient__site"
+
     visit = models.OneToOneField(Visit, on_delete=models.PROTECT, related_name="rhythm")
     before = models.CharField(
         "rhythm before", max_length=8, choices=RHYTHMS, blank=True, default=""

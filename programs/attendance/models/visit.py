@@ -22,6 +22,8 @@ class VisitQuerySet(ClinicalQuerySet):
 
 
 class Visit(VersionedModel):
+    of_site = "enrolment__patient__site"
+
     class State(models.TextChoices):
         EXPECTED = "expected", "expected"  # an arrival or absence that was undone
         ARRIVED = "arrived", "before exercise"

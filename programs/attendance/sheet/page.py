@@ -3,7 +3,6 @@
 from dataclasses import replace
 from typing import Any
 
-from django.http import HttpRequest
 from django.utils import timezone
 
 from patients.calc.limits import NotScorable, OutOfRange
@@ -32,12 +31,15 @@ from programs.attendance.visit.forms import ArrivalForm
 from programs.attendance.visit.queries import loads_of, merged_vitals, stored_sheet
 from programs.enrolment.calc.calendar import last_course_day
 from programs.prescription.models import Prescription
+from programs.staff.request import StaffRequest
 
 State = Visit.State
 WITH_EXERCISE = {State.EXERCISING, State.FINISHED, State.STOPPED}
 
 
-def about_of(request: HttpRequest, visit: Visit, record: Known, last: Visit | None = None) -> About:
+def about_of(
+    request: StaffRequest, visit: Visit, record: Known, last: Visit | None = None
+) -> About:
     return About(
         groups=record.groups,
         last_weight_kg=record.last_weight_kg,
@@ -47,7 +49,7 @@ def about_of(request: HttpRequest, visit: Visit, record: Known, last: Visit | No
 
 
 def sheet_form(
-    request: HttpRequest, visit: Visit, last: Visit | None, record: Known, data: Any = None
+    request: StaffRequest, visit: Visit, last: Visit | None, record: Known, data: Any = None
 ) -> SheetForm:
     about = about_of(request, visit, record, last)
     initial = initial_of(visit, about.groups)
@@ -132,7 +134,7 @@ def why_not(visit: Visit) -> str:
 
 
 def context_of(
-    request: HttpRequest, visit: Visit, form: SheetForm, last: Visit | None, record: Known
+    request: StaffRequest, visit: Visit, form: SheetForm, last: Visit | None, record: Known
 ) -> dict[str, Any]:
     day = day_of(visit.enrolment.patient.site, visit.on, visit.meeting.slot_id)
     row = next((r for r in day.rows if r.visit is not None and r.visit.pk == visit.pk), None)

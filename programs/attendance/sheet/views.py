@@ -5,7 +5,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import PermissionDenied, ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
@@ -33,15 +33,16 @@ from programs.attendance.sheet.stored import differences, initial_of
 from programs.attendance.visit.access import get_visit_for
 from programs.attendance.visit.address import class_url
 from programs.attendance.visit.queries import with_detail
+from programs.staff.request import StaffRequest
 
 State = Visit.State
 STEPS = {"save", "start", "finish", "hold", "stop"}
 
 
 @permission_required("attendance.view_visit", raise_exception=True)
-def sheet(request: HttpRequest, pk: int) -> HttpResponse:
+def sheet(request: StaffRequest, pk: int) -> HttpResponse:
     """Show and save one person's sheet, in the class it belongs to."""
-    user: Any = request.user
+    user = request.user
     visit, last = with_detail(get_visit_for(user, pk))
     record = known_of(visit)
     form = _form(request, visit, last, record)
@@ -58,7 +59,7 @@ def sheet(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def show(
-    request: HttpRequest,
+    request: StaffRequest,
     visit: Visit,
     form: SheetForm,
     last: Visit | None,
@@ -70,22 +71,22 @@ def show(
     )
 
 
-def opened(request: HttpRequest, visit: Visit, **more: Any) -> HttpResponse:
+def opened(request: StaffRequest, visit: Visit, **more: Any) -> HttpResponse:
     """The stored sheet again, with a form beside it that was refused."""
     visit, last = with_detail(visit)
     record = known_of(visit)
     return show(request, visit, sheet_form(request, visit, last, record), last, record, more)
 
 
-def _form(request: HttpRequest, visit: Visit, last: Visit | None, record: Known) -> SheetForm:
+def _form(request: StaffRequest, visit: Visit, last: Visit | None, record: Known) -> SheetForm:
     return sheet_form(request, visit, last, record, request.POST or None)
 
 
 def _save(
-    request: HttpRequest, visit: Visit, form: SheetForm, context: dict[str, Any]
+    request: StaffRequest, visit: Visit, form: SheetForm, context: dict[str, Any]
 ) -> HttpResponse | None:
     """Save and redirect, or leave what to show in ``context`` and the form."""
-    user: Any = request.user
+    user = request.user
     step = request.POST.get("step", "save")
     if form.is_valid():
         form.check_step(step)
@@ -117,7 +118,7 @@ def _save(
     return _after(request, result, step)
 
 
-def _after(request: HttpRequest, result: services.SheetResult, step: str) -> HttpResponse:
+def _after(request: StaffRequest, result: services.SheetResult, step: str) -> HttpResponse:
     """Say what was saved; back to the class when this person needs nothing more now."""
     visit = result.visit
     draft = f"visit-{visit.pk}-"  # what the browser kept is stored now and may go
@@ -144,7 +145,7 @@ def _after(request: HttpRequest, result: services.SheetResult, step: str) -> Htt
 
 @require_POST
 @permission_required("attendance.view_visit", raise_exception=True)
-def live(request: HttpRequest, pk: int) -> HttpResponse:
+def live(request: StaffRequest, pk: int) -> HttpResponse:
     """What the rules say about values being typed. Stores nothing."""
     visit = get_visit_for(request.user, pk)
     record = known_of(visit)
@@ -171,7 +172,7 @@ def live(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @permission_required("attendance.view_visit", raise_exception=True)
-def switch_units(request: HttpRequest, pk: int, what: str) -> HttpResponse:
+def switch_units(request: StaffRequest, pk: int, what: str) -> HttpResponse:
     """mg/dL or mmol/L, kg or lb, from now on for this sign-in."""
     visit = get_visit_for(request.user, pk)
     units.switch(request, visit.enrolment.patient.site, what)

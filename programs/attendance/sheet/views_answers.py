@@ -5,7 +5,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.views.decorators.http import require_POST
 
@@ -20,11 +20,12 @@ from programs.attendance.findings.access import get_interruption_for
 from programs.attendance.findings.forms import AnswerForm, TakeBackForm, WriteUpForm
 from programs.attendance.sheet.views import opened
 from programs.attendance.visit.access import get_visit_for
+from programs.staff.request import StaffRequest
 
 
 @require_POST
 @permission_required("attendance.acknowledge_finding", raise_exception=True)
-def answer(request: HttpRequest, pk: int) -> HttpResponse:
+def answer(request: StaffRequest, pk: int) -> HttpResponse:
     """Record one decision about the open findings that are ticked."""
     visit = get_visit_for(request.user, pk)
     form = AnswerForm(request.POST, visit=visit)
@@ -41,7 +42,7 @@ def answer(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @permission_required("attendance.acknowledge_finding", raise_exception=True)
-def write_up(request: HttpRequest, pk: int) -> HttpResponse:
+def write_up(request: StaffRequest, pk: int) -> HttpResponse:
     """What was seen and done, who was told, when the person may return."""
     row = get_interruption_for(request.user, pk)
     form = WriteUpForm(request.POST, row=row)
@@ -58,7 +59,7 @@ def write_up(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @permission_required("attendance.add_visit", raise_exception=True)
-def take_back(request: HttpRequest, pk: int) -> HttpResponse:
+def take_back(request: StaffRequest, pk: int) -> HttpResponse:
     """Undo Finish, Hold or Stop with a reason; the visit goes on where it was."""
     visit = get_visit_for(request.user, pk)
     form = TakeBackForm(request.POST)
@@ -69,7 +70,7 @@ def take_back(request: HttpRequest, pk: int) -> HttpResponse:
             visit,
             form.cleaned_data["reason"],
             seen=form.cleaned_data["seen_version"],
-            by=request.user,  # type: ignore[arg-type]
+            by=request.user,
         )
         messages.success(request, "Taken back; the visit goes on.")
     except StaleVersion:

@@ -6,7 +6,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import PermissionDenied, ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
@@ -21,14 +21,15 @@ from programs.attendance.visit.address import chosen_day
 from programs.enrolment.courses.access import get_enrolment_for
 from programs.enrolment.models import ClassSlot, Enrolment
 from programs.staff.access import current_site
+from programs.staff.request import StaffRequest
 
 HERE = {Visit.State.ARRIVED, Visit.State.EXERCISING, Visit.State.FINISHED, Visit.State.STOPPED}
 
 
 @permission_required("attendance.view_visit", raise_exception=True)
-def teaching(request: HttpRequest, pk: int) -> HttpResponse:
+def teaching(request: StaffRequest, pk: int) -> HttpResponse:
     """One person: what was taught under each component, and what was done at home."""
-    user: Any = request.user
+    user = request.user
     enrolment = get_enrolment_for(user, pk)
     today = enrolment.patient.site.today()
     monday = today - timedelta(days=today.weekday())
@@ -60,7 +61,7 @@ def teaching(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "attendance/teaching.html", context)
 
 
-def _report_of(enrolment: Enrolment, request: HttpRequest, monday: Any) -> HomeReport:
+def _report_of(enrolment: Enrolment, request: StaffRequest, monday: Any) -> HomeReport:
     """The report of the week asked for, to be corrected, or a new one of last week."""
     raw = request.GET.get("week", "")
     found = enrolment.home_reports.filter(pk=int(raw)).first() if raw.isdecimal() else None
@@ -68,9 +69,9 @@ def _report_of(enrolment: Enrolment, request: HttpRequest, monday: Any) -> HomeR
 
 
 def _store(
-    request: HttpRequest, enrolment: Enrolment, taught: TeachingForm, home: HomeReportForm
+    request: StaffRequest, enrolment: Enrolment, taught: TeachingForm, home: HomeReportForm
 ) -> bool:
-    user: Any = request.user
+    user = request.user
     form: Any = taught if taught.is_bound else home
     if not form.is_valid():
         return False
@@ -91,18 +92,18 @@ def _store(
 
 @require_POST
 @permission_required("attendance.add_visit", raise_exception=True)
-def withdraw_teaching(request: HttpRequest, pk: int) -> HttpResponse:
-    user: Any = request.user
-    mine = Teaching.objects.filter(enrolment__patient__site__in=user.site_ids())
+def withdraw_teaching(request: StaffRequest, pk: int) -> HttpResponse:
+    user = request.user
+    mine = Teaching.objects.visible_to(user)
     row = get_object_or_404(mine, pk=pk)
     services.withdraw_teaching(row, by=user)
     return redirect("attendance:teaching", row.enrolment_id)
 
 
 @permission_required("attendance.add_visit", raise_exception=True)
-def teach_class(request: HttpRequest, pk: int) -> HttpResponse:
+def teach_class(request: StaffRequest, pk: int) -> HttpResponse:
     """One topic taught to everybody who is here."""
-    user: Any = request.user
+    user = request.user
     site = current_site(request)
     slot = get_object_or_404(ClassSlot, pk=pk, site=site)
     on = chosen_day(request, site.today())

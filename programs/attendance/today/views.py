@@ -4,7 +4,7 @@ from datetime import timedelta
 from typing import Any
 
 from django.contrib.auth.decorators import permission_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.middleware.csrf import get_token
 from django.shortcuts import render
 from django.urls import reverse
@@ -14,10 +14,11 @@ from programs.attendance.today.queries import Day, day_of
 from programs.attendance.visit.access import get_visit_for
 from programs.attendance.visit.address import chosen_day, whole
 from programs.staff.access import current_site
+from programs.staff.request import StaffRequest
 
 
 @permission_required("attendance.view_visit", raise_exception=True)
-def today(request: HttpRequest) -> HttpResponse:
+def today(request: StaffRequest) -> HttpResponse:
     site = current_site(request)
     on = chosen_day(request, site.today())
     day = day_of(site, on, whole(request.GET.get("class")))
@@ -25,7 +26,7 @@ def today(request: HttpRequest) -> HttpResponse:
 
 
 @permission_required("attendance.view_visit", raise_exception=True)
-def rows(request: HttpRequest) -> HttpResponse:
+def rows(request: StaffRequest) -> HttpResponse:
     """What others changed: the roster and the counts again, and who saved the open sheet last.
 
     Asked for every few seconds by an open page, in the background: it keeps nobody signed in and
@@ -42,7 +43,7 @@ def rows(request: HttpRequest) -> HttpResponse:
     return render(request, "attendance/_rows.html", context)
 
 
-def day_context(request: HttpRequest, day: Day) -> dict[str, Any]:
+def day_context(request: StaffRequest, day: Day) -> dict[str, Any]:
     return {
         "day": day,
         "here": day.site,
@@ -58,5 +59,5 @@ def day_context(request: HttpRequest, day: Day) -> dict[str, Any]:
         "earlier": day.on - timedelta(days=1),
         "later": day.on + timedelta(days=1),
         "opened_key": None,
-        "may_write": request.user.has_perm("attendance.add_visit"),  # type: ignore[union-attr]
+        "may_write": request.user.has_perm("attendance.add_visit"),
     }

@@ -2,16 +2,16 @@
 
 from datetime import date
 
-from django.http import HttpRequest
 from django.urls import reverse
 
 from programs.attendance.models import ClassMeeting
 from programs.enrolment.models import PlannedSession
+from programs.staff.request import StaffRequest
 
 FURTHEST_DAYS = 3660  # ten years either way
 
 
-def chosen_day(request: HttpRequest, today: date) -> date:
+def chosen_day(request: StaffRequest, today: date) -> date:
     """The day in the address, or today when there is none or it makes no sense."""
     try:
         day = date.fromisoformat(request.GET.get("on", ""))

@@ -3,7 +3,7 @@
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST
 
@@ -13,15 +13,16 @@ from programs.attendance.visit import services
 from programs.attendance.visit.access import get_planned_for, get_visit_for
 from programs.attendance.visit.address import class_url
 from programs.attendance.visit.forms import AbsentForm, ArrivalForm
+from programs.staff.request import StaffRequest
 
 
 @require_POST
 @permission_required("attendance.add_visit", raise_exception=True)
-def arrive(request: HttpRequest, pk: int) -> HttpResponse:
+def arrive(request: StaffRequest, pk: int) -> HttpResponse:
     """Check in, then straight to the readings: the next thing anybody does."""
     planned = get_planned_for(request.user, pk)
     try:
-        visit = services.arrive(planned, by=request.user)  # type: ignore[arg-type]
+        visit = services.arrive(planned, by=request.user)
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
         return redirect(class_url(planned))
@@ -29,7 +30,7 @@ def arrive(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @permission_required("attendance.add_visit", raise_exception=True)
-def absent(request: HttpRequest, pk: int) -> HttpResponse:
+def absent(request: StaffRequest, pk: int) -> HttpResponse:
     """Why somebody is not here: one press a reason."""
     planned = get_planned_for(request.user, pk)
     if request.method != "POST":
@@ -40,7 +41,7 @@ def absent(request: HttpRequest, pk: int) -> HttpResponse:
     try:
         if not form.is_valid():
             raise ValidationError("Choose a reason for the absence.")
-        services.mark_absent(planned, form.cleaned_data["absence"], by=request.user)  # type: ignore[arg-type]
+        services.mark_absent(planned, form.cleaned_data["absence"], by=request.user)
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     return redirect(class_url(planned))
@@ -48,10 +49,10 @@ def absent(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @permission_required("attendance.add_visit", raise_exception=True)
-def undo(request: HttpRequest, pk: int) -> HttpResponse:
+def undo(request: StaffRequest, pk: int) -> HttpResponse:
     planned = get_planned_for(request.user, pk)
     try:
-        services.undo_arrival(planned, by=request.user)  # type: ignore[arg-type]
+        services.undo_arrival(planned, by=request.user)
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     return redirect(class_url(planned))
@@ -59,7 +60,7 @@ def undo(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @permission_required("attendance.add_visit", raise_exception=True)
-def correct_arrival(request: HttpRequest, pk: int) -> HttpResponse:
+def correct_arrival(request: StaffRequest, pk: int) -> HttpResponse:
     """Somebody was checked in later than they came."""
     visit = get_visit_for(request.user, pk)
     form = ArrivalForm(request.POST)
@@ -67,7 +68,7 @@ def correct_arrival(request: HttpRequest, pk: int) -> HttpResponse:
         if not form.is_valid():
             raise ValidationError("Give the hour as 9:05.")
         given = form.cleaned_data
-        services.correct_arrival(visit, given["at"], seen=given["seen_version"], by=request.user)  # type: ignore[arg-type]
+        services.correct_arrival(visit, given["at"], seen=given["seen_version"], by=request.user)
         messages.success(request, "Arrival corrected.")
     except StaleVersion:
         messages.error(request, "Somebody else saved this visit meanwhile; look again.")

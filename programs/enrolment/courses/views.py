@@ -1,17 +1,18 @@
 """The letter and the calendar file of a course."""
 
 from django.contrib.auth.decorators import permission_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 
 from patients import audit
 from patients.models import AuditEvent
 from programs.enrolment.courses import letters
 from programs.enrolment.courses.access import get_enrolment_for
+from programs.staff.request import StaffRequest
 
 
 @permission_required("enrolment.view_enrolment", raise_exception=True)
-def letter(request: HttpRequest, pk: int) -> HttpResponse:
+def letter(request: StaffRequest, pk: int) -> HttpResponse:
     """The appointment letter, to print."""
     row = get_enrolment_for(request.user, pk)
     audit.look(row.patient, "appointment letter", by=request.user)
@@ -28,7 +29,7 @@ def letter(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @permission_required("enrolment.view_enrolment", raise_exception=True)
-def sessions_file(request: HttpRequest, pk: int) -> HttpResponse:
+def sessions_file(request: StaffRequest, pk: int) -> HttpResponse:
     """The sessions ahead as a calendar file; handed to the person, sent nowhere by itself."""
     row = get_enrolment_for(request.user, pk)
     audit.record(AuditEvent.Kind.EXPORT, "calendar file", by=request.user, patient=row.patient)

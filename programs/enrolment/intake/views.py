@@ -3,7 +3,7 @@
 from typing import Any
 
 from django.contrib.auth.decorators import permission_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 
 from patients import audit
@@ -24,10 +24,11 @@ from programs.enrolment.referrals.access import get_referral_for
 from programs.enrolment.risk.queries import stratify_again
 from programs.enrolment.seats import capacity
 from programs.enrolment.seats.forms import show_seats
+from programs.staff.request import StaffRequest
 
 
 @permission_required("enrolment.view_referral", raise_exception=True)
-def referral(request: HttpRequest, pk: int) -> HttpResponse:
+def referral(request: StaffRequest, pk: int) -> HttpResponse:
     """One referral: clock, eligibility, papers, contact, start."""
     row = get_referral_for(request.user, pk)
     audit.look(row.patient, "referral", by=request.user)

@@ -1,11 +1,9 @@
 """From referral to first session: booking, and what the person takes home."""
 
-from typing import Any
-
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST
 
@@ -19,13 +17,14 @@ from programs.enrolment.models import Enrolment
 from programs.enrolment.referrals import queries
 from programs.enrolment.referrals.access import get_referral_for
 from programs.enrolment.seats import capacity
+from programs.staff.request import StaffRequest
 
 
 @require_POST
 @permission_required("enrolment.add_enrolment", raise_exception=True)
-def enrol(request: HttpRequest, pk: int) -> HttpResponse:
+def enrol(request: StaffRequest, pk: int) -> HttpResponse:
     """Book every session; of two people after the last seat one is told."""
-    user: Any = request.user
+    user = request.user
     row = get_referral_for(user, pk)
     if booked := Enrolment.objects.filter(referral=row).first():  # sent twice: show what stands
         words = f"{row.patient} was booked already, from {in_words(booked.starts_on)}: "
@@ -54,7 +53,7 @@ def enrol(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @permission_required("enrolment.view_referral", raise_exception=True)
-def phone_script(request: HttpRequest, pk: int) -> HttpResponse:
+def phone_script(request: StaffRequest, pk: int) -> HttpResponse:
     """What to say on the phone, in plain words, with the starts that can be offered."""
     row = get_referral_for(request.user, pk)
     audit.look(row.patient, "phone script", by=request.user)

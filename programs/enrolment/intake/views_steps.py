@@ -7,7 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST
 
@@ -24,9 +24,10 @@ from programs.enrolment.intake.views import referral_context
 from programs.enrolment.referrals import services as referrals
 from programs.enrolment.referrals.access import get_referral_for
 from programs.enrolment.risk.forms import field_of
+from programs.staff.request import StaffRequest
 
 
-def _back(request: HttpRequest, pk: int, write: Callable[[], Any]) -> HttpResponse:
+def _back(request: StaffRequest, pk: int, write: Callable[[], Any]) -> HttpResponse:
     """Do it and return to the referral; a refusal is said there."""
     try:
         write()
@@ -37,8 +38,8 @@ def _back(request: HttpRequest, pk: int, write: Callable[[], Any]) -> HttpRespon
 
 @require_POST
 @permission_required("enrolment.confirm_eligibility", raise_exception=True)
-def confirm(request: HttpRequest, pk: int) -> HttpResponse:
-    user: Any = request.user
+def confirm(request: StaffRequest, pk: int) -> HttpResponse:
+    user = request.user
     row = get_referral_for(user, pk)
     form = EligibilityForm(request.POST)
     if form.is_valid():
@@ -55,8 +56,8 @@ def confirm(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @permission_required("enrolment.change_referral", raise_exception=True)
-def log_contact(request: HttpRequest, pk: int) -> HttpResponse:
-    user: Any = request.user
+def log_contact(request: StaffRequest, pk: int) -> HttpResponse:
+    user = request.user
     row = get_referral_for(user, pk)
     form = ContactForm(request.POST)
     form.instance.referral, form.instance.by = row, user
@@ -72,9 +73,9 @@ def log_contact(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @permission_required("enrolment.change_referral", raise_exception=True)
-def assign(request: HttpRequest, pk: int) -> HttpResponse:
+def assign(request: StaffRequest, pk: int) -> HttpResponse:
     """Take the next step oneself, or give it to somebody."""
-    user: Any = request.user
+    user = request.user
     row = get_referral_for(user, pk)
     if "take" in request.POST:
         return _back(request, pk, lambda: referrals.assign(row, user, by=user))
@@ -87,9 +88,9 @@ def assign(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @permission_required("enrolment.change_referral", raise_exception=True)
-def papers(request: HttpRequest, pk: int) -> HttpResponse:
+def papers(request: StaffRequest, pk: int) -> HttpResponse:
     """Ask for papers, note one as here, or take that back."""
-    user: Any = request.user
+    user = request.user
     row = get_referral_for(user, pk)
     today, post = row.patient.site.today(), request.POST
     kinds = [kind for kind in post.getlist("ask") if kind in documents.NAMES]
@@ -107,9 +108,9 @@ def papers(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @permission_required("enrolment.change_referral", raise_exception=True)
-def wait_for_seat(request: HttpRequest, pk: int) -> HttpResponse:
+def wait_for_seat(request: StaffRequest, pk: int) -> HttpResponse:
     """On the waiting list, off it again, or other days that suit."""
-    user: Any = request.user
+    user = request.user
     row = get_referral_for(user, pk)
     if "leave" in request.POST:
         return _back(request, pk, lambda: referrals.leave_waiting_list(row, by=user))
@@ -123,8 +124,8 @@ def wait_for_seat(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @permission_required("enrolment.change_referral", raise_exception=True)
-def close_referral(request: HttpRequest, pk: int) -> HttpResponse:
-    user: Any = request.user
+def close_referral(request: StaffRequest, pk: int) -> HttpResponse:
+    user = request.user
     row = get_referral_for(user, pk)
     if "reopen" in request.POST:
         return _back(request, pk, lambda: referrals.reopen_referral(row, by=user))

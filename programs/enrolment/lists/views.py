@@ -1,11 +1,9 @@
 """A hospital's list of referrals: upload, preview, take in, bad rows back."""
 
-from typing import Any
-
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST
 
@@ -16,12 +14,13 @@ from programs.enrolment.lists import services
 from programs.enrolment.lists.access import get_referral_list_for
 from programs.enrolment.lists.forms import ListForm, MappingForm
 from programs.staff.access import current_site
+from programs.staff.request import StaffRequest
 
 
 @permission_required("enrolment.add_referral", raise_exception=True)
-def upload(request: HttpRequest) -> HttpResponse:
+def upload(request: StaffRequest) -> HttpResponse:
     """Take a file for preview; nothing of it becomes a referral yet."""
-    user: Any = request.user
+    user = request.user
     form = ListForm(request.POST or None, request.FILES or None)
     if request.method == "POST":
         try:
@@ -42,7 +41,7 @@ def upload(request: HttpRequest) -> HttpResponse:
 
 
 @permission_required("enrolment.add_referral", raise_exception=True)
-def preview(request: HttpRequest, pk: int) -> HttpResponse:
+def preview(request: StaffRequest, pk: int) -> HttpResponse:
     """What would become of every row; the columns can be corrected."""
     listed = get_referral_list_for(request.user, pk)
     if listed.state == listed.State.DONE:
@@ -61,17 +60,17 @@ def preview(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @permission_required("enrolment.add_referral", raise_exception=True)
-def take_in(request: HttpRequest, pk: int) -> HttpResponse:
+def take_in(request: StaffRequest, pk: int) -> HttpResponse:
     listed = get_referral_list_for(request.user, pk)
     try:
-        services.take_in(listed, by=request.user)  # type: ignore[arg-type]
+        services.take_in(listed, by=request.user)
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     return redirect("enrolment:list", pk)
 
 
 @permission_required("enrolment.add_referral", raise_exception=True)
-def rejected(request: HttpRequest, pk: int) -> HttpResponse:
+def rejected(request: StaffRequest, pk: int) -> HttpResponse:
     """The refused rows as CSV, each with its reasons."""
     listed = get_referral_list_for(request.user, pk)
     audit.record(AuditEvent.Kind.EXPORT, f"refused rows of {listed.name}", by=request.user)

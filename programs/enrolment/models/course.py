@@ -8,22 +8,21 @@ from django.db import models
 from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
 
-from patients.history import ClinicalModel, ClinicalQuerySet, VersionedModel
+from patients.history import ClinicalModel, ClinicalQuerySet, ScopedQuerySet, VersionedModel
 from programs.enrolment.calc.calendar import SESSIONS, WEEKS, week_of
 from programs.enrolment.models.referral import Referral
 from programs.enrolment.models.timetable import ClassSlot
 
 
 class EnrolmentQuerySet(ClinicalQuerySet):
-    def visible_to(self, user) -> "EnrolmentQuerySet":
-        return self.filter(patient__site__in=user.site_ids())
-
     def still_open(self) -> "EnrolmentQuerySet":
         """Not closed: booked, active or paused."""
         return self.filter(closed_on=None)
 
 
 class Enrolment(VersionedModel):
+    of_site = "patient__site"
+
     class Outcome(models.TextChoices):
         COMPLETED = "completed", "completed"
         MEDICAL = "medical", "medical reason"
@@ -127,6 +126,8 @@ class Enrolment(VersionedModel):
 
 
 class Pause(ClinicalModel):
+    of_site = "enrolment__patient__site"
+
     enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="pauses")
     from_on = models.DateField("from")
     until_on = models.DateField("back on", null=True, blank=True)
@@ -159,10 +160,14 @@ class PlannedSession(models.Model):
     A booking given up is deleted; its history keeps that it was there, and who gave it up.
     """
 
+    of_site = "enrolment__patient__site"
+
     enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="planned")
     slot = models.ForeignKey(ClassSlot, on_delete=models.PROTECT, related_name="planned")
     on = models.DateField()
     history = HistoricalRecords()
+
+    objects: ClassVar[Any] = ScopedQuerySet.as_manager()
 
     class Meta:
         ordering = ["on", "slot__starts_at"]

@@ -26,6 +26,8 @@ WINDOWS = ["mi", "pci", "cabg", "valve", "transplant"]  # kinds whose window a s
 class SiteRuleSet(VersionedModel):
     """A site's copy of a shipped rule set with numbers of its own, inside the bounds."""
 
+    of_site = "site"
+
     site = models.ForeignKey("staff.Site", on_delete=models.PROTECT, related_name="rule_sets")
     name = models.CharField(max_length=80)
     based_on = models.CharField(max_length=12, choices=SHIPPED_CHOICES)
@@ -110,6 +112,8 @@ class SiteRuleSet(VersionedModel):
 
 class Payer(ClinicalModel):
     """Who pays for the program, and by which rule set eligibility is read for them."""
+
+    of_site = "site"
 
     site = models.ForeignKey("staff.Site", on_delete=models.PROTECT, related_name="payers")
     name = models.CharField(max_length=80)

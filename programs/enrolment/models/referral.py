@@ -18,9 +18,6 @@ from programs.enrolment.models.payer import Payer
 
 
 class ReferralQuerySet(ClinicalQuerySet):
-    def visible_to(self, user) -> "ReferralQuerySet":
-        return self.filter(patient__site__in=user.site_ids())
-
     def waiting(self) -> "ReferralQuerySet":
         """Neither enrolled nor closed with a reason."""
         return self.filter(state__in=referral_states.WAITING)
@@ -33,6 +30,8 @@ class ReferralQuerySet(ClinicalQuerySet):
 
 
 class Referral(VersionedModel):
+    of_site = "patient__site"
+
     class State(models.TextChoices):
         NEW = referral_states.NEW, "new"
         ASKING = referral_states.ASKING, "papers asked for"

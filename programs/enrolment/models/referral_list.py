@@ -1,11 +1,17 @@
 """A list of referrals that came as a file, from preview to done."""
 
+from typing import Any, ClassVar
+
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
+from patients.history import ScopedQuerySet
+
 
 class ReferralList(models.Model):
+    of_site = "site"
+
     class State(models.TextChoices):
         PREVIEW = "preview", "in preview"
         DONE = "done", "taken in"
@@ -21,6 +27,8 @@ class ReferralList(models.Model):
     n_added = models.PositiveIntegerField(default=0)
     n_known = models.PositiveIntegerField(default=0)
     rejected = models.JSONField(default=list)  # [{"line", "cells", "reasons"}]
+
+    objects: ClassVar[Any] = ScopedQuerySet.as_manager()
 
     class Meta:
         ordering = ["-at"]

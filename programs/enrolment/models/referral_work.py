@@ -12,6 +12,8 @@ from programs.enrolment.models.referral import Referral
 
 
 class ContactAttempt(ClinicalModel):
+    of_site = "referral__patient__site"
+
     class How(models.TextChoices):
         PHONE = "phone", "phone"
         LETTER = "letter", "letter"
@@ -43,6 +45,8 @@ class ContactAttempt(ClinicalModel):
 class ReferralDocument(ClinicalModel):
     """A paper asked for, and the day it came."""
 
+    of_site = "referral__patient__site"
+
     referral = models.ForeignKey(Referral, on_delete=models.PROTECT, related_name="documents")
     kind = models.CharField(max_length=12, choices=list(documents.NAMES.items()))
     asked_on = models.DateField("asked for on", null=True, blank=True)
@@ -73,6 +77,8 @@ class ReferralDocument(ClinicalModel):
 
 class EligibilityAnswer(ClinicalModel):
     """A clinician's decision, with what the rule said at that moment."""
+
+    of_site = "referral__patient__site"
 
     class Decision(models.TextChoices):
         ELIGIBLE = "eligible", "meets the rule"

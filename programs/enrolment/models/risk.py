@@ -14,6 +14,8 @@ RISK_CHOICES = [(str(c), f"{c} risk") for c in risk.RiskClass]
 class EntryScreen(ClinicalModel):
     """Every contraindication asked once before the program: yes, no or unknown."""
 
+    of_site = "patient__site"
+
     class Decision(models.TextChoices):
         MAY_START = "may_start", "may start"
         NOT_YET = "not_yet", "not yet"
@@ -49,6 +51,8 @@ class EntryScreen(ClinicalModel):
 
 class RiskStratification(ClinicalModel):
     """A class of risk with what decided it. Never changed: a later one takes its place."""
+
+    of_site = "patient__site"
 
     class Occasion(models.TextChoices):
         ENTRY = "entry", "at entry"
@@ -107,6 +111,8 @@ class RiskStratification(ClinicalModel):
 
 class SupervisionPolicy(VersionedModel):
     """What a class of risk means at a site: supervised and ECG-monitored sessions."""
+
+    of_site = "site"
 
     site = models.ForeignKey("staff.Site", on_delete=models.PROTECT, related_name="supervision")
     risk_class = models.CharField(max_length=8, choices=RISK_CHOICES)

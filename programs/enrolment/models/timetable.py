@@ -23,6 +23,8 @@ class Weekday(models.IntegerChoices):
 class ClassSlot(ClinicalModel):
     """A class held every week at the same time."""
 
+    of_site = "site"
+
     site = models.ForeignKey("staff.Site", on_delete=models.PROTECT, related_name="classes")
     weekday = models.PositiveSmallIntegerField(choices=Weekday)
     starts_at = models.TimeField()
@@ -85,6 +87,8 @@ class ClosureQuerySet(ClinicalQuerySet):
 class Closure(ClinicalModel):
     """A day on which a site holds no class; one entered by mistake is withdrawn, never deleted."""
 
+    of_site = "site"
+
     site = models.ForeignKey("staff.Site", on_delete=models.PROTECT, related_name="closures")
     on = models.DateField()
     reason = models.CharField(max_length=80)
@@ -110,6 +114,8 @@ class Closure(ClinicalModel):
 
 class ClassChange(ClinicalModel):
     """One class on one day is different: cancelled, at another time, or with other seats."""
+
+    of_site = "slot__site"
 
     slot = models.ForeignKey(ClassSlot, on_delete=models.PROTECT, related_name="changes")
     on = models.DateField("day")

@@ -7,7 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from patients.history import StaleVersion, save_as
@@ -18,10 +18,11 @@ from programs.enrolment.models import Payer, SiteRuleSet
 from programs.enrolment.policy import services
 from programs.enrolment.policy.forms import PayerForm, ProtocolForm, RuleSetForm, SupervisionForm
 from programs.staff.access import current_site
+from programs.staff.request import StaffRequest
 
 
 @permission_required("enrolment.view_payer", raise_exception=True)
-def policy(request: HttpRequest) -> HttpResponse:
+def policy(request: StaffRequest) -> HttpResponse:
     """Everything in force at the site, with its source and who changed it last."""
     site = current_site(request)
     own = list(SiteRuleSet.objects.filter(site=site))
@@ -64,7 +65,7 @@ def versions_of(rows: list[SiteRuleSet]) -> dict[int, list[Version]]:
     return found
 
 
-def _edit(request: HttpRequest, form: Any, title: str, write: Any, seen: int = 0) -> HttpResponse:
+def _edit(request: StaffRequest, form: Any, title: str, write: Any, seen: int = 0) -> HttpResponse:
     """Show a setting's form, save it, say what refused it."""
     if request.method == "POST" and form.is_valid():
         try:
@@ -80,18 +81,18 @@ def _edit(request: HttpRequest, form: Any, title: str, write: Any, seen: int = 0
 
 
 @permission_required("enrolment.change_payer", raise_exception=True)
-def edit_payer(request: HttpRequest, pk: int | None = None) -> HttpResponse:
-    user: Any = request.user
-    found = Payer.objects.filter(site__in=user.site_ids()).select_related("site")
+def edit_payer(request: StaffRequest, pk: int | None = None) -> HttpResponse:
+    user = request.user
+    found = Payer.objects.visible_to(user).select_related("site")
     row = get_object_or_404(found, pk=pk) if pk else Payer(site=current_site(request))
     form = PayerForm(request.POST or None, instance=row, site=row.site)
     return _edit(request, form, str(row) if pk else "Add payer", lambda new: save_as(new, by=user))
 
 
 @permission_required("enrolment.change_siteruleset", raise_exception=True)
-def copy_rule_set(request: HttpRequest, key: str) -> HttpResponse:
+def copy_rule_set(request: StaffRequest, key: str) -> HttpResponse:
     """A shipped rule set as the start of the site's own."""
-    user: Any = request.user
+    user = request.user
     if key not in SHIPPED:
         raise Http404
     site = current_site(request)
@@ -101,15 +102,15 @@ def copy_rule_set(request: HttpRequest, key: str) -> HttpResponse:
 
 
 @permission_required("enrolment.change_siteruleset", raise_exception=True)
-def edit_rule_set(request: HttpRequest, pk: int) -> HttpResponse:
-    user: Any = request.user
-    row = get_object_or_404(SiteRuleSet.objects.filter(site__in=user.site_ids()), pk=pk)
+def edit_rule_set(request: StaffRequest, pk: int) -> HttpResponse:
+    user = request.user
+    row = get_object_or_404(SiteRuleSet.objects.visible_to(user), pk=pk)
     seen, form = row.version, RuleSetForm(request.POST or None, instance=row)
     return _edit(request, form, str(row), _versioned(request), seen)
 
 
 @permission_required("enrolment.change_siteruleset", raise_exception=True)
-def edit_supervision(request: HttpRequest, risk_class: str) -> HttpResponse:
+def edit_supervision(request: StaffRequest, risk_class: str) -> HttpResponse:
     if risk_class not in set(RiskClass):
         raise Http404
     row = services.supervision_of(current_site(request))[risk_class]
@@ -118,9 +119,9 @@ def edit_supervision(request: HttpRequest, risk_class: str) -> HttpResponse:
 
 
 @permission_required("enrolment.change_siteruleset", raise_exception=True)
-def edit_protocol(request: HttpRequest, pk: int | None = None) -> HttpResponse:
-    user: Any = request.user
-    found = PrecautionProtocol.objects.filter(site__in=user.site_ids())
+def edit_protocol(request: StaffRequest, pk: int | None = None) -> HttpResponse:
+    user = request.user
+    found = PrecautionProtocol.objects.visible_to(user)
     row = get_object_or_404(found, pk=pk) if pk else PrecautionProtocol(site=current_site(request))
     form = ProtocolForm(request.POST or None, instance=row)
     return _edit(
@@ -128,8 +129,8 @@ def edit_protocol(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     )
 
 
-def _versioned(request: HttpRequest) -> Any:
-    user: Any = request.user
+def _versioned(request: StaffRequest) -> Any:
+    user = request.user
     raw = request.POST.get("seen_version", "")
     seen = int(raw) if raw.isdecimal() else 0
     return lambda new: services.save_setting(new, seen=seen, by=user)

@@ -3,7 +3,6 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
 
 from django.db.models import Prefetch
 
@@ -13,6 +12,7 @@ from programs.enrolment.calc.next_step import NextStep, Standing, next_step
 from programs.enrolment.calc.start_clock import StartClock
 from programs.enrolment.models import ContactAttempt, EligibilityAnswer, Referral, ReferralDocument
 from programs.enrolment.referrals.services import judge
+from programs.staff.models import User
 
 
 @dataclass
@@ -31,7 +31,7 @@ class ReferralLine:
         return str(owner) if owner else f"nobody yet ({self.step.role})"
 
 
-def waiting_lines(user: Any, *, mine: bool = False) -> list[ReferralLine]:
+def waiting_lines(user: User, *, mine: bool = False) -> list[ReferralLine]:
     """Waiting referrals of the user's sites, the longest wait first."""
     found = (
         Referral.objects.visible_to(user)
@@ -71,7 +71,7 @@ def standing_of(referral: Referral, said: Eligibility) -> Standing:
     )
 
 
-def closed_lines(user: Any) -> Iterable[Referral]:
+def closed_lines(user: User) -> Iterable[Referral]:
     """Referrals that ended without enrolment, newest first."""
     return (
         Referral.objects.visible_to(user)
@@ -105,7 +105,7 @@ def paper_lines(referral: Referral) -> list[PaperLine]:
     ]
 
 
-def waiting_list(user: Any) -> list[ReferralLine]:
+def waiting_list(user: User) -> list[ReferralLine]:
     """Who waits for a seat, in fair order: whoever has waited longest on the clock comes first."""
     lines = [line for line in waiting_lines(user) if line.referral.state == Referral.State.SEAT]
     return sorted(lines, key=lambda line: (line.clock.since, line.referral.referred_on))

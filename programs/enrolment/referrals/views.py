@@ -5,7 +5,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
 from patients.forms import change_data
@@ -17,10 +17,11 @@ from programs.enrolment.referrals.forms import NewPatientForm, ReferralForm
 from programs.enrolment.referrals.identity import PersonQuestion
 from programs.enrolment.seats import capacity
 from programs.staff.access import current_site
+from programs.staff.request import StaffRequest
 
 
 @permission_required("enrolment.view_referral", raise_exception=True)
-def referral_list(request: HttpRequest) -> HttpResponse:
+def referral_list(request: StaffRequest) -> HttpResponse:
     """Who is waiting, the longest first; everybody's or one's own."""
     mine = "mine" in request.GET
     lines = queries.waiting_lines(request.user, mine=mine)
@@ -34,7 +35,7 @@ def referral_list(request: HttpRequest) -> HttpResponse:
 
 
 @permission_required("enrolment.view_referral", raise_exception=True)
-def waiting_list(request: HttpRequest) -> HttpResponse:
+def waiting_list(request: StaffRequest) -> HttpResponse:
     """Who waits for a seat, in fair order, beside the seats that are free."""
     site = current_site(request)
     context = {
@@ -46,8 +47,8 @@ def waiting_list(request: HttpRequest) -> HttpResponse:
 
 
 @permission_required("enrolment.change_referral", raise_exception=True)
-def add_referral(request: HttpRequest) -> HttpResponse:
-    user: Any = request.user
+def add_referral(request: StaffRequest) -> HttpResponse:
+    user = request.user
     site = current_site(request)
     data = request.POST or None
     person = NewPatientForm(data, today=site.today())
@@ -79,8 +80,8 @@ def add_referral(request: HttpRequest) -> HttpResponse:
 
 
 @permission_required("enrolment.change_referral", raise_exception=True)
-def change_referral(request: HttpRequest, pk: int) -> HttpResponse:
-    user: Any = request.user
+def change_referral(request: StaffRequest, pk: int) -> HttpResponse:
+    user = request.user
     row = get_referral_for(user, pk)
     form = ReferralForm(
         request.POST or None, instance=row, site=row.patient.site, version=row.version

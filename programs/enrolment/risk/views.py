@@ -5,7 +5,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
 from patients import audit
@@ -18,10 +18,11 @@ from programs.enrolment.policy.services import supervision_of
 from programs.enrolment.risk import services
 from programs.enrolment.risk.forms import RiskForm, ScreenForm, field_of
 from programs.enrolment.risk.queries import stratify_again
+from programs.staff.request import StaffRequest
 
 
 @permission_required("patients.view_patient", raise_exception=True)
-def risk(request: HttpRequest, pk: int) -> HttpResponse:
+def risk(request: StaffRequest, pk: int) -> HttpResponse:
     """Both forms in short: what was found, decided and when; what the class means here."""
     patient = get_patient_for(request.user, pk)
     audit.look(patient, "risk", by=request.user)
@@ -37,8 +38,8 @@ def risk(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @permission_required("enrolment.stratify", raise_exception=True)
-def stratify(request: HttpRequest, pk: int) -> HttpResponse:
-    user: Any = request.user
+def stratify(request: StaffRequest, pk: int) -> HttpResponse:
+    user = request.user
     patient = get_patient_for(user, pk)
     form = RiskForm(request.POST or None, initial=_known(patient) | _handed_over(request))
     if request.method == "POST" and form.is_valid():
@@ -68,7 +69,7 @@ def stratify(request: HttpRequest, pk: int) -> HttpResponse:
 HANDED_OVER = {"occasion", "has_test", "capacity_mets"}
 
 
-def _handed_over(request: HttpRequest) -> dict[str, Any]:
+def _handed_over(request: StaffRequest) -> dict[str, Any]:
     """What the page of some results already answers; judged like anything typed."""
     return {key: value for key, value in request.GET.items() if key in HANDED_OVER}
 
@@ -105,8 +106,8 @@ def _still_standing(latest: RiskStratification) -> dict[str, Any]:
 
 
 @permission_required("enrolment.stratify", raise_exception=True)
-def screen(request: HttpRequest, pk: int) -> HttpResponse:
-    user: Any = request.user
+def screen(request: StaffRequest, pk: int) -> HttpResponse:
+    user = request.user
     patient = get_patient_for(user, pk)
     form = ScreenForm(request.POST or None)
     if request.method == "POST" and form.is_valid():

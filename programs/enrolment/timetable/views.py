@@ -5,7 +5,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
@@ -15,10 +15,11 @@ from programs.enrolment.timetable import services
 from programs.enrolment.timetable.forms import ClassChangeForm, ClassForm, ClosureForm
 from programs.staff.access import current_site
 from programs.staff.models import Site
+from programs.staff.request import StaffRequest
 
 
 @permission_required("enrolment.view_classslot", raise_exception=True)
-def classes(request: HttpRequest) -> HttpResponse:
+def classes(request: StaffRequest) -> HttpResponse:
     """Every class of the site and what it has free."""
     site = current_site(request)
     return render(request, "enrolment/classes.html", _context(site))
@@ -40,10 +41,10 @@ def _context(site: Site, **forms: Any) -> dict[str, Any]:
 
 
 @permission_required("enrolment.change_classslot", raise_exception=True)
-def edit_class(request: HttpRequest, pk: int | None = None) -> HttpResponse:
+def edit_class(request: StaffRequest, pk: int | None = None) -> HttpResponse:
     """Add a class, or change one nobody's booking speaks against."""
-    user: Any = request.user
-    found = ClassSlot.objects.filter(site__in=user.site_ids()).select_related("site")
+    user = request.user
+    found = ClassSlot.objects.visible_to(user).select_related("site")
     row = get_object_or_404(found, pk=pk) if pk else ClassSlot(site=current_site(request))
     form = ClassForm(request.POST or None, instance=row)
     if request.method == "POST" and form.is_valid():
@@ -57,9 +58,9 @@ def edit_class(request: HttpRequest, pk: int | None = None) -> HttpResponse:
 
 
 @permission_required("enrolment.add_closure", raise_exception=True)
-def close_day(request: HttpRequest) -> HttpResponse:
+def close_day(request: StaffRequest) -> HttpResponse:
     """Close the site for a day; whoever was booked gets a later session."""
-    user: Any = request.user
+    user = request.user
     site = current_site(request)
     form = ClosureForm(request.POST or None, prefix="closure")
     if request.method == "POST" and form.is_valid():
@@ -74,10 +75,10 @@ def close_day(request: HttpRequest) -> HttpResponse:
 
 @require_POST
 @permission_required("enrolment.add_closure", raise_exception=True)
-def open_day(request: HttpRequest, pk: int) -> HttpResponse:
+def open_day(request: StaffRequest, pk: int) -> HttpResponse:
     """Take a closed day back; sessions that were moved stay where they went."""
-    user: Any = request.user
-    row = get_object_or_404(Closure.objects.in_force().filter(site__in=user.site_ids()), pk=pk)
+    user = request.user
+    row = get_object_or_404(Closure.objects.in_force().visible_to(user), pk=pk)
     try:
         services.open_day(row, by=user)
         messages.success(request, "The day is open again. Sessions that were moved stay moved.")
@@ -87,9 +88,9 @@ def open_day(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @permission_required("enrolment.add_closure", raise_exception=True)
-def change_class(request: HttpRequest) -> HttpResponse:
+def change_class(request: StaffRequest) -> HttpResponse:
     """Cancel one class, or give it another time or other seats on one day."""
-    user: Any = request.user
+    user = request.user
     site = current_site(request)
     form = ClassChangeForm(request.POST or None, site=site, prefix="change")
     if request.method == "POST" and form.is_valid():
@@ -101,7 +102,7 @@ def change_class(request: HttpRequest) -> HttpResponse:
     return render(request, "enrolment/classes.html", _context(site, change_form=form))
 
 
-def _tell(request: HttpRequest, moved: services.Moved) -> None:
+def _tell(request: StaffRequest, moved: services.Moved) -> None:
     messages.success(request, "Saved.")
     if moved.moved:
         names = ", ".join(sorted(str(row.patient) for row in moved.moved))
