@@ -11,6 +11,7 @@ from functools import lru_cache
 from typing import Any, NamedTuple
 
 from assessments.calc.timing import (
+    DONE,
     WAITING,
     Milestone,
     Pausing,
@@ -19,6 +20,7 @@ from assessments.calc.timing import (
     next_due,
     standings,
 )
+from patients.calc.words import Word, word
 
 
 class Course(NamedTuple):
@@ -95,6 +97,31 @@ class Line:
     def is_booked(self) -> bool:
         """For today or later; a day gone by without a record is a booking not kept."""
         return self.booked_on is not None and self.booked_on >= self.today
+
+    @property
+    def words(self) -> list[Word]:
+        """How it stands, in short words."""
+        due, standing = self.milestone.due_on, self.standing
+        if standing in DONE:
+            found = [word("fine", f"{standing} {self.performed_on:%-d %b}")]
+        elif standing is Standing.EXCUSED:
+            found = [Word("plain", "○", f"{standing}")]
+        elif standing is Standing.MISSED:
+            found = [word("hold", f"missed, {due:%-d %b}")]
+        elif self.is_booked:
+            found = [word("note", f"booked {self.booked_on:%a %-d %b}")]
+            found += [word("hold", "late")] if standing is Standing.LATE else []
+        elif standing is Standing.LATE:
+            found = [word("hold", f"late, {due:%-d %b}")]
+        elif standing is Standing.DUE:
+            found = [word("caution", f"due {due:%a %-d %b}")]
+        elif standing is Standing.OPEN:
+            found = [Word("plain", "◇", f"{standing}, due {due:%a %-d %b}")]
+        else:
+            found = [Word("plain", "◇", f"later, {due:%-d %b}")]
+        if self.booked_on is not None and not self.is_booked:
+            found.append(Word("plain", "○", f"booked {self.booked_on:%-d %b}, not kept"))
+        return found
 
     @property
     def on(self) -> date:

@@ -41,6 +41,7 @@ class Standing(StrEnum):
 
 
 WAITING = {Standing.OPEN, Standing.DUE, Standing.LATE}
+DONE = {Standing.DONE, Standing.DONE_EARLY, Standing.DONE_LATE}
 
 
 @dataclass(frozen=True)

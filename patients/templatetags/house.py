@@ -1,10 +1,15 @@
-"""What a form sends along without showing it."""
+"""What every page of the house may use: unseen boxes, short words with their signs."""
 
+from collections.abc import Iterable
+from datetime import date
+from functools import lru_cache
 from typing import Any
 
 from django import template
-from django.utils.html import format_html_join
-from django.utils.safestring import SafeString
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString, mark_safe
+
+from patients.calc.words import SIGNS, Word, due_word
 
 register = template.Library()
 
@@ -18,3 +23,34 @@ def hidden(**values: Any) -> SafeString:
         for item in (value if isinstance(value, list | tuple) else [value])
     ]
     return format_html_join("\n", '<input type="hidden" name="{}" value="{}">', pairs)
+
+
+@register.filter
+def in_spans(words: Iterable[Word]) -> SafeString:
+    """Each word with its sign in a span of its look."""
+    return mark_safe("".join(map(_span, words)))  # noqa: S308  (each is escaped in _span)
+
+
+@register.filter
+def in_span(word: Word) -> SafeString:
+    """One word with its sign in a span of its look."""
+    return _span(word)
+
+
+@register.simple_tag
+def due_in(day: date, days: int) -> SafeString:
+    """When something is due, told from today."""
+    return _span(due_word(day, days))
+
+
+@register.filter
+def signed(level: str) -> SafeString:
+    """A level of a rule in words, behind its sign."""
+    return format_html('<span aria-hidden="true">{}</span> {}', SIGNS[level], level.capitalize())
+
+
+# Forty rows of the same few words are on a page that is asked for all day.
+@lru_cache(maxsize=2048)
+def _span(word: Word) -> SafeString:
+    sign = format_html('<span aria-hidden="true">{}</span> ', word.sign) if word.sign else ""
+    return format_html('<span class="word {}">{}{}</span>', word.look, sign, word.text)

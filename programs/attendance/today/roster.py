@@ -6,6 +6,7 @@ from datetime import date, time
 from typing import NamedTuple, TypedDict
 
 from patients.calc.person import Person
+from patients.calc.words import Word, word
 from programs.attendance.calc.counting import minutes_late
 from programs.attendance.calc.levels import Level
 from programs.attendance.calc.sheet import Vitals
@@ -35,7 +36,6 @@ from programs.staff.models import Site
 LATE_FROM_MINUTES = 10  # project choice
 STATES = dict(Visit.State.choices)
 ABSENCES = dict(Visit.Absence.choices)
-SIGNS = {Level.STOP: "■", Level.HOLD: "◆", Level.CAUTION: "▲", Level.NOTE: "●"}
 
 
 class Here(TypedDict):
@@ -51,14 +51,6 @@ class Counted:
 
     before: int = 0
     on_day: int = 0
-
-
-class Word(NamedTuple):
-    """A short word beside a name: how it looks, its sign, what it says."""
-
-    look: str
-    sign: str
-    text: str
 
 
 class TrainAt(NamedTuple):
@@ -139,12 +131,11 @@ class RosterRow:
         found = []
         for raised in self.open_findings:
             level = Level(raised.level)
-            text = f"{level.word.capitalize()} {raised.rule_id}"
-            found.append(Word(level.word, SIGNS[level], text))
+            found.append(word(level.word, f"{level.word.capitalize()} {raised.rule_id}"))
         if self.earlier_stop:
-            found.append(Word("hold", SIGNS[Level.HOLD], self.earlier_stop))
-        found += [Word("caution", SIGNS[Level.CAUTION], words) for words in self.warnings]
-        return found + [Word("plain", "", words) for words in self.flags]
+            found.append(word("hold", self.earlier_stop))
+        found += [word("caution", words) for words in self.warnings]
+        return found + [word("plain", words) for words in self.flags]
 
     @property
     def train_at(self) -> str:

@@ -7,7 +7,10 @@ doi:10.1161/CIRCOUTCOMES.119.005902; ACC/AHA 2018 measure QM-1, doi:10.1161/HCQ.
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from patients.calc.words import Word, word
+
 TARGET_DAYS = 21
+SOON_DAYS = 7  # so near the target it is shown as a caution (project choice)
 
 
 @dataclass(frozen=True)
@@ -26,6 +29,21 @@ class StartClock:
     def days_left(self) -> int:
         """Days until the target [days]; 0 on day 21, negative when late."""
         return TARGET_DAYS - self.day
+
+    @property
+    def word(self) -> Word:
+        """Which day of the wait it is; before a planned discharge, that it has not begun."""
+        if self.is_before_discharge:
+            return word("note", "still in hospital")
+        soon = "caution" if self.days_left <= SOON_DAYS else "plain"
+        return word("hold" if self.is_late else soon, f"day {self.day}")
+
+    @property
+    def note(self) -> str:
+        """What the clock counts from, and its target."""
+        if self.is_before_discharge:
+            return f"discharge planned {self.since:%-d %b}"
+        return f"since {self.anchor}, target {self.target_on:%-d %b}"
 
     @property
     def is_before_discharge(self) -> bool:
