@@ -1,4 +1,7 @@
-"""Every rule of the floor, and the limits in force at one site for one person."""
+"""Every rule of the floor, and the limits in force at one site for one person.
+
+Each rule names its own source; who may change a limit, and how far, is a project choice.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -22,7 +25,17 @@ _LASTING = frozenset(
 
 
 def is_lasting(rule_id: str, about: str) -> bool:
-    """What happened in exercise, or that a low needed help, happened: nothing clears it."""
+    """Whether a finding stays once raised: what it tells of happened, and no later value undoes it.
+
+    Parameters
+    ----------
+    rule_id : id of the rule, such as "F-01".
+    about : what the finding is about, as ``rules.about`` writes it.
+
+    Returns
+    -------
+    True for every finding in exercise, and for a low that needed help.
+    """
     return (rule_id, about.partition("@")[0]) in _LASTING
 
 
@@ -35,9 +48,21 @@ class Setting:
 
 
 def check_limit(key: str, limit: float) -> float:
-    """A site's limit; raises OutOfRange outside the bounds, KeyError for an unknown rule.
+    """A site's own limit, unchanged, when it may be set.
 
-    A yes-or-no rule has no limit to set: KeyError as well.
+    Parameters
+    ----------
+    key : what the limit belongs to, as ``Rule.key``.
+    limit : the limit wanted. [unit of the rule], within the rule's ``bounds``, both ends included
+
+    Returns
+    -------
+    The same limit. [unit of the rule]
+
+    Raises
+    ------
+    OutOfRange : the limit lies outside the bounds.
+    KeyError : no such rule, or a yes-or-no rule, which has no limit to set.
     """
     bounds = BY_KEY[key].bounds
     if bounds is None:
@@ -50,7 +75,15 @@ def in_force(
 ) -> tuple[Rule, ...]:
     """The rules with the site's limits, and a person's where these are tighter.
 
-    A setting outside today's bounds is left aside: the default stands.
+    Parameters
+    ----------
+    site : settings of the site by ``Rule.key``; None for none.
+    person : settings of one person by ``Rule.key``; None for none.
+
+    Returns
+    -------
+    Every rule, in the order of the catalogue. A setting outside today's bounds, or one of a person
+    that is no tighter, is left aside: what it would have replaced stands.
     """
     return tuple(_set(_set(rule, site, "site setting"), person, "own limit") for rule in RULES)
 

@@ -1,7 +1,11 @@
 """Minutes make sessions.
 
-One session needs at least 31 minutes on a day, two need at least 91; never more than two a day
-(CMS Claims Processing Manual ch. 32, as summarised by HCPro, APCs Insider, 10 December 2010).
+One session needs at least 31 minutes on a day, two need at least 91; never more than two a day.
+How a late arrival is told is a project choice.
+
+References
+----------
+CMS Claims Processing Manual ch. 32, as summarised by HCPro, APCs Insider, 10 December 2010.
 """
 
 from datetime import date, datetime, time
@@ -14,7 +18,15 @@ CODE_WITHOUT_ECG, CODE_WITH_ECG = "93797", "93798"
 
 
 def sessions_for(total_minutes: float) -> int:
-    """Sessions that a day's total treatment time makes: 0, 1 or 2.
+    """Sessions that a day's total treatment time makes.
+
+    Parameters
+    ----------
+    total_minutes : treatment of one day, all visits together. [min], 0 to 1440
+
+    Returns
+    -------
+    Sessions. [sessions], 0 below 31 minutes, 1 from 31, 2 from 91
 
     Raises
     ------
@@ -26,23 +38,60 @@ def sessions_for(total_minutes: float) -> int:
 
 
 def session_code(has_ecg: bool | None) -> str:
-    """The CPT number of a counted session: with or without continuous ECG; "" when not noted.
+    """The CPT number of a counted session: with or without continuous ECG.
 
-    Numbers only, their descriptors are licensed (CMS national coverage texts name both).
+    Parameters
+    ----------
+    has_ecg : whether the ECG was watched throughout; None when not noted.
+
+    Returns
+    -------
+    "93798" with, "93797" without, "" when not noted. Numbers only, their descriptors are licensed.
+
+    References
+    ----------
+    CMS national coverage texts name both numbers.
     """
     return {True: CODE_WITH_ECG, False: CODE_WITHOUT_ECG, None: ""}[has_ecg]
 
 
 def sessions_of_day(minutes: float, *, has_exercised: bool) -> int:
-    """Sessions a day makes: minutes count only on a day with exercise.
+    """Sessions that a day makes: minutes count only on a day with exercise.
 
     Exercise must be part of each day, not of each of two sessions on it (HCPro, as above).
+
+    Parameters
+    ----------
+    minutes : treatment of one day, all visits together. [min], 0 to 1440
+    has_exercised : whether a bout of exercise is recorded on that day.
+
+    Returns
+    -------
+    Sessions. [sessions], 0 to 2
+
+    Raises
+    ------
+    OutOfRange : with exercise, minutes below zero or beyond a day.
     """
     return sessions_for(minutes) if has_exercised else 0
 
 
 def why_not_counted(minutes: float, *, has_exercised: bool = True) -> str:
-    """A sentence for a finished visit that does not count: too short, or a second of its day."""
+    """Why a finished visit does not count: no exercise, too short, or a second of its day.
+
+    Parameters
+    ----------
+    minutes : treatment of the visit. [min], 0 to 1440
+    has_exercised : whether a bout of exercise is recorded on its day.
+
+    Returns
+    -------
+    One sentence; that the visit does not count is taken as given.
+
+    Raises
+    ------
+    OutOfRange : with exercise, minutes below zero or beyond a day.
+    """
     if not has_exercised:
         return "No exercise is recorded on this day, so nothing counts as a session."
     if sessions_for(minutes):
@@ -51,14 +100,20 @@ def why_not_counted(minutes: float, *, has_exercised: bool = True) -> str:
 
 
 def minutes_late(came: datetime, on: date, starts_at: time, minutes: int) -> int:
-    """Minutes between the hour of a class and the arrival; 0 when in time.
+    """Minutes between the hour of a class and the arrival.
 
     An arrival noted after the class was over was noted late, whenever the person came.
 
     Parameters
     ----------
-    came : on the wall clock of the site.
-    minutes : how long the class lasts.
+    came : arrival, on the wall clock of the site.
+    on : day of the class.
+    starts_at : hour of the class, on the same clock.
+    minutes : how long the class lasts. [min]
+
+    Returns
+    -------
+    Whole minutes. [min], 1 to ``minutes``; 0 when in time or noted after the class
     """
     due = datetime.combine(on, starts_at, came.tzinfo)
     late = int((came - due).total_seconds() // 60)

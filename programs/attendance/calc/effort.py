@@ -1,4 +1,8 @@
-"""One bout of exercise: what it costs, and whether it was as hard as prescribed."""
+"""One bout of exercise: what it costs, and whether it was as hard as prescribed.
+
+Equations and their sources are in ``assessments/calc/metabolic.py``; which of them a bout takes,
+and what is added up, is a project choice.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -56,9 +60,21 @@ class Load:
 
 
 def cost_of(bout: Load, weight_kg: float | None) -> metabolic.Cost | None:
-    """Oxygen cost of a bout, None when its workload or the body mass is not known.
+    """Oxygen cost of a bout, from an equation, else from what the machine shows.
 
-    An equation comes before what a machine shows; rowing has none.
+    Parameters
+    ----------
+    bout : its activity and workload; without a grade it is level. Rowing has no equation.
+    weight_kg : body mass, for the ergometers. [kg], 25 to 350; None when unknown
+
+    Returns
+    -------
+    Cost, gross. [mL/kg/min]; None when neither gives one, as for strength and flexibility. A shown
+    cost is never marked in range.
+
+    Raises
+    ------
+    OutOfRange : a workload or body mass that the equation needs lies outside its limits.
     """
     by_equation = _by_equation(bout, weight_kg)
     if by_equation is not None:
@@ -96,7 +112,23 @@ class Volume:
 def volume_of(
     bouts: Sequence[tuple[str, int | None, float | None]], weight_kg: float | None = None
 ) -> Volume:
-    """Minutes, MET-minutes and gross energy of (activity, minutes, METs)."""
+    """Minutes, MET-minutes and gross energy of several bouts together.
+
+    Parameters
+    ----------
+    bouts : activity, minutes [min], 0 to 180 or None, and cost [METs] or None, of each.
+    weight_kg : body mass. [kg], 25 to 350; None when unknown
+
+    Returns
+    -------
+    Minutes of all bouts [min]; dose [MET-min] and energy [kcal] of the aerobic ones with known
+    minutes and cost, the energy None without any of them or without a body mass; how many aerobic
+    ones are not known.
+
+    Raises
+    ------
+    OutOfRange : minutes of a bout with a cost, or the body mass, lie outside their limits.
+    """
     aerobic = [(m, mets) for activity, m, mets in bouts if activity not in NEEDS_NO_METS]
     known = [(m, mets) for m, mets in aerobic if m is not None and mets is not None]
     kcal = None
@@ -119,7 +151,17 @@ class Fit(StrEnum):
 
 
 def fit(value: float | None, low: float | None, high: float | None) -> Fit | None:
-    """Below, within or above a range, its ends included; None when either is unknown."""
+    """Where a value lies beside a range, the ends of which belong to it.
+
+    Parameters
+    ----------
+    value : what was measured. [any unit]; None when not measured
+    low, high : ends of the range. [the same unit]; None when not prescribed
+
+    Returns
+    -------
+    Below, within or above; None when any of the three is unknown.
+    """
     if value is None or low is None or high is None:
         return None
     if value < low:
@@ -157,7 +199,23 @@ def worked(
     heart_rate: tuple[float | None, float | None],
     rpe: tuple[float | None, float | None],
 ) -> list[Worked]:
-    """Each bout that was done, with its cost and where it lies beside the prescribed ranges."""
+    """Each bout with its cost, and where it lies beside the prescribed ranges.
+
+    Parameters
+    ----------
+    bouts : those that were done.
+    weight_kg : body mass. [kg], 25 to 350; None when unknown
+    heart_rate : prescribed ends. [beats/min]; None when not prescribed
+    rpe : prescribed ends. [on the 6–20 scale]; None when not prescribed
+
+    Returns
+    -------
+    One row a bout, in their order; cost, dose and fit are None where they are not known.
+
+    Raises
+    ------
+    OutOfRange : as ``cost_of``, or the minutes of a bout with a cost lie outside 0 to 180.
+    """
     rows = []
     for bout in bouts:
         cost = cost_of(bout, weight_kg)

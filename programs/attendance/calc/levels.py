@@ -13,6 +13,7 @@ class Level(IntEnum):
 
     @property
     def word(self) -> str:
+        """The level as keys and pages write it, in lower case."""
         return self.name.lower()
 
 

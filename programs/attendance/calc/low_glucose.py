@@ -37,9 +37,19 @@ class Care:
 def care_of(
     checks: Sequence[Checked], given: Sequence[tuple[datetime, int]], now: datetime
 ) -> Care | None:
-    """What comes next, from the glucose checks and the carbohydrate given, each in order of time.
+    """What comes next in the treatment of a low.
 
-    None when nothing was ever low and nothing was given.
+    Parameters
+    ----------
+    checks : glucose checks of the visit, in order of time.
+    given : time and grams [g] of each dose of fast carbohydrate, in order of time.
+    now : the moment that is asked about.
+
+    Returns
+    -------
+    Where the treatment stands: after a dose without a check wait, from 15 minutes on recheck;
+    otherwise give while the latest check is low, else over. None when nothing was ever low and
+    nothing was given.
     """
     if not given and not any(level_of_low(check.glucose) for check in checks):
         return None

@@ -20,6 +20,7 @@ class Glucose(float):
 
     @property
     def mmoll(self) -> float:
+        """The same glucose as a meter shows it. [mmol/L], to one decimal"""
         return round(glucose_mmoll(self), 1)
 
     def __format__(self, spec: str) -> str:

@@ -1,7 +1,7 @@
 """Yes-or-no questions of a session: before it, seen or said during it, and in recovery.
 
-The list before exercise is common practice; each yes has the level of the published list beside
-it. A question not answered stays open and is never a no.
+The list before exercise is common practice, no source; each yes has the level of the published
+list beside it. A question not answered stays open and is never a no.
 """
 
 from collections.abc import Mapping
@@ -127,11 +127,31 @@ Answers = Mapping[str, bool]
 
 
 def any_of(answers: Answers, ids: tuple[str, ...]) -> bool | None:
-    """True when one is yes, False when each was answered no, None while one is open."""
+    """Whether one of several questions was answered yes.
+
+    Parameters
+    ----------
+    answers : answer by id of its question; what is not in it is open.
+    ids : ids of the questions.
+
+    Returns
+    -------
+    True when one is yes, False when each was answered no, None while one is open and none is yes.
+    """
     given = [answers.get(key) for key in ids]
     return True if any(given) else None if None in given else False
 
 
 def applies_to(question: Question, *, groups: frozenset[str]) -> bool:
-    """Whether somebody in these groups is asked; everybody is asked most of them."""
+    """Whether somebody in these groups is asked; everybody is asked most questions.
+
+    Parameters
+    ----------
+    question : the question.
+    groups : the person's groups, as ``Known.groups`` gives them.
+
+    Returns
+    -------
+    True when the question is for everybody or for one of the groups.
+    """
     return not question.only or question.only in groups

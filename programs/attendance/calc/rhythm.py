@@ -1,4 +1,8 @@
-"""What staff saw on the monitor, in structured words. The program interprets no waveform."""
+"""What staff saw on the monitor, in structured words. The program interprets no waveform.
+
+Which changes count follows the sources named with rules F-03, F-04 and F-20; that the unknown is
+read as the danger is a project choice.
+"""
 
 from dataclasses import dataclass
 
@@ -59,6 +63,7 @@ class Rhythm:
 
     @property
     def is_empty(self) -> bool:
+        """Whether nothing at all was noted."""
         return all(value is None or value == "" for value in vars(self).values())
 
     @property
@@ -80,10 +85,18 @@ class Rhythm:
 
 
 def st_elevation_mm(rhythm: Rhythm) -> float | None:
-    """Elevation that counts: without a Q wave and not in aVR, aVL or V1 alone. [mm]
+    """ST elevation that counts: without a Q wave, and not in aVR, aVL or V1 alone.
 
-    An unknown Q wave or lead counts as none of these, a change without its direction as
-    elevation and as depression: the safer reading.
+    An unknown Q wave or lead excuses nothing, and a size without its direction counts as elevation
+    and as depression: the safer reading.
+
+    Parameters
+    ----------
+    rhythm : what was seen at the visit.
+
+    Returns
+    -------
+    Elevation. [mm], 0 when excused, denied or a depression; None when no change or size is noted.
     """
     if rhythm.st_change in {"elevation", ""} and rhythm.st_mm is not None:
         excused = rhythm.has_q_wave is True or rhythm.st_leads == "right"
@@ -92,14 +105,32 @@ def st_elevation_mm(rhythm: Rhythm) -> float | None:
 
 
 def st_depression_mm(rhythm: Rhythm) -> float | None:
-    """Horizontal or downsloping depression; a change without its direction counts. [mm]"""
+    """ST depression, horizontal or downsloping.
+
+    Parameters
+    ----------
+    rhythm : what was seen; a size without its direction counts as depression.
+
+    Returns
+    -------
+    Depression. [mm], 0 when denied or an elevation; None when no size is noted.
+    """
     if rhythm.st_change in {"depression", ""}:
         return rhythm.st_mm
     return 0.0 if rhythm.st_change in {"none", "elevation"} else None
 
 
 def widened_qrs_ms(rhythm: Rhythm) -> float | None:
-    """QRS during exercise if wider than before, or if before is unknown; 0 if not wider. [ms]"""
+    """Width of the QRS during exercise where it is wider than before.
+
+    Parameters
+    ----------
+    rhythm : what was seen; an unknown width before excuses nothing.
+
+    Returns
+    -------
+    QRS during exercise. [ms], 0 when it is no wider than before; None when not noted.
+    """
     if rhythm.qrs_during_ms is None:
         return None
     if rhythm.qrs_before_ms is not None and rhythm.qrs_during_ms <= rhythm.qrs_before_ms:

@@ -4,7 +4,8 @@ A rule reads one fact, compares it with a limit and has a level and a plain sent
 is stored with the number, since published lists disagree at the exact boundary. A finding supports
 the clinician in the room and decides nothing. What could not be checked is reported as missing,
 never as normal. The rules themselves stand in ``rules_before.py``, ``rules_glucose.py``,
-``rules_during.py`` and ``rules_after.py``; ``catalogue.py`` holds them all.
+``rules_during.py`` and ``rules_after.py``; ``catalogue.py`` holds them all. Each names its source;
+how they are judged, ranked and worded is a project choice.
 """
 
 from collections.abc import Callable, Iterable, Sequence
@@ -19,6 +20,16 @@ PROGRAM_DEFAULT = "program default"
 
 
 def everybody(s: Situation) -> bool:
+    """A condition that always holds, for rules that apply to everybody.
+
+    Parameters
+    ----------
+    s : the visit as it is judged.
+
+    Returns
+    -------
+    True.
+    """
     return True
 
 
@@ -63,23 +74,64 @@ class Rule:
 
     @property
     def subject(self) -> tuple[str, str]:
+        """What it judges, its id and ``of``; only the worst finding of a subject stands."""
         return self.id, self.of
 
     def moments(self, situation: Situation) -> list[tuple[int, Situation]]:
-        """What to judge: the visit at each load with its place, or as a whole, 0."""
+        """What to judge: the visit as it was under each load, or as a whole.
+
+        Parameters
+        ----------
+        situation : the visit as it is judged.
+
+        Returns
+        -------
+        Place and situation: from 1 for each measured load, 0 for the whole visit. Empty when a rule
+        of every load finds none measured.
+        """
         return situation.at_each_load() if self.is_each_load else [(0, situation)]
 
     def triggers(self, value: float) -> bool:
+        """Whether a reading is beyond the limit, by the rule's own operator.
+
+        Parameters
+        ----------
+        value : what the rule read. [unit of the rule]
+
+        Returns
+        -------
+        True when it is. Glucose of a meter in mmol/L is compared with the rule's limit in mmol/L,
+        where there is one.
+        """
         if isinstance(value, Glucose) and value.is_mmoll and self.mmoll is not None:
             return OPERATORS[self.compare](value.mmoll, self.mmoll)
         return OPERATORS[self.compare](value, self.limit)
 
     def is_tighter(self, limit: float) -> bool:
-        """Whether a limit catches more than this rule's own."""
+        """Whether a limit catches more than this rule's own.
+
+        Parameters
+        ----------
+        limit : another limit. [unit of the rule]
+
+        Returns
+        -------
+        True when it is higher and the rule looks for less, or lower and it looks for more; never
+        when equal.
+        """
         return limit > self.limit if self.compare == "<" else limit < self.limit
 
     def words(self, value: float) -> str:
-        """The finding in one sentence, with the reading and the limit in it."""
+        """The finding in one sentence, with the reading and the limit in it.
+
+        Parameters
+        ----------
+        value : what the rule read. [unit of the rule]
+
+        Returns
+        -------
+        The sentence; glucose and mass in both of their units, the meter's own first.
+        """
         limit: float = self.limit
         if self.mmoll is not None:
             limit = Glucose(self.limit, is_mmoll=isinstance(value, Glucose) and value.is_mmoll)
@@ -105,6 +157,7 @@ class Triggered:
 
     @property
     def subject(self) -> tuple[str, str]:
+        """What it tells of; only the worst finding of a subject stands."""
         return self.rule_id, self.of
 
 
@@ -125,6 +178,7 @@ class Evaluation:
 
     @property
     def worst(self) -> Level | None:
+        """The level of the worst finding; None without findings, checked or not."""
         return self.findings[0].level if self.findings else None
 
 
@@ -133,6 +187,19 @@ def evaluate(rules: Sequence[Rule], situation: Situation) -> Evaluation:
 
     Rules of exercise are only missing once it has begun, those of recovery once it is over. A
     subject is checked when it had something to read and nobody left open whether a rule applies.
+
+    Parameters
+    ----------
+    rules : the rules in force.
+    situation : the visit as it is judged.
+
+    Returns
+    -------
+    Findings, the worst first, emergencies first within a level; what is missing; what was checked.
+
+    Raises
+    ------
+    OutOfRange : a workload or body mass lies outside its limits.
     """
     waits = {
         Phase.BEFORE: True,
@@ -167,7 +234,17 @@ def evaluate(rules: Sequence[Rule], situation: Situation) -> Evaluation:
 
 
 def about(of: str, place: int) -> str:
-    """What a finding is about: the part of its rule, and at which load."""
+    """What a finding is about: the part of its rule, and at which load.
+
+    Parameters
+    ----------
+    of : part of the rule, as ``Rule.of``; may be empty.
+    place : place of the bout, from 1; 0 for the whole visit.
+
+    Returns
+    -------
+    ``of``, followed by "@" and the place where there is one.
+    """
     return f"{of}@{place}" if place else of
 
 
@@ -187,7 +264,16 @@ def _finding(rule: Rule, value: float, place: int) -> Triggered:
 
 
 def in_words(missing: Iterable[Missing]) -> list[str]:
-    """What to ask for, each once, with the rules that wait for it."""
+    """What to ask for, each once, with the rules that wait for it.
+
+    Parameters
+    ----------
+    missing : what could not be checked.
+
+    Returns
+    -------
+    One line for each thing to ask for, in the order first met.
+    """
     waiting: dict[str, list[str]] = {}
     for m in missing:
         ids = waiting.setdefault(m.asks_for, [])

@@ -1,4 +1,7 @@
-"""Before exercise: vital signs, the questions of the day, and what the record says (E)."""
+"""Before exercise: vital signs, the questions of the day, and what the record says (E).
+
+Each rule names its source; how far a site may move a limit is a project choice.
+"""
 
 from collections.abc import Callable
 
@@ -168,7 +171,18 @@ ON_RECORD = (
 
 
 def rule_of(question: Question, *, asks_for: str = "") -> Rule:
-    """A question as a rule: yes is the finding."""
+    """A question as a rule: yes is the finding, no settles it, not answered is not checked.
+
+    Parameters
+    ----------
+    question : the question, with its level, sentence and source.
+    asks_for : what is reported as missing while it is open; empty to ask for nothing.
+
+    Returns
+    -------
+    The rule, told from others of its id by the id of the question. Only those of its group are
+    asked, yet a yes counts for anybody.
+    """
     return Rule(
         question.rule_id,
         question.phase,

@@ -32,7 +32,21 @@ VERY_HIGH_BOUNDS = Limit("Very high glucose", "mg/dL", 250, 400)
 
 
 def level_of_low(mgdl: Glucose, *, needed_help: bool = False) -> int:
-    """Level of a low: 1 below 70 (3.9), 2 below 54 (3.0), 3 when somebody had to help; else 0."""
+    """Level of a low glucose.
+
+    Parameters
+    ----------
+    mgdl : glucose, compared in the unit of its meter. [mg/dL], not limited here
+    needed_help : whether another person had to help.
+
+    Returns
+    -------
+    Level: 3 with help, at any value; 2 below 54 mg/dL or 3.0 mmol/L; 1 below 70 or 3.9; else 0.
+
+    References
+    ----------
+    As rules G-01 to G-03; whether exactly 70 is a low is from memory.
+    """
     if needed_help:
         return 3
     value, first, second = (

@@ -1,4 +1,7 @@
-"""One visit as typed: vital signs, answers, bouts, rhythm."""
+"""One visit as typed: vital signs, answers, bouts, rhythm.
+
+What replaces what, and which glucose is the latest, is a project choice.
+"""
 
 from dataclasses import dataclass, field
 from datetime import datetime, time
@@ -29,15 +32,18 @@ class Vitals:
 
     @property
     def is_empty(self) -> bool:
+        """Whether nothing was measured at this moment."""
         given = {k: v for k, v in vars(self).items() if k != "glucose_is_mmoll"}
         return all(value is None for value in given.values())
 
     @property
     def pressure(self) -> str:
+        """Seated blood pressure as written, such as "120/80" [mmHg]; empty when not measured."""
         return "" if self.systolic_mmhg is None else f"{self.systolic_mmhg}/{self.diastolic_mmhg}"
 
     @property
     def glucose(self) -> Glucose | None:
+        """Glucose with the unit its meter showed [mg/dL]; None when not measured."""
         if self.glucose_mgdl is None:
             return None
         return Glucose(self.glucose_mgdl, is_mmoll=self.glucose_is_mmoll)
@@ -75,11 +81,22 @@ class Sheet:
 
     @property
     def done(self) -> list[Load]:
+        """The bouts that were done, in order; a planned workload alone is none."""
         return [bout for bout in self.bouts if bout.is_done]
 
 
 def merged_answers(stored: Answers, sheet: Sheet) -> dict[str, bool]:
-    """What is on record, with what the form asked about in its place."""
+    """Answers on record, with what the form asked about in their place.
+
+    Parameters
+    ----------
+    stored : answer by id of its question, as on record.
+    sheet : the visit as typed; ``asked`` None means every question of its parts.
+
+    Returns
+    -------
+    Answer by id of its question. One that was asked and left open is taken off the record.
+    """
     shown = sheet.asked
     if shown is None:
         shown = frozenset(q.id for q in ASKED_BEFORE)

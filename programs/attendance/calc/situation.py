@@ -1,7 +1,8 @@
 """What the safety rules judge: the sheet of one visit beside what is known of the person.
 
 A rule reads the two directly, or a value derived here. A derived value that cannot be known is
-None: not checked, never normal.
+None: not checked, never normal. Limits and their sources stand with the rules; how a value is
+derived is a project choice.
 """
 
 from collections.abc import Mapping
@@ -123,6 +124,10 @@ class Situation:
         Returns
         -------
         Multiples of rest. [METs]; None when the workload cannot be computed.
+
+        Raises
+        ------
+        OutOfRange : the workload or the body mass lies outside its limits.
         """
         weight = self.before.weight_kg
         cost = cost_of(load, self.known.last_weight_kg if weight is None else weight)
@@ -144,9 +149,17 @@ class Situation:
 
 
 def weight_gain_kg(s: Situation) -> float | None:
-    """Largest gain over a weight of the last one to three days; None when there is none. [kg]
+    """Largest gain over a weight of the last one to three days.
 
     Rounded to grams: in binary floating point 80.0 - 78.2 falls just short of 1.8.
+
+    Parameters
+    ----------
+    s : the visit as it is judged.
+
+    Returns
+    -------
+    Gain. [kg], below 0 for a loss; None without a weight today or one of the last three days.
     """
     if s.before.weight_kg is None or not s.known.weights_last_3_days_kg:
         return None
@@ -154,7 +167,16 @@ def weight_gain_kg(s: Situation) -> float | None:
 
 
 def fall_on_standing_mmhg(s: Situation) -> float | None:
-    """Systolic at rest less systolic standing. [mmHg]"""
+    """Systolic pressure at rest less systolic pressure standing.
+
+    Parameters
+    ----------
+    s : the visit as it is judged.
+
+    Returns
+    -------
+    Fall. [mmHg], below 0 for a rise; None when either was not measured.
+    """
     rest, standing = s.before.systolic_mmhg, s.before.standing_systolic_mmhg
     return None if rest is None or standing is None else rest - standing
 
@@ -164,10 +186,22 @@ SMALLEST_FALL_MMHG = 5  # the tightest limit a site or person may have
 
 
 def systolic_fall_mmhg(s: Situation) -> float | None:
-    """Largest fall in systolic pressure from any lower load to the last one. [mmHg]
+    """Largest fall in systolic pressure from any lower load to the last one.
 
-    Rest is below every load. Where a fall that could matter lies between loads that cannot be
-    ranked, the answer is None: not checked, never normal.
+    Rest is below every load. Loads of equal cost, and those that cost more, are left aside.
+
+    Parameters
+    ----------
+    s : the visit as it is judged.
+
+    Returns
+    -------
+    Fall. [mmHg], below 0 for a rise. None when there is nothing to compare, or when no fall of 10
+    is known and one of 5 or more lies between loads that cannot be ranked.
+
+    Raises
+    ------
+    OutOfRange : a workload or body mass lies outside its limits.
     """
     last = s.last_load
     if last.systolic_mmhg is None:
@@ -191,7 +225,20 @@ def systolic_fall_mmhg(s: Situation) -> float | None:
 
 
 def every_fall_known(s: Situation) -> bool | None:
-    """True when pressure was taken under load and each fall can be told; else None."""
+    """Whether the fall in systolic pressure can be told at each load with a pressure.
+
+    Parameters
+    ----------
+    s : the visit as it is judged.
+
+    Returns
+    -------
+    True when each can; None when one cannot, or no pressure was taken under load. Never False.
+
+    Raises
+    ------
+    OutOfRange : a workload or body mass lies outside its limits.
+    """
     with_pressure = [
         systolic_fall_mmhg(then)
         for _, then in s.at_each_load()
@@ -201,7 +248,20 @@ def every_fall_known(s: Situation) -> bool | None:
 
 
 def spo2_fall_with_symptoms(s: Situation) -> float | None:
-    """Fall in saturation from rest, 0 without symptoms in exercise. [percentage points]"""
+    """Fall in saturation from rest to the last load, where there are symptoms in exercise.
+
+    Symptoms are angina or breathlessness above grade 0 under that load, or a yes to unsteady, pale
+    or wheeze; what was not asked counts as none.
+
+    Parameters
+    ----------
+    s : the visit as it is judged.
+
+    Returns
+    -------
+    Fall. [percentage points], below 0 for a rise, 0 without symptoms; None when either saturation
+    was not measured.
+    """
     load, rest = s.last_load, s.before.spo2_percent
     if load.spo2_percent is None or rest is None:
         return None
@@ -211,7 +271,16 @@ def spo2_fall_with_symptoms(s: Situation) -> float | None:
 
 
 def beats_above_limit(s: Situation) -> float | None:
-    """Heart rate under the load less the person's own upper limit. [beats/min]"""
+    """Heart rate under the last load less the person's own upper limit.
+
+    Parameters
+    ----------
+    s : the visit as it is judged.
+
+    Returns
+    -------
+    Excess. [beats/min], below 0 under the limit; None without a rate or without a limit.
+    """
     rate, limit = s.last_load.heart_rate_bpm, s.known.upper_limit_bpm
     return None if rate is None or limit is None else rate - limit
 
@@ -220,51 +289,132 @@ KETONE_RANK = {"none": 0, "small": 1, "moderate": 2, "large": 3}
 
 
 def ketone_rank(s: Situation) -> float | None:
-    """0 none or trace, 1 small, 2 moderate, 3 large; None when not tested."""
+    """How high ketones are.
+
+    Parameters
+    ----------
+    s : the visit as it is judged.
+
+    Returns
+    -------
+    Rank: 0 none or a trace, 1 small, 2 moderate, 3 large; None when not tested.
+    """
     return KETONE_RANK.get(s.sheet.ketones)
 
 
 def glucose_without_ketones(s: Situation) -> Glucose | None:
-    """Glucose while ketones are not tested; zero once they are, so that the rule is settled."""
+    """Glucose before exercise while ketones are not tested.
+
+    Parameters
+    ----------
+    s : the visit as it is judged.
+
+    Returns
+    -------
+    Glucose. [mg/dL], 0 once ketones are tested, so that the rule is settled; None when not
+    measured.
+    """
     if s.before.glucose is None:
         return None
     return s.before.glucose if s.sheet.ketones == "" else Glucose(0)
 
 
 def glucose_with_some_ketones(s: Situation) -> Glucose | None:
-    """Glucose unless ketones were tested and none, or only a trace, were found."""
+    """Glucose before exercise unless a ketone test found none, or only a trace.
+
+    Parameters
+    ----------
+    s : the visit as it is judged.
+
+    Returns
+    -------
+    Glucose. [mg/dL], also while ketones are not tested; 0 when none were found; None when not
+    measured.
+    """
     if s.before.glucose is None:
         return None
     return Glucose(0) if s.sheet.ketones == "none" else s.before.glucose
 
 
 def last_glucose(s: Situation) -> Glucose | None:
-    """The latest glucose since exercise began; without times, recovery comes after "after"."""
+    """The latest glucose since exercise began.
+
+    Parameters
+    ----------
+    s : the visit as it is judged.
+
+    Returns
+    -------
+    Glucose. [mg/dL], by the clock; where no times are known, recovery before straight after. None
+    when not measured.
+    """
     if s.sheet.latest_recheck is not None:
         return s.sheet.latest_recheck
     return s.recovery.glucose if s.recovery.glucose is not None else s.after.glucose
 
 
 def once_over(s: Situation, name: str) -> float | None:
-    """A vital sign in recovery; until it is taken, the one straight after exercise stands."""
+    """A vital sign in recovery; until it is taken, the one straight after exercise stands.
+
+    Parameters
+    ----------
+    s : the visit as it is judged.
+    name : a field of ``Vitals``, such as "systolic_mmhg".
+
+    Returns
+    -------
+    The reading. [unit in the name]; None when taken at neither moment.
+
+    Raises
+    ------
+    AttributeError : no field of that name.
+    """
     settled: float | None = getattr(s.recovery, name)
     straight_after: float | None = getattr(s.after, name)
     return settled if settled is not None else straight_after
 
 
 def fall_after_exercise_mmhg(s: Situation) -> float | None:
-    """Systolic before exercise less systolic after it. [mmHg]"""
+    """Systolic pressure before exercise less systolic pressure after it.
+
+    Parameters
+    ----------
+    s : the visit as it is judged.
+
+    Returns
+    -------
+    Fall. [mmHg], below 0 for a rise; None when either was not measured.
+    """
     after = once_over(s, "systolic_mmhg")
     rest = s.before.systolic_mmhg
     return None if rest is None or after is None else rest - after
 
 
 def rate_above_rest_bpm(s: Situation) -> float | None:
-    """Heart rate after exercise less heart rate before it. [beats/min]"""
+    """Heart rate after exercise less heart rate before it.
+
+    Parameters
+    ----------
+    s : the visit as it is judged.
+
+    Returns
+    -------
+    Excess. [beats/min], below 0 when slower than before; None when either was not measured.
+    """
     after = once_over(s, "heart_rate_bpm")
     rest = s.before.heart_rate_bpm
     return None if rest is None or after is None else after - rest
 
 
 def yes_is_one(answer: bool | None) -> float | None:
+    """A yes or no as a number that a rule can compare.
+
+    Parameters
+    ----------
+    answer : True, False, or None while open.
+
+    Returns
+    -------
+    1 for yes, 0 for no, None while open.
+    """
     return None if answer is None else float(answer)

@@ -35,5 +35,14 @@ COMPONENTS: tuple[Component, ...] = (
 
 
 def untaught(taught: set[str]) -> list[Component]:
-    """Components nobody has taught yet."""
+    """Components nobody has taught yet.
+
+    Parameters
+    ----------
+    taught : ids of the components taught; unknown ones are passed over.
+
+    Returns
+    -------
+    The others, in the order of the source.
+    """
     return [component for component in COMPONENTS if component.id not in taught]
