@@ -1,7 +1,8 @@
 """What test results offer to a prescription: first values, each with where it comes from.
 
 Nothing here decides: a clinician sees every value in the form and may change it. A measured
-capacity comes before an estimated one, and that before the mean cost of a walk.
+capacity comes before an estimated one, and that before the mean cost of a walk. These orders, and
+what is compared with what, are a project choice; the share of the reserve is ``USUAL_START``.
 """
 
 from collections.abc import Mapping
@@ -72,15 +73,11 @@ def offer(results: Results) -> Offer:
 
     Returns
     -------
-    Rates [/min] and work [METs], each None where no result gives it, and lines for the page.
+    Rates [beats/min] and work [METs], each None where no result gives it, and lines for the page.
 
     Raises
     ------
     OutOfRange : a capacity lies above 90 mL/kg/min.
-
-    References
-    ----------
-    project choice; the share of the reserve is with ``USUAL_START``.
     """
     lines: list[str] = []
     test, rest = results.get(PEAK_VO2.key), results.get(HEART_RATE.key)
@@ -157,15 +154,11 @@ def first_values(
     ----------
     found : what the newest results offer.
     in_force : the dose that the new one replaces; None for the first.
-    limit : the lowest upper limit that devices and tests set. [beats/min]
+    limit : the lowest upper limit that devices and tests set. [beats/min]; None when none is known
 
     Returns
     -------
     Values by field name; what nothing is known of is left out.
-
-    References
-    ----------
-    Order of the sources: project choice; a clinician sees and may change every value.
     """
     values: dict[str, Any] = {"method": "exertion"}
     since = date.min

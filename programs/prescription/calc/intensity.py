@@ -1,4 +1,7 @@
-"""How hard: heart-rate reserve, oxygen-uptake reserve, effort bands, upper limits."""
+"""How hard: heart-rate reserve, oxygen-uptake reserve, effort bands, upper limits.
+
+How a range is lowered to a limit, and how it is written, is a project choice.
+"""
 
 from dataclasses import dataclass
 
@@ -94,16 +97,48 @@ def vo2_at(peak_vo2: float, share: float) -> float:
 
 
 def mets_between(peak_vo2: float, shares: tuple[float, float]) -> tuple[float, float]:
-    """Work at two shares of the uptake reserve. [METs]
+    """Work at two shares of the uptake reserve.
 
-    Raises OutOfRange as ``vo2_at`` does.
+    Parameters
+    ----------
+    peak_vo2 : measured or estimated peak uptake. [mL/kg/min], above 3.5, at most 90
+    shares : shares of the reserve. [1], each 0 to 1
+
+    Returns
+    -------
+    Work at the first and at the second share. [METs]
+
+    Raises
+    ------
+    OutOfRange : an input lies outside its limits.
+
+    References
+    ----------
+    As ``vo2_at``.
     """
     low, high = (vo2_at(peak_vo2, share) / RESTING_VO2 for share in shares)
     return low, high
 
 
 def band_of(share: float) -> Band:
-    """The effort band a share of the heart-rate reserve falls in (Garber 2011)."""
+    """The effort band that a share of the heart-rate reserve falls in.
+
+    Parameters
+    ----------
+    share : share of the reserve. [1], 0 to 1
+
+    Returns
+    -------
+    The band; a share at its lower end belongs to it.
+
+    Raises
+    ------
+    OutOfRange : the share is not a fraction.
+
+    References
+    ----------
+    As ``HRR_BANDS``.
+    """
     _check_share(share)
     return [band for band in HRR_BANDS if share * 100 >= band.low_percent][-1]
 
@@ -117,9 +152,25 @@ class UpperLimit:
 def upper_limit(
     *, ischaemia_bpm: float | None = None, icd_detection_bpm: float | None = None
 ) -> UpperLimit | None:
-    """The lowest of the limits that apply, or None when nothing recorded sets one.
+    """The lowest of the limits that apply.
 
-    None is not "no limit": the page says which thresholds are unknown.
+    Parameters
+    ----------
+    ischaemia_bpm : rate at which ischaemia began. [beats/min], 20 to 250; None when unknown
+    icd_detection_bpm : lowest detection rate of an ICD. [beats/min], 20 to 250; None when unknown
+
+    Returns
+    -------
+    Limit, 10 below what sets it. [beats/min]; None when nothing recorded sets one, which is not "no
+    limit": the page says which thresholds are unknown.
+
+    Raises
+    ------
+    OutOfRange : a rate is impossible.
+
+    References
+    ----------
+    As ``ISCHAEMIA_MARGIN_BPM`` and ``ICD_MARGIN_BPM``.
     """
     limits = []
     if ischaemia_bpm is not None:
@@ -147,9 +198,26 @@ def heart_rate_range(
 ) -> HeartRateRange:
     """The range between two shares of the reserve, never above the upper limit.
 
+    Parameters
+    ----------
+    resting_bpm : seated resting heart rate. [beats/min], 20 to 250
+    peak_bpm : highest rate of an exercise test. [beats/min], above resting, at most 250
+    shares : lower and upper share. [1], each 0 to 1
+    limit : upper limit. [beats/min]; None when nothing sets one
+
+    Returns
+    -------
+    Both ends [beats/min], unrounded, and whether the upper one was lowered to the limit.
+
     Raises
     ------
-    NotScorable : the whole range lies above the upper limit, or the shares are the wrong way.
+    NotScorable : the whole range lies above the upper limit, the shares are the wrong way, or the
+        peak is not above the resting rate.
+    OutOfRange : a rate is impossible or a share is not a fraction.
+
+    References
+    ----------
+    As ``heart_rate_at``.
     """
     low_share, high_share = shares
     if low_share > high_share:
@@ -167,9 +235,28 @@ def heart_rate_range(
 
 
 def heart_rate_words(low_bpm: int | None, high_bpm: int | None) -> str:
-    """A training range in words, empty when none is prescribed."""
+    """A training range in words.
+
+    Parameters
+    ----------
+    low_bpm, high_bpm : ends of the range. [beats/min], not limited here; None when not prescribed
+
+    Returns
+    -------
+    Both ends with "/min"; empty when either is None.
+    """
     return "" if low_bpm is None or high_bpm is None else f"{low_bpm}–{high_bpm} /min"
 
 
 def rpe_words(low: int, high: int) -> str:
+    """A range of perceived exertion in words.
+
+    Parameters
+    ----------
+    low, high : ends of the range. [on the 6–20 scale], not limited here
+
+    Returns
+    -------
+    Both ends after "RPE".
+    """
     return f"RPE {low}–{high}"

@@ -11,19 +11,49 @@ SIGN_EVERY_DAYS = 30
 
 
 def next_signature_due(last_signed_on: date | None, starts_on: date) -> date:
-    """The last day on which a signature is in time."""
+    """The last day on which the next signature is in time.
+
+    Parameters
+    ----------
+    last_signed_on : day of the latest signature; None before the first.
+    starts_on : day of the first session.
+
+    Returns
+    -------
+    Day 30 after the latest signature, else the day of the first session.
+    """
     if last_signed_on is None:
         return starts_on
     return last_signed_on + timedelta(days=SIGN_EVERY_DAYS)
 
 
 def is_late(due_on: date, today: date) -> bool:
-    """The due day itself, day 30, is still in time."""
+    """Whether a signature is overdue; the due day itself is still in time.
+
+    Parameters
+    ----------
+    due_on : last day in time.
+    today : the day that is asked about.
+
+    Returns
+    -------
+    True from the day after the due day.
+    """
     return today > due_on
 
 
 def due_dates(starts_on: date, ends_on: date) -> list[date]:
-    """Planned signature days of a course: its start and every 30 days while it lasts."""
+    """Planned signature days of a course: its start and every 30 days while it lasts.
+
+    Parameters
+    ----------
+    starts_on : day of the first session.
+    ends_on : last day of the course, included.
+
+    Returns
+    -------
+    Days in order; empty when the course ends before it starts.
+    """
     days, day = [], starts_on
     while day <= ends_on:
         days.append(day)
