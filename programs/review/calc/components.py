@@ -2,7 +2,11 @@
 
 Physician-prescribed exercise, cardiac risk-factor modification, psychosocial assessment, outcomes
 assessment, and an individualized treatment plan with diagnosis, kind and amount of services and
-goals: 42 CFR 410.49(b)(2), as quoted by the decision memo to NCD 20.10.1 and local coverage texts.
+goals.
+
+References
+----------
+42 CFR 410.49(b)(2), as quoted by the decision memo to NCD 20.10.1 and local coverage texts.
 """
 
 from dataclasses import dataclass
@@ -24,7 +28,16 @@ class Parts:
 
 
 def missing_parts(parts: Parts) -> list[str]:
-    """What the plan lacks, in the order of the rule."""
+    """What the plan lacks.
+
+    Parameters
+    ----------
+    parts : what is on record; text of nothing but space counts as none.
+
+    Returns
+    -------
+    Missing parts in words, in the order of the rule; the assessment at the end only while ending.
+    """
     return [
         words
         for words, is_there in [
