@@ -2,7 +2,8 @@
 
 ACSM metabolic equations for steady submaximal work (Bushman 2020, ACSM's Health Fit J 24(3):6-10
 and 24(4):5-8). They overestimate peak capacity in cardiac patients (Jang 2020,
-doi:10.3390/jcm9061889), so no page uses them for a maximal test.
+doi:10.3390/jcm9061889), so no page uses them for a maximal test. Bands of METs and 5 kcal per
+litre of oxygen: common practice, no source.
 """
 
 from dataclasses import dataclass
@@ -71,7 +72,21 @@ def walking(speed_m_min: float, grade: float = 0.0) -> Cost:
 
 
 def running(speed_m_min: float, grade: float = 0.0) -> Cost:
-    """Treadmill running: 0.2 S + 0.9 S G + 3.5; validated above 134 m/min. Limits as walking."""
+    """Treadmill running: 0.2 S + 0.9 S G + 3.5.
+
+    Parameters
+    ----------
+    speed_m_min : speed. [m/min], above 0, at most 420; validated above 134
+    grade : slope as a fraction. [1], -0.05 to 0.30; in range from 0
+
+    Returns
+    -------
+    Cost, gross. [mL/kg/min]
+
+    Raises
+    ------
+    OutOfRange : the grade or speed is impossible.
+    """
     _check_speed(speed_m_min)
     TREADMILL_GRADE.check(grade)
     vo2 = 0.2 * speed_m_min + 0.9 * speed_m_min * grade + RESTING_VO2
@@ -85,6 +100,14 @@ def leg_cycling(power_w: float, weight_kg: float) -> Cost:
     ----------
     power_w : power. [W], 0 to 600; validated about 50 to 200
     weight_kg : body mass. [kg], 25 to 350
+
+    Returns
+    -------
+    Cost, gross. [mL/kg/min]
+
+    Raises
+    ------
+    OutOfRange : the power or body mass is impossible.
     """
     CYCLE_W.check(power_w)
     WEIGHT_KG.check(weight_kg)
@@ -94,7 +117,21 @@ def leg_cycling(power_w: float, weight_kg: float) -> Cost:
 
 
 def arm_cycling(power_w: float, weight_kg: float) -> Cost:
-    """Arm ergometer: 3.0 WR/M + 3.5 (coefficients from memory). Limits as leg_cycling."""
+    """Arm ergometer: 3.0 WR/M + 3.5, WR = 6.12 W (coefficients from memory).
+
+    Parameters
+    ----------
+    power_w : power. [W], 0 to 600; validated about 25 to 120
+    weight_kg : body mass. [kg], 25 to 350
+
+    Returns
+    -------
+    Cost, gross. [mL/kg/min]
+
+    Raises
+    ------
+    OutOfRange : the power or body mass is impossible.
+    """
     CYCLE_W.check(power_w)
     WEIGHT_KG.check(weight_kg)
     rate = power_w * KGM_PER_MIN_PER_W
@@ -103,12 +140,20 @@ def arm_cycling(power_w: float, weight_kg: float) -> Cost:
 
 
 def stepping(steps_per_minute: float, height_cm: float) -> Cost:
-    """Bench or machine stepping: 0.2 f + 1.33 x 1.8 x H x f + 3.5.
+    """Bench or machine stepping: 0.2 f + 1.33 x 1.8 x H x f + 3.5, H in metres.
 
     Parameters
     ----------
     steps_per_minute : complete steps up and down. [/min], 5 to 60; validated 12 to 30
     height_cm : step height. [cm], 4 to 50; validated 4 to 40
+
+    Returns
+    -------
+    Cost, gross. [mL/kg/min]
+
+    Raises
+    ------
+    OutOfRange : the rate or height is impossible.
 
     References
     ----------
@@ -123,17 +168,41 @@ def stepping(steps_per_minute: float, height_cm: float) -> Cost:
 
 
 def treadmill(speed_kmh: float, grade: float = 0.0) -> Cost:
-    """Cost of a treadmill setting, by the walking equation below 134 m/min (8.04 km/h)."""
+    """Cost of a treadmill setting: the walking equation up to 134 m/min (8.04 km/h), else running.
+
+    Parameters
+    ----------
+    speed_kmh : speed. [km/h], above 0, at most 25.2
+    grade : slope as a fraction. [1], -0.05 to 0.30
+
+    Returns
+    -------
+    Cost, gross. [mL/kg/min]
+
+    Raises
+    ------
+    OutOfRange : the grade or speed is impossible.
+    """
     speed = metres_per_minute_from_kmh(speed_kmh)
     return running(speed, grade) if speed > RUN_FROM else walking(speed, grade)
 
 
 def walking_speed_for(mets: float, grade: float = 0.0) -> float:
-    """Treadmill speed [km/h] that costs a number of METs at a grade.
+    """Treadmill speed that costs a number of METs at a grade, by the walking equation.
+
+    Parameters
+    ----------
+    mets : work wanted. [METs], above 1
+    grade : slope as a fraction. [1], -0.05 to 0.30
+
+    Returns
+    -------
+    Speed. [km/h], not limited here: it may be too fast to walk
 
     Raises
     ------
     NotScorable : one MET or less needs no walking at all.
+    OutOfRange : the grade is impossible.
     """
     TREADMILL_GRADE.check(grade)
     extra = RESTING_VO2 * mets - RESTING_VO2
@@ -143,12 +212,21 @@ def walking_speed_for(mets: float, grade: float = 0.0) -> float:
 
 
 def grade_for(mets: float, speed_kmh: float) -> float:
-    """Treadmill grade (fraction) that costs a number of METs at a speed.
+    """Treadmill grade that costs a number of METs at a speed, by the walking equation.
+
+    Parameters
+    ----------
+    mets : work wanted. [METs], no less than the speed costs on the level
+    speed_kmh : speed. [km/h], above 0, at most 25.2
+
+    Returns
+    -------
+    Slope as a fraction. [1], 0 to 0.30
 
     Raises
     ------
     NotScorable : the speed alone already costs more.
-    OutOfRange : the grade would be steeper than 30 %.
+    OutOfRange : the grade would be steeper than 30 %, or the speed is impossible.
     """
     speed = metres_per_minute_from_kmh(speed_kmh)
     _check_speed(speed)
@@ -159,11 +237,21 @@ def grade_for(mets: float, speed_kmh: float) -> float:
 
 
 def leg_power_for(mets: float, weight_kg: float) -> float:
-    """Cycle power [W] that costs a number of METs.
+    """Cycle power that costs a number of METs.
+
+    Parameters
+    ----------
+    mets : work wanted. [METs], above 2
+    weight_kg : body mass. [kg], 25 to 350
+
+    Returns
+    -------
+    Power. [W], not limited here
 
     Raises
     ------
     NotScorable : two METs are spent on unloaded pedalling.
+    OutOfRange : the body mass is impossible.
     """
     WEIGHT_KG.check(weight_kg)
     extra = RESTING_VO2 * mets - 2 * RESTING_VO2
@@ -173,20 +261,62 @@ def leg_power_for(mets: float, weight_kg: float) -> float:
 
 
 def met_minutes(mets: float, minutes: float) -> float:
-    """Dose of a bout. [MET-min]"""
+    """Dose of a bout: METs times minutes.
+
+    Parameters
+    ----------
+    mets : cost. [METs], not limited here
+    minutes : length. [min], 0 to 180
+
+    Returns
+    -------
+    Dose. [MET-min]
+
+    Raises
+    ------
+    OutOfRange : the minutes are impossible.
+    """
     BOUT_MINUTES.check(minutes)
     return mets * minutes
 
 
 def energy_kcal(mets: float, weight_kg: float, minutes: float) -> float:
-    """Gross energy of a bout: METs x 3.5 x kg / 200 a minute, 5 kcal per litre of oxygen. [kcal]"""
+    """Gross energy of a bout: METs x 3.5 x kg / 200 a minute, 5 kcal per litre of oxygen.
+
+    Parameters
+    ----------
+    mets : cost. [METs], not limited here
+    weight_kg : body mass. [kg], 25 to 350
+    minutes : length. [min], 0 to 180
+
+    Returns
+    -------
+    Energy. [kcal]
+
+    Raises
+    ------
+    OutOfRange : the body mass or minutes are impossible.
+    """
     WEIGHT_KG.check(weight_kg)
     BOUT_MINUTES.check(minutes)
     return mets * RESTING_VO2 * weight_kg / 200 * minutes
 
 
 def met_band(mets: float) -> str:
-    """Light below 3, moderate 3.0 to 5.9, vigorous from 6 METs."""
+    """Effort in words: light below 3, moderate from 3, vigorous from 6 METs.
+
+    Parameters
+    ----------
+    mets : cost, unrounded. [METs], at least 0
+
+    Returns
+    -------
+    "light", "moderate" or "vigorous".
+
+    Raises
+    ------
+    IndexError : a cost below 0.
+    """
     return [name for low, name in MET_BANDS if mets >= low][-1]
 
 
