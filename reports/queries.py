@@ -1,17 +1,15 @@
 """Reads across rooms: courses for completion, points for outcomes."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
-
-from django.db.models import Count, Max, Min, Q
 
 from assessments.calc.catalogue import MEASURES
 from assessments.models import Assessment, Measurement, SiteTarget
 from assessments.queries_record import corrections
-from programs.attendance.models import Visit
+from programs.attendance.models.visit import Sessions, Visit
 from programs.enrolment.calc.calendar import last_course_day
+from programs.enrolment.calc.start_clock import counted_from
 from programs.enrolment.models import Enrolment
 from reports.calc.change import STAGES, ComparisonRow, Point, compare
 from reports.calc.completion import CourseFacts
@@ -37,7 +35,7 @@ def course_facts(site_ids: Iterable[int], since: date, until: date) -> list[Cour
         "enrolment__patient__site__in": sites,
         "enrolment__starts_on__range": (since, until),
     }
-    counted = _counted(mine)
+    counted = Visit.objects.filter(**mine).sessions_by_course()
     exits = set(
         Assessment.objects.filter(
             kind=Assessment.Kind.EXIT, performed_on__isnull=False, **mine
@@ -48,49 +46,15 @@ def course_facts(site_ids: Iterable[int], since: date, until: date) -> list[Cour
     return [_facts_of(row, counted, exits, beyond) for row in rows]
 
 
-@dataclass
-class Sessions:
-    """Counted sessions of a course and the days of its first and last."""
-
-    n: int
-    first_on: date
-    last_on: date
-
-
-def _counted(mine: dict[str, Any]) -> dict[int, Sessions]:
-    """By enrolment. Second sessions mostly share a row with a first; the few others are added."""
-    firsts = (
-        Visit.objects.filter(counts_first=True, **mine)
-        .order_by()
-        .values_list("enrolment")
-        .annotate(
-            n=Count("pk"),
-            twice=Count("pk", filter=Q(counts_second=True)),
-            first_on=Min("on"),
-            last_on=Max("on"),
-        )
-    )
-    found = {pk: Sessions(n + twice, first, last) for pk, n, twice, first, last in firsts}
-    seconds = (
-        Visit.objects.filter(counts_first=False, counts_second=True, **mine)
-        .order_by()
-        .values_list("enrolment")
-        .annotate(Count("pk"))
-    )
-    for pk, n in seconds:  # a second session of a day never stands without a first
-        found[pk].n += n
-    return found
-
-
 def _facts_of(
     row: dict[str, Any], counted: dict[int, Sessions], exits: set[int], beyond: dict[int, int]
 ) -> CourseFacts:
     sessions = counted.get(row["pk"])
     n = sessions.n if sessions else 0
-    anchor = (
-        row["referral__discharged_on"]
-        or row["referral__condition__happened_on"]
-        or row["referral__referred_on"]
+    _, since = counted_from(
+        row["referral__discharged_on"],
+        row["referral__condition__happened_on"],
+        row["referral__referred_on"],
     )
     return CourseFacts(
         site=row["patient__site__name"],
@@ -100,7 +64,7 @@ def _facts_of(
         planned=row["sessions_planned"],
         has_exit_assessment=row["pk"] in exits,
         has_ended=row["closed_on"] is not None,
-        days_to_start=(sessions.first_on - anchor).days if sessions else None,
+        days_to_start=(sessions.first_on - since).days if sessions else None,
         outcome=row["outcome"],
     )
 

@@ -15,7 +15,6 @@ from patients import audit
 from patients.access import get_patient_for
 from patients.models import Patient
 from programs.attendance.models import Visit
-from programs.attendance.today.roster import n_counted
 from programs.enrolment.calc.start_clock import TARGET_DAYS
 from programs.enrolment.courses.access import get_enrolment_for
 from programs.enrolment.models import Enrolment
@@ -104,7 +103,7 @@ def _course_context(enrolment: Enrolment, today: date) -> dict[str, Any]:
     return {
         "journey": draw(enrolment, planned, visits, assessments, signed, today),
         "exit_sought": any(a.milestone.sought_until and a.is_waiting for a in assessments),
-        "n_counted": n_counted(enrolment),
+        "n_counted": enrolment.visits.n_sessions(),
         "n_missed": states.count(Visit.State.ABSENT),
         "n_held": states.count(Visit.State.HELD) + states.count(Visit.State.STOPPED),
         "next_session": coming[0] if coming else None,
@@ -132,7 +131,7 @@ def outcomes(request: StaffRequest, pk: int) -> HttpResponse:
         "rows": rows,
         "figures": figures,
         "sentences": [words for row in rows if (words := sentence(row))],
-        "n_counted": n_counted(enrolment) if enrolment else 0,
+        "n_counted": enrolment.visits.n_sessions() if enrolment else 0,
         "age": patient.person.age_on(patient.site.today()),
     }
     return render(request, "reports/outcomes.html", context)

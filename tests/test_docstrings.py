@@ -62,7 +62,7 @@ def _raises(function: ast.FunctionDef) -> bool:
     return False
 
 
-@pytest.mark.parametrize(("function", "module"), _cases())
+@pytest.mark.parametrize(("function", "module"), list(_cases()))
 def test_public_function_says_what_goes_in_and_comes_out(function, module):
     docstring = ast.get_docstring(function) or ""
     assert docstring, "a docstring"

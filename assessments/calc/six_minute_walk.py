@@ -18,6 +18,7 @@ from assessments.calc.measure import (
     Result,
     attempt,
     by_sex,
+    check_age,
     needed,
     number,
 )
@@ -57,11 +58,6 @@ class Predicted:
     lower_limit_m: float | None
 
 
-def _check_age(age: int, ages: tuple[int, int], equation: str) -> None:
-    if not ages[0] <= age <= ages[1]:
-        raise NotScorable(f"{equation} was derived for {ages[0]} to {ages[1]} years, not {age}.")
-
-
 def enright(sex: str, age: int, height_cm: float, weight_kg: float) -> Predicted:
     """Predicted six-minute walk distance, first test [1]_.
 
@@ -88,7 +84,7 @@ def enright(sex: str, age: int, height_cm: float, weight_kg: float) -> Predicted
     """
     HEIGHT_CM.check(height_cm)
     WEIGHT_KG.check(weight_kg)
-    _check_age(age, ENRIGHT_AGES, "Enright 1998")
+    check_age(age, *ENRIGHT_AGES, "Enright 1998")
     if sex == "male":
         predicted = 7.57 * height_cm - 5.02 * age - 1.76 * weight_kg - 309
         below = 153
@@ -127,7 +123,7 @@ def troosters(sex: str, age: int, height_cm: float, weight_kg: float) -> Predict
     """
     HEIGHT_CM.check(height_cm)
     WEIGHT_KG.check(weight_kg)
-    _check_age(age, TROOSTERS_AGES, "Troosters 1999")
+    check_age(age, *TROOSTERS_AGES, "Troosters 1999")
     if sex not in {"female", "male"}:
         raise NotScorable("Troosters 1999 needs the sex for reference equations.")
     metres = 218 + 5.14 * height_cm - 5.32 * age - 1.80 * weight_kg + 51.31 * (sex == "male")
@@ -154,7 +150,7 @@ def gibbons(sex: str, age: int) -> Predicted:
     ----------
     Gibbons 2001, J Cardiopulm Rehabil 21:87-93; range from memory.
     """
-    _check_age(age, GIBBONS_AGES, "Gibbons 2001")
+    check_age(age, *GIBBONS_AGES, "Gibbons 2001")
     if sex not in {"female", "male"}:
         raise NotScorable("Gibbons 2001 needs the sex for reference equations.")
     return Predicted(868.8 - 2.99 * age - 74.7 * (sex == "female"), None)
@@ -181,7 +177,7 @@ def enright_by_bmi(sex: str, age: int, bmi: float) -> Predicted:
     ----------
     The paper of ``enright``; this form seen in later publications.
     """
-    _check_age(age, ENRIGHT_AGES, "Enright 1998")
+    check_age(age, *ENRIGHT_AGES, "Enright 1998")
     metres = by_sex(
         sex, 1140 - 5.61 * bmi - 6.94 * age, 1017 - 6.24 * bmi - 5.83 * age, "Enright 1998"
     )

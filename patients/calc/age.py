@@ -4,6 +4,8 @@ from datetime import date
 
 from patients.calc.limits import OutOfRange
 
+EARLIEST_BIRTH = date(1900, 1, 1)  # nobody alive was born before
+
 
 def age_on(born_on: date, day: date) -> int:
     """Completed years on a day.

@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
+from patients.calc.age import EARLIEST_BIRTH
 from patients.calc.person import Person
 from patients.history import ClinicalQuerySet, VersionedModel
 
@@ -78,7 +79,7 @@ class Patient(VersionedModel):
             ),
             models.CheckConstraint(
                 name="patient_born_in_living_memory",
-                condition=Q(born_on__gte="1900-01-01"),
+                condition=Q(born_on__gte=f"{EARLIEST_BIRTH}"),
                 violation_error_message="The birth date must be after 1900.",
             ),
             models.CheckConstraint(

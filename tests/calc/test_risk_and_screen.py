@@ -15,7 +15,14 @@ from programs.enrolment.calc.calendar import (
     last_course_day,
     plan_sessions,
 )
-from programs.enrolment.calc.risk import BY_ID, CRITERIA, SUPERVISION, RiskClass, stratify
+from programs.enrolment.calc.risk import (
+    BY_ID,
+    CRITERIA,
+    SUPERVISION,
+    RiskClass,
+    still_standing,
+    stratify,
+)
 from programs.enrolment.calc.screen import NAMES, QUESTIONS, READINGS, Found, screen
 from programs.review.calc.components import Parts, missing_parts
 from tests.reference import rows
@@ -211,3 +218,9 @@ def test_plan_names_the_missing_part(gap, words):
     assert missing_parts(FULL) == []
     (missing,) = missing_parts(replace(FULL, **gap))
     assert words in missing
+
+
+def test_earlier_answers_stand_but_for_a_tests_and_after_a_new_event():
+    answers = {"lvef_percent": "45", "has_test": True, "capacity_mets": "6.1", "icd": False}
+    assert still_standing(answers, "") == {"lvef_percent": "45", "icd": False}
+    assert still_standing(answers, "a new event") == {}

@@ -22,7 +22,6 @@ from programs.attendance.findings import (
 from programs.attendance.models import Finding, Visit
 from programs.attendance.sheet.services import save_sheet
 from programs.attendance.today.queries import day_of
-from programs.attendance.today.roster import n_counted
 from programs.attendance.visit import services
 from tests.factories.attendance import ReadingFactory, VisitFactory
 from tests.factories.enrolment import ClassSlotFactory, PlannedSessionFactory
@@ -364,7 +363,7 @@ def test_two_short_visits_of_a_day_are_two_sessions_everywhere(visit, save, cour
     other = PlannedSessionFactory(enrolment=course)
     finish(visit, save, 50)
     finish(services.arrive(other, by=nurse), save, 50)
-    assert n_counted(course) == 2
+    assert course.visits.n_sessions() == 2
     site, on = course.patient.site, visit.on
     numbers = [
         day_of(site, on, slot).rows[0].session_number

@@ -1,9 +1,11 @@
 """A person's visit to a class."""
 
+from dataclasses import dataclass
+from datetime import date
 from typing import Any, ClassVar
 
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import Count, F, Max, Min, Q
 from simple_history.models import HistoricalRecords
 
 from patients.calc.limits import (
@@ -15,10 +17,57 @@ from programs.attendance.calc.counting import session_code
 from programs.attendance.models.meeting import ClassMeeting
 from programs.enrolment.models import Enrolment
 
+FIRST, SECOND = Q(counts_first=True), Q(counts_second=True)
+
+
+def n_sessions_where(also: Q | None = None) -> Any:
+    """An expression that counts sessions, first and second of a day, where something holds."""
+    also = also or Q()
+    return Count("pk", filter=FIRST & also) + Count("pk", filter=SECOND & also)
+
+
+@dataclass
+class Sessions:
+    """Counted sessions of a course and the days of its first and last."""
+
+    n: int
+    first_on: date
+    last_on: date
+
 
 class VisitQuerySet(ClinicalQuerySet):
+    """What counts as a session is read here and nowhere else."""
+
     def counted(self) -> "VisitQuerySet":
-        return self.filter(Q(counts_first=True) | Q(counts_second=True))
+        """Visits that count as one session, or as two."""
+        return self.filter(FIRST | SECOND)
+
+    def n_sessions(self) -> int:
+        """Counted sessions among these visits."""
+        return int(self.aggregate(n=n_sessions_where())["n"])
+
+    def sessions_by_course(self) -> dict[int, Sessions]:
+        """Counted sessions by enrolment, of those that have any.
+
+        Two queries that read an index alone: second sessions mostly share a row with a first, and
+        the few others are added.
+        """
+        firsts = (
+            self.filter(FIRST)
+            .order_by()
+            .values_list("enrolment")
+            .annotate(
+                n=Count("pk"),
+                twice=Count("pk", filter=SECOND),
+                first_on=Min("on"),
+                last_on=Max("on"),
+            )
+        )
+        found = {pk: Sessions(n + twice, first, last) for pk, n, twice, first, last in firsts}
+        seconds = self.filter(SECOND, counts_first=False).order_by().values_list("enrolment")
+        for pk, n in seconds.annotate(Count("pk")):
+            found[pk].n += n  # a second session of a day never stands without a first
+        return found
 
 
 class Visit(VersionedModel):

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from datetime import date, datetime, time
 from typing import Any, NamedTuple
 
-from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet
+from django.db.models import Exists, Max, OuterRef, Q, QuerySet
 
 from assessments.calc.schedule import Course, Due, Record, due_next
 from assessments.calc.timing import Pausing
@@ -17,6 +17,7 @@ from assessments.models import Assessment, rhythm_of
 from patients.models import Condition, Device, Medicine, Precaution
 from patients.prepared import Prepared
 from programs.attendance.models import ClassMeeting, Finding, Interruption, Reading, Visit
+from programs.attendance.models.visit import n_sessions_where
 from programs.enrolment.calc.risk import SUPERVISION, RiskClass
 from programs.enrolment.models import (
     ClassChange,
@@ -187,19 +188,13 @@ def _signed(slot: int, on: date) -> QuerySet[Any, Any]:
 
 
 def _counted(slot: int, on: date) -> QuerySet[Any, Any]:
-    """Counted sessions of each course: first and second of a day, before this day and on it."""
-    first, second = Q(counts_first=True), Q(counts_second=True)
+    """Counted sessions of each course before this day, and on it."""
     return (
         Visit.objects.counted()
         .filter(_course_here(slot, on), on__lte=on)
         .order_by()
         .values_list("enrolment")
-        .annotate(
-            first_before=Count("pk", filter=Q(on__lt=on) & first),
-            second_before=Count("pk", filter=Q(on__lt=on) & second),
-            first_today=Count("pk", filter=Q(on=on) & first),
-            second_today=Count("pk", filter=Q(on=on) & second),
-        )
+        .annotate(before=n_sessions_where(Q(on__lt=on)), on_day=n_sessions_where(Q(on=on)))
     )
 
 

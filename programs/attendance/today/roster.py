@@ -28,7 +28,7 @@ from programs.attendance.today.facts import (
 )
 from programs.attendance.today.warnings import warnings_of
 from programs.enrolment.calc.calendar import week_of
-from programs.enrolment.models import ClassSlot, Enrolment
+from programs.enrolment.models import ClassSlot
 from programs.prescription.calc.intensity import heart_rate_words, rpe_words
 from programs.prescription.calc.signature import next_signature_due
 from programs.staff.models import Site
@@ -195,7 +195,7 @@ def roster_of(
         return []
     here: Here = {"slot": slot.pk, "on": on}
     before, findings, flags = _before(here), _open_findings(here), flags_of(**here)
-    counted = {row[0]: Counted(row[1] + row[2], row[3] + row[4]) for row in COUNTED(**here)}
+    counted = {course: Counted(*n) for course, *n in COUNTED(**here)}
     doses = {row[0]: TrainAt(*row[1:]) for row in DOSES(**here)}
     signed: dict[int, date | None] = dict(SIGNED(**here))
     stops = {
@@ -269,9 +269,3 @@ def _add_risk(row: RosterRow, decided: str | None, ecg_until: Mapping[str, int])
     if row.session_number <= until:
         words += f", ECG suggested to session {until}"
     row.flags = [words, *row.flags]
-
-
-def n_counted(enrolment: Enrolment) -> int:
-    """Counted sessions of a course so far."""
-    visits = list(enrolment.visits.counted().values_list("counts_first", "counts_second"))
-    return sum(first + second for first, second in visits)

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
+from patients.calc.age import EARLIEST_BIRTH
 from patients.calc.limits import OutOfRange
 from programs.enrolment.calc.referral_cells import (
     ICD10_SHAPE,
@@ -149,7 +150,7 @@ def _check_dates(row: ReferralRow, today: date) -> None:
         row.problems.append("birth date is missing")
     if row.referred_on is None and not any(p.startswith("referred on") for p in row.problems):
         row.problems.append("referral date is missing")
-    if row.born_on and not date(1900, 1, 1) <= row.born_on <= today:
+    if row.born_on and not EARLIEST_BIRTH <= row.born_on <= today:
         row.problems.append(f"birth date {row.born_on} cannot be right")
     for name in ("event_on", "referred_on"):
         day = getattr(row, name)

@@ -241,3 +241,21 @@ SUPERVISION = {
     RiskClass.HIGH: Supervision((18, 36), 90, (18, 30)),
 }
 SUPERVISION_SOURCE = "AACVPR-type stratification, from memory; local protocol and law come first"
+
+
+def still_standing(answers: Mapping[str, Any], why_again: str) -> dict[str, Any]:
+    """Earlier answers worth showing again.
+
+    Parameters
+    ----------
+    answers : of the latest stratification, by criterion.
+    why_again : why the class should be looked at again; empty when nothing happened since.
+
+    Returns
+    -------
+    None of them after a new event or device; never those of a test, which is done anew.
+    """
+    if why_again:
+        return {}
+    of_test = {criterion.id for criterion in CRITERIA if criterion.is_of_test} | {"has_test"}
+    return {key: value for key, value in answers.items() if key not in of_test}

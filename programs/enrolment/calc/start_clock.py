@@ -51,6 +51,26 @@ class StartClock:
         return self.anchor == "discharge" and self.day < 0
 
 
+def counted_from(
+    discharged_on: date | None, event_on: date | None, referred_on: date
+) -> tuple[str, date]:
+    """The best date known to count the wait from, and what it is.
+
+    Parameters
+    ----------
+    discharged_on : day of discharge, also a planned one; None when unknown.
+    event_on : day of the event, read only without a discharge; None when unknown.
+    referred_on : day of the referral, read only without both.
+
+    Returns
+    -------
+    "discharge", "event" or "referral", and its day.
+    """
+    if discharged_on is not None:
+        return "discharge", discharged_on
+    return ("event", event_on) if event_on is not None else ("referral", referred_on)
+
+
 def start_clock(
     today: date, *, discharged_on: date | None, event_on: date | None, referred_on: date
 ) -> StartClock:
@@ -67,10 +87,5 @@ def start_clock(
     -------
     The clock: what it counts from, since when, which day today is, and day 21.
     """
-    if discharged_on is not None:
-        anchor, since = "discharge", discharged_on
-    elif event_on is not None:
-        anchor, since = "event", event_on
-    else:
-        anchor, since = "referral", referred_on
+    anchor, since = counted_from(discharged_on, event_on, referred_on)
     return StartClock(anchor, since, (today - since).days, since + timedelta(days=TARGET_DAYS))
