@@ -13,7 +13,8 @@ from assessments.access import get_assessment_for, get_concern_for
 from assessments.calc.catalogue import MEASURES
 from assessments.calc.choosing import LIMIT_WORDS
 from assessments.calc.exercise_test import PEAK_VO2
-from assessments.calc.timing import Milestone
+from assessments.calc.schedule import Line
+from assessments.calc.timing import Standing
 from assessments.forms import (
     AddTestForm,
     AssessmentForm,
@@ -42,6 +43,7 @@ def course(request: StaffRequest, pk: int) -> HttpResponse:
     enrolment = get_enrolment_for(request.user, pk)
     audit.look(enrolment.patient, "assessments", by=request.user)
     today = enrolment.patient.site.today()
+    may_write = request.user.has_perm("assessments.add_assessment")
     stored = enrolment.assessments.select_related("by", "booked_with")
     prefetch_related_objects(
         [enrolment], Prefetch("assessments", stored), "assessments__measurements"
@@ -49,14 +51,21 @@ def course(request: StaffRequest, pk: int) -> HttpResponse:
     context = {
         "enrolment": enrolment,
         "patient": enrolment.patient,
-        "lines": [(line, _why_not(line.milestone)) for line in lines_of(enrolment, today)],
-        "may_write": request.user.has_perm("assessments.add_assessment"),
+        "lines": [
+            (line, _why_not(line) if may_write else None) for line in lines_of(enrolment, today)
+        ],
+        "may_write": may_write,
     }
     return render(request, "assessments/course.html", context)
 
 
-def _why_not(milestone: Milestone) -> ReasonForm:
-    about = f"{milestone.kind}_{milestone.number}"
+def _why_not(line: Line) -> ReasonForm | None:
+    """Asked of what could be done by now and was neither done nor excused."""
+    row = line.stored
+    settled = row is not None and (row.performed_on or row.not_obtained_because)
+    if settled or line.standing == Standing.LATER:
+        return None
+    about = f"{line.milestone.kind}_{line.milestone.number}"
     return ReasonForm(label="It could not be obtained because", about=about)
 
 

@@ -56,8 +56,7 @@ def _context(patient: Patient, forms: dict[str, Any]) -> dict[str, Any]:
     return {
         "patient": patient,
         "today": today,
-        "forms": forms,
-        "keys": {kind: new_key() for kind in forms},
+        "adds": {kind: {"kind": kind, "form": forms[kind], "key": new_key()} for kind in forms},
         "devices": [
             (row, DetectionForm(auto_id=f"device{row.pk}_%s")) for row in patient.devices.all()
         ],

@@ -178,7 +178,7 @@ def test_changes_show_before_and_after_with_who_and_why(client, opened, people):
     send(client, opened, **CALM | {"before_pressure": "140/80", "because": "misread"})
     client.force_login(people["clinician"])
     url = reverse("reports:changes", args=[opened.enrolment.patient_id])
-    page = client.get(url).content.decode()
+    page = " ".join(client.get(url).content.decode().split())
     assert "<s>126</s> <b>140</b>" in page
     assert str(people["floor"]) in page
     assert "arrived" in page

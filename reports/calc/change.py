@@ -42,6 +42,16 @@ class Change:
     exceeds_error: bool | None = None  # None where no error of measuring is known
     caution: str = ""  # why the two results may not be compared
 
+    @property
+    def verdict(self) -> str:
+        """Better, worse or no direction; whether it matters, and whether it can be told at all."""
+        parts = [self.word]
+        if self.amount and self.is_meaningful is not None:
+            parts.append("meaningful" if self.is_meaningful else "below meaningful")
+        if self.amount and self.exceeds_error is False:
+            parts.append("within measurement error")
+        return ", ".join(parts)
+
 
 @dataclass(frozen=True)
 class StageCell:

@@ -4,7 +4,7 @@ import pytest
 
 from assessments.calc.catalogue import BY_KEY
 from assessments.calc.shuttle_walk import SHUTTLE_WALK
-from reports.calc.change import Point, compare
+from reports.calc.change import Change, Point, compare
 from reports.calc.completion import (
     BY_KEY as DEFINITIONS,
 )
@@ -172,3 +172,17 @@ def test_comparison_across_equations_is_marked(before, after, marked):
         },
     )
     assert bool(row.changes["exit"].caution) is marked
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (Change(0, None, "same", None), "same"),
+        (Change(56, 13, "better", True), "better, meaningful"),
+        (Change(10, 2, "better", False), "better, below meaningful"),
+        (Change(-3, -4, "worse", None, False), "worse, within measurement error"),
+        (Change(30, 7, "better", True, False), "better, meaningful, within measurement error"),
+    ],
+)
+def test_a_change_has_one_verdict_for_every_page(change, said):
+    assert change.verdict == said

@@ -44,10 +44,13 @@ def rows(request: StaffRequest) -> HttpResponse:
 
 
 def day_context(request: StaffRequest, day: Day) -> dict[str, Any]:
+    query = f"site={day.site.pk}&on={day.on}"
+    chosen = f"&class={day.chosen.pk}" if day.chosen else ""
     return {
         "day": day,
         "here": day.site,
-        "day_query": f"site={day.site.pk}&on={day.on}",
+        "day_query": query,
+        "rows_url": f"{reverse('attendance:rows')}?{query}{chosen}",
         # Looked up once, not four times a row.
         "visits_url": reverse("attendance:sheet", args=[0]).removesuffix("0/"),
         "patients_url": reverse("patients:list"),
