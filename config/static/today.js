@@ -59,7 +59,6 @@ document.querySelectorAll("[data-until]").forEach((clock) => {
 });
 
 // Others' changes: rows that differ are replaced, never the open sheet nor what has the focus.
-const EVERY_MS = 8000;
 const bare = (row) => {
   const copy = row.cloneNode(true);
   copy.removeAttribute("class");
@@ -95,17 +94,18 @@ function takeOver(fresh) {
   });
 }
 
+// The page asks by htmx; what comes is taken over row by row, since a plain swap would take the
+// open sheet and the focus away from whoever types.
 const day = document.getElementById("day");
-async function look() {
-  if (document.hidden || !day) return;
-  try {
-    const response = await fetch(day.dataset.rows, { headers: { "X-Background": "1" }, cache: "no-store" });
-    if (!response.ok || response.redirected) return;
-    takeOver(new DOMParser().parseFromString(await response.text(), "text/html"));
-  } catch { /* no connection: the next look tries again */ }
+if (day) {
+  day.addEventListener("htmx:beforeRequest", (event) => { if (document.hidden) event.preventDefault(); });
+  day.addEventListener("htmx:beforeSwap", (event) => {
+    const { xhr, isError } = event.detail;
+    const fresh = new DOMParser().parseFromString(xhr.responseText, "text/html");
+    if (!isError && fresh.getElementById("counts")) takeOver(fresh);  // not the sign-in page
+  });
+  document.addEventListener("visibilitychange", () => { if (!document.hidden) htmx.trigger(day, "look"); });
 }
-setInterval(look, EVERY_MS);
-document.addEventListener("visibilitychange", () => { if (!document.hidden) look(); });
 
 // The other unit shows another form: what is typed and not saved would not come along.
 document.querySelectorAll("form[data-switches]").forEach((form) => form.addEventListener("submit", (event) => {

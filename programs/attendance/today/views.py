@@ -9,6 +9,7 @@ from django.middleware.csrf import get_token
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.html import format_html
+from django.views.decorators.cache import never_cache
 
 from programs.attendance.today.queries import Day, day_of
 from programs.attendance.visit.access import get_visit_for
@@ -25,6 +26,7 @@ def today(request: StaffRequest) -> HttpResponse:
     return render(request, "attendance/today.html", day_context(request, day))
 
 
+@never_cache
 @permission_required("attendance.view_visit", raise_exception=True)
 def rows(request: StaffRequest) -> HttpResponse:
     """What others changed: the roster and the counts again, and who saved the open sheet last.
