@@ -3,7 +3,7 @@
 import pytest
 
 from assessments.calc import choosing
-from assessments.calc.catalogue import BY_KEY
+from assessments.calc.catalogue import BY_KEY, MEASURES
 from assessments.calc.choosing import LIMITS, TEST_OF, OnRecord, against, suggest
 
 WELL = OnRecord(resting_bpm=70, systolic_mmhg=130, diastolic_mmhg=80, spo2_percent=97)
@@ -123,3 +123,8 @@ def test_everything_that_speaks_against_a_test_is_said_with_its_source_the_absol
 def test_a_suggestion_names_only_what_was_asked_about():
     for suggestion in suggest(["balance"], WELL):
         assert suggestion.because == [dict(LIMITS)["balance"]]
+
+
+def test_every_measure_is_suggested_for_something_but_the_signs_taken_of_everybody():
+    of_everybody = {"resting_heart_rate", "resting_blood_pressure", "oxygen_saturation"}
+    assert {measure.key for measure in MEASURES} - set(TEST_OF) == of_everybody

@@ -105,3 +105,12 @@ def test_no_agreed_change_is_no_verdict():
     diet = BY_KEY["mediterranean_diet"]
     assert diet.is_meaningful(3) is None
     assert diet.exceeds_error(3) is None
+
+
+def test_every_measure_has_a_case_that_scores_and_one_that_is_refused():
+    said = {row["measure"] for row in rows("measures") if row["expected"] != "refused"}
+    refused = {row["measure"] for row in rows("measures") if row["expected"] == "refused"}
+    keys = {measure.key for measure in MEASURES}
+    assert keys - said == set()
+    assert keys - refused == set()
+    assert all(row["source"] for row in rows("measures"))
