@@ -1,7 +1,8 @@
 """Queries written as Django query sets and compiled once.
 
-Building a query set costs several times what a small query costs. A page that stands open all day
-and is asked for every few seconds keeps the SQL and only fills in the values.
+Building a query set costs several times what a small query costs: of 24 ms that Today with forty
+rows took, 12 went into that. Only Today needs it, since it stands open all day and asks every few
+seconds: it keeps the SQL and fills in the values. Every other page builds its queries as usual.
 """
 
 from collections.abc import Callable

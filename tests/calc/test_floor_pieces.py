@@ -6,13 +6,14 @@ import pytest
 
 from programs.attendance.calc.catalogue import is_lasting
 from programs.attendance.calc.counting import sessions_of_day, why_not_counted
+from programs.attendance.calc.derived import systolic_fall_mmhg
 from programs.attendance.calc.effort import Load
 from programs.attendance.calc.quantities import Glucose
 from programs.attendance.calc.questions import SEEN_DURING
 from programs.attendance.calc.rhythm import Rhythm, st_depression_mm
 from programs.attendance.calc.rules import Missing, Phase, in_words
 from programs.attendance.calc.sheet import Sheet, Vitals, merged_answers
-from programs.attendance.calc.situation import Situation, systolic_fall_mmhg
+from programs.attendance.calc.situation import Situation
 from programs.attendance.calc.teaching import COMPONENTS, untaught
 from programs.enrolment.calc.screen import Found, Screened
 from programs.prescription.calc.intensity import heart_rate_words, rpe_words

@@ -10,7 +10,7 @@ from programs.attendance.calc.effort import (
     worked,
 )
 from programs.attendance.calc.rhythm import Rhythm
-from programs.attendance.calc.sheet import Sheet, Vitals, merged_answers
+from programs.attendance.calc.sheet import GROUPS, IN_WORDS, Sheet, Vitals, merged_answers
 from programs.attendance.calc.situation import Known, Situation
 
 
@@ -121,3 +121,9 @@ def test_glucose_of_126_is_6_994_mmol():
 
 def test_70_m_per_minute_is_4_2_km_per_hour():
     assert kmh_from_metres_per_minute(70) == pytest.approx(4.2)
+
+
+def test_every_vital_sign_is_named_and_taken_alone_or_with_its_pair():
+    names = {name for group in GROUPS for name in group}
+    assert names == set(Vitals.__dataclass_fields__)
+    assert {group[0] for group in GROUPS} == set(IN_WORDS)

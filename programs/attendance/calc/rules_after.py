@@ -8,6 +8,11 @@ something is measured in recovery, the value straight after exercise stands for 
 from collections.abc import Callable
 
 from patients.calc.limits import Limit
+from programs.attendance.calc.derived import (
+    fall_after_exercise_mmhg,
+    once_over,
+    rate_above_rest_bpm,
+)
 from programs.attendance.calc.levels import Level, Phase
 from programs.attendance.calc.questions import ASKED_AFTER
 from programs.attendance.calc.rules import Rule
@@ -20,12 +25,7 @@ from programs.attendance.calc.rules_before import (
     SYSTOLIC_BOUNDS,
     rule_of,
 )
-from programs.attendance.calc.situation import (
-    Situation,
-    fall_after_exercise_mmhg,
-    once_over,
-    rate_above_rest_bpm,
-)
+from programs.attendance.calc.situation import Situation
 from programs.enrolment.calc import resting_limits as at
 
 A, HOLD, CAUTION = Phase.AFTER, Level.HOLD, Level.CAUTION

@@ -6,16 +6,12 @@ Each rule names its source; how far a site may move a limit is a project choice.
 from collections.abc import Callable
 
 from patients.calc.limits import Limit
+from programs.attendance.calc.derived import fall_on_standing_mmhg, weight_gain_kg, yes_is_one
 from programs.attendance.calc.levels import Level, Phase
 from programs.attendance.calc.questions import ASKED_BEFORE, QUESTIONS, Question, applies_to
 from programs.attendance.calc.rhythm import UNCONTROLLED
 from programs.attendance.calc.rules import Rule
-from programs.attendance.calc.situation import (
-    Situation,
-    fall_on_standing_mmhg,
-    weight_gain_kg,
-    yes_is_one,
-)
+from programs.attendance.calc.situation import Situation
 from programs.enrolment.calc import resting_limits as at
 from programs.enrolment.calc import screen
 

@@ -4,6 +4,14 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from patients.calc.limits import Limit
+from programs.attendance.calc.derived import (
+    SYSTOLIC_FALL_LIMIT_MMHG,
+    beats_above_limit,
+    every_fall_known,
+    spo2_fall_with_symptoms,
+    systolic_fall_mmhg,
+    yes_is_one,
+)
 from programs.attendance.calc.levels import Level, Phase
 from programs.attendance.calc.questions import (
     CARDIOPULMONARY_LIST,
@@ -18,15 +26,7 @@ from programs.attendance.calc.rhythm import (
 )
 from programs.attendance.calc.rules import Rule
 from programs.attendance.calc.rules_before import rule_of
-from programs.attendance.calc.situation import (
-    SYSTOLIC_FALL_LIMIT_MMHG,
-    Situation,
-    beats_above_limit,
-    every_fall_known,
-    spo2_fall_with_symptoms,
-    systolic_fall_mmhg,
-    yes_is_one,
-)
+from programs.attendance.calc.situation import Situation
 from programs.enrolment.calc import resting_limits as at
 
 D, STOP, CAUTION = Phase.DURING, Level.STOP, Level.CAUTION

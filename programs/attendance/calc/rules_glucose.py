@@ -1,17 +1,17 @@
 """Glucose before and after exercise (G). Limits stand in mg/dL and in mmol/L as published."""
 
 from patients.calc.limits import Limit
-from programs.attendance.calc.levels import Level, Phase
-from programs.attendance.calc.quantities import Glucose
-from programs.attendance.calc.questions import TYPE_1_CONSENSUS
-from programs.attendance.calc.rules import Rule
-from programs.attendance.calc.situation import (
-    Situation,
+from programs.attendance.calc.derived import (
     glucose_with_some_ketones,
     glucose_without_ketones,
     ketone_rank,
     last_glucose,
 )
+from programs.attendance.calc.levels import Level, Phase
+from programs.attendance.calc.quantities import Glucose
+from programs.attendance.calc.questions import TYPE_1_CONSENSUS
+from programs.attendance.calc.rules import Rule
+from programs.attendance.calc.situation import Situation
 
 B, A, HOLD, CAUTION, NOTE = Phase.BEFORE, Phase.AFTER, Level.HOLD, Level.CAUTION, Level.NOTE
 COLBERG = "Colberg 2016, Diabetes Care 39:2065, Table 1, doi:10.2337/dc16-1728"

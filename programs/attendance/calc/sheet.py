@@ -49,6 +49,28 @@ class Vitals:
         return Glucose(self.glucose_mgdl, is_mmoll=self.glucose_is_mmoll)
 
 
+# Values that are taken together: the first of a group says whether it was taken.
+TOGETHER = (
+    ("systolic_mmhg", "diastolic_mmhg"),
+    ("standing_systolic_mmhg", "standing_diastolic_mmhg"),
+    ("glucose_mgdl", "glucose_is_mmoll"),
+)
+_PAIRED = {name for group in TOGETHER for name in group}
+GROUPS = (*TOGETHER, *[(name,) for name in Vitals.__dataclass_fields__ if name not in _PAIRED])
+# What a refusal calls them.
+IN_WORDS = {
+    "systolic_mmhg": "blood pressure",
+    "standing_systolic_mmhg": "standing pressure",
+    "glucose_mgdl": "glucose",
+    "heart_rate_bpm": "heart rate",
+    "spo2_percent": "oxygen saturation",
+    "weight_kg": "weight",
+    "temperature_c": "temperature",
+    "rpe": "RPE",
+    "angina": "angina grade",
+}
+
+
 @dataclass(frozen=True)
 class Sheet:
     before: Vitals = field(default_factory=Vitals)

@@ -7,13 +7,14 @@ from django import forms
 from patients.forms import as_typed
 from programs.attendance.calc.questions import ASKED_AFTER, ASKED_BEFORE, SEEN_DURING, applies_to
 from programs.attendance.calc.rhythm import Rhythm
+from programs.attendance.calc.sheet import IN_WORDS
 from programs.attendance.models import Reading, RhythmFinding, Visit
 from programs.attendance.sheet.parts import BOUT_FIELDS, ECTOPY, NONE, SOME, UNASKED, asked_initial
 
 PLAIN = ["minutes", "symptoms", "note", "has_ecg", "ketones", "last_meal_at", "last_dose_at",
          "left_early"]  # fmt: skip
-VITALS = ["heart_rate_bpm", "spo2_percent", "glucose_mgdl", "weight_kg", "temperature_c",
-          "rpe", "angina"]  # fmt: skip
+# Pressures are shown as one pair, the meter's unit beside its glucose.
+VITALS = [name for name in IN_WORDS if not name.endswith("systolic_mmhg")]
 
 
 def initial_of(visit: Visit, groups: frozenset[str]) -> dict[str, Any]:

@@ -13,37 +13,18 @@ from django.utils import timezone
 
 from patients.history import save_as
 from patients.services import weigh
+from programs.attendance.calc.derived import KETONE_RANK
 from programs.attendance.calc.effort import cost_of
 from programs.attendance.calc.low_glucose import needs_new_ketones
 from programs.attendance.calc.questions import BY_ID
 from programs.attendance.calc.rhythm import RHYTHM_WORDS
-from programs.attendance.calc.sheet import Sheet, Vitals, merged_answers
-from programs.attendance.calc.situation import KETONE_RANK
+from programs.attendance.calc.sheet import GROUPS, IN_WORDS, Sheet, Vitals, merged_answers
 from programs.attendance.findings.known import known_of
 from programs.attendance.models import Bout, Reading, RhythmFinding, Visit
 from programs.attendance.visit.queries import merged_vitals
 from programs.staff.models import User
 
 PLAIN = ["answers", "symptoms", "ketones", "last_meal_at", "last_dose_at", "has_ecg"]
-# Values that are taken together: the first of a group says whether it was taken.
-TOGETHER = (
-    ("systolic_mmhg", "diastolic_mmhg"),
-    ("standing_systolic_mmhg", "standing_diastolic_mmhg"),
-    ("glucose_mgdl", "glucose_is_mmoll"),
-)
-_PAIRED = {name for group in TOGETHER for name in group}
-GROUPS = (*TOGETHER, *[(name,) for name in Vitals.__dataclass_fields__ if name not in _PAIRED])
-IN_WORDS = {
-    "systolic_mmhg": "blood pressure",
-    "standing_systolic_mmhg": "standing pressure",
-    "glucose_mgdl": "glucose",
-    "heart_rate_bpm": "heart rate",
-    "spo2_percent": "oxygen saturation",
-    "weight_kg": "weight",
-    "temperature_c": "temperature",
-    "rpe": "RPE",
-    "angina": "angina grade",
-}
 
 
 def store_sheet(

@@ -11,7 +11,8 @@ from programs.attendance.calc.counting import minutes_late
 from programs.attendance.calc.levels import Level
 from programs.attendance.calc.sheet import Vitals
 from programs.attendance.models import Interruption, Visit
-from programs.attendance.today.facts import (
+from programs.attendance.today.facts import Planned, Raised, Seen, due_of, ecg_until_of, flags_of
+from programs.attendance.today.statements import (
     BEFORE,
     COUNTED,
     DOSES,
@@ -19,12 +20,6 @@ from programs.attendance.today.facts import (
     RISKS,
     SIGNED,
     STOPS,
-    Planned,
-    Raised,
-    Seen,
-    due_of,
-    ecg_until_of,
-    flags_of,
 )
 from programs.attendance.today.warnings import warnings_of
 from programs.enrolment.calc.calendar import week_of

@@ -1,0 +1,185 @@
+"""The queries of Today, each compiled once: ``patients.prepared`` says why."""
+
+from datetime import date
+from typing import Any
+
+from django.db.models import Exists, Max, OuterRef, Q, QuerySet
+
+from assessments.calc.schedule import Record
+from assessments.models import Assessment
+from patients.models import Condition, Device, Medicine, Precaution
+from patients.prepared import Prepared
+from programs.attendance.models import ClassMeeting, Finding, Interruption, Reading, Visit
+from programs.attendance.models.visit import n_sessions_where
+from programs.enrolment.models import (
+    ClassChange,
+    Pause,
+    PlannedSession,
+    RiskStratification,
+    SupervisionPolicy,
+)
+from programs.prescription.models import Prescription, TreatmentPlan
+
+
+def _planned(site: int, on: date) -> QuerySet[Any, Any]:
+    course, person = "enrolment__", "enrolment__patient__"
+    return (
+        PlannedSession.objects.filter(slot__site=site, on=on)
+        .order_by(f"{person}family_name", "pk")
+        .values_list(
+            "pk", "slot", "enrolment", f"{course}patient", f"{course}starts_on",
+            f"{course}weeks", f"{course}closed_on", f"{course}outcome",
+            f"{course}sessions_planned", f"{person}site__assessment_policy__rhythm",
+            f"{person}given_name", f"{person}family_name", f"{person}born_on", f"{person}sex",
+        )
+    )  # fmt: skip
+
+
+def _visits(site: int, on: date) -> QuerySet[Any, Any]:
+    return (
+        Visit.objects.filter(meeting__slot__site=site, on=on)
+        .order_by()
+        .values_list(
+            "enrolment", "meeting__slot", "pk", "state", "absence", "arrived_at", "minutes",
+            "counts_first", "counts_second", "left_early",
+        )
+    )  # fmt: skip
+
+
+def _meetings(site: int, on: date) -> QuerySet[Any, Any]:
+    who = ["closed_by__first_name", "closed_by__last_name", "closed_by__username"]
+    found = ClassMeeting.objects.filter(slot__site=site, on=on).order_by()
+    return found.values_list("slot", "opened_at", "closed_at", "exception", "unmet", *who)
+
+
+def _changes(site: int, on: date) -> QuerySet[Any, Any]:
+    found = ClassChange.objects.filter(slot__site=site, on=on).order_by()
+    return found.values_list("slot", "is_cancelled", "starts_at", "reason")
+
+
+def _supervision(site: int) -> QuerySet[Any, Any]:
+    found = SupervisionPolicy.objects.filter(site=site).order_by()
+    return found.values_list("risk_class", "ecg_high")
+
+
+def _here(slot: int, on: date, patient: str) -> Exists:
+    """The person is planned in this class on this day."""
+    return Exists(
+        PlannedSession.objects.filter(
+            slot=slot, on=on, enrolment__patient=OuterRef(patient)
+        ).order_by()
+    )
+
+
+def _course_here(slot: int, on: date) -> Exists:
+    mine = PlannedSession.objects.filter(slot=slot, on=on, enrolment=OuterRef("enrolment"))
+    return Exists(mine.order_by())
+
+
+def _before(slot: int, on: date) -> QuerySet[Any, Any]:
+    return Reading.objects.filter(
+        visit__meeting__slot=slot, visit__on=on, phase=Reading.Phase.BEFORE
+    ).values_list("visit", "heart_rate_bpm", "systolic_mmhg", "diastolic_mmhg", "spo2_percent")
+
+
+def _findings(slot: int, on: date) -> QuerySet[Any, Any]:
+    unanswered = Finding.objects.filter(decision="", cleared_at=None)
+    here = unanswered.filter(visit__meeting__slot=slot, visit__on=on)
+    return here.values_list("visit", "rule_id", "level")
+
+
+def _doses(slot: int, on: date) -> QuerySet[Any, Any]:
+    return (
+        Prescription.objects.in_force()
+        .filter(_course_here(slot, on))
+        .order_by()
+        .values_list("enrolment", "low_bpm", "high_bpm", "rpe_low", "rpe_high")
+    )
+
+
+def _signed(slot: int, on: date) -> QuerySet[Any, Any]:
+    plans = TreatmentPlan.objects.filter(_course_here(slot, on)).order_by()
+    return plans.values_list("enrolment").annotate(Max("signed_on"))
+
+
+def _counted(slot: int, on: date) -> QuerySet[Any, Any]:
+    """Counted sessions of each course before this day, and on it."""
+    return (
+        Visit.objects.counted()
+        .filter(_course_here(slot, on), on__lte=on)
+        .order_by()
+        .values_list("enrolment")
+        .annotate(before=n_sessions_where(Q(on__lt=on)), on_day=n_sessions_where(Q(on=on)))
+    )
+
+
+def _stops(slot: int, on: date) -> QuerySet[Any, Any]:
+    """Holds and stops of earlier visits, and of this day's other classes, not settled yet."""
+    unsettled = Interruption.objects.filter(settled_at=None, is_taken_back=False)
+    earlier = unsettled.filter(
+        Q(visit__on__lt=on) | Q(visit__on=on) & ~Q(visit__meeting__slot=slot)
+    )
+    return (
+        earlier.filter(_here(slot, on, "visit__enrolment__patient"))
+        .order_by("at")
+        .values_list("visit__enrolment__patient", "kind", "visit__on")
+    )
+
+
+FLAGGED = {
+    Medicine.DrugClass.INSULIN: "insulin",
+    Medicine.DrugClass.SECRETAGOGUE: "secretagogue",
+    Medicine.DrugClass.BETA_BLOCKER: "beta-blocker",
+}
+
+
+def _medicines(slot: int, on: date) -> QuerySet[Any, Any]:
+    taken = Medicine.objects.filter(stopped_on=None, drug_class__in=list(FLAGGED))
+    here = taken.filter(_here(slot, on, "patient"))
+    return here.order_by("name", "pk").values_list("patient", "drug_class")
+
+
+def _failing(slot: int, on: date) -> QuerySet[Any, Any]:
+    found = Condition.objects.filter(kind=Condition.Kind.HEART_FAILURE)
+    return found.filter(_here(slot, on, "patient")).order_by().values_list("patient")
+
+
+def _devices(slot: int, on: date) -> QuerySet[Any, Any]:
+    found = Device.objects.filter(_here(slot, on, "patient"), removed_on=None)
+    return found.values_list("patient", "kind", "detection_bpm")
+
+
+def _precautions(slot: int, on: date) -> QuerySet[Any, Any]:
+    found = Precaution.objects.filter(_here(slot, on, "patient"), lifted_on=None)
+    return found.values_list("patient", "kind", "instruction")
+
+
+def _risks(slot: int, on: date) -> QuerySet[Any, Any]:
+    found = RiskStratification.objects.filter(_here(slot, on, "patient"))
+    return found.order_by("at", "pk").values_list("patient", "decided")
+
+
+def _pauses(slot: int, on: date) -> QuerySet[Any, Any]:
+    found = Pause.objects.filter(_course_here(slot, on)).order_by("from_on")
+    return found.values_list("enrolment", "from_on", "until_on")
+
+
+def _assessments(slot: int, on: date) -> QuerySet[Any, Any]:
+    found = Assessment.objects.filter(_course_here(slot, on)).order_by("pk")
+    return found.values_list("enrolment", *Record._fields)
+
+
+def _of_class(build: Any) -> Prepared:
+    return Prepared(build, slot=int, on=date)
+
+
+PLANNED = Prepared(_planned, site=int, on=date)
+VISITS = Prepared(_visits, site=int, on=date)
+MEETINGS = Prepared(_meetings, site=int, on=date)
+CHANGES = Prepared(_changes, site=int, on=date)
+OWN_SUPERVISION = Prepared(_supervision, site=int)
+BEFORE, FINDINGS, DOSES, SIGNED = map(_of_class, [_before, _findings, _doses, _signed])
+COUNTED, STOPS, RISKS = map(_of_class, [_counted, _stops, _risks])
+MEDICINES, FAILING = map(_of_class, [_medicines, _failing])
+DEVICES, PRECAUTIONS = map(_of_class, [_devices, _precautions])
+PAUSES, ASSESSMENTS = map(_of_class, [_pauses, _assessments])
