@@ -22,10 +22,15 @@ class BodyWeightQuerySet(ClinicalQuerySet):
         """By day; on one day a weight whose hour is known comes after one without."""
         return self.order_by("-on", F("at").desc(nulls_last=True), "-pk")
 
+    def newest_of(self, patient_id: int) -> "BodyWeight | None":
+        """The weighing done last, wherever it was."""
+        found: BodyWeight | None = self.standing().filter(patient=patient_id).newest_first().first()
+        return found
+
     def latest_kg(self, patient_id: int) -> float | None:
         """The weight taken last, None when there is none. [kg]"""
-        mine = self.standing().filter(patient=patient_id).newest_first()
-        return mine.values_list("kg", flat=True).first()
+        newest = self.newest_of(patient_id)
+        return newest.kg if newest else None
 
     def before(self, patient_id: int, day: date) -> list[tuple[date, float]]:
         """The last dozen weights of earlier days, the newest first. [day, kg]"""

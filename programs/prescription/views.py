@@ -31,6 +31,8 @@ def prescribe(request: StaffRequest, pk: int) -> HttpResponse:
     results = latest(enrolment)
     found = offer_of(results)
     current = enrolment.prescriptions.in_force().first()
+    weighed = BodyWeight.objects.newest_of(enrolment.patient_id)
+    weight_kg = weighed.kg if weighed else None
     may_write = user.has_perm("prescription.add_prescription") and enrolment.is_open
     form = None
     if may_write:
@@ -38,9 +40,7 @@ def prescribe(request: StaffRequest, pk: int) -> HttpResponse:
             request.POST or None, initial=first_values_for(enrolment, current, found)
         )
         if request.method == "POST":
-            done = _save(
-                request, enrolment, form, BodyWeight.objects.latest_kg(enrolment.patient_id)
-            )
+            done = _save(request, enrolment, form, weight_kg)
             if done is not None:
                 return done
     if request.method == "GET":
@@ -52,7 +52,8 @@ def prescribe(request: StaffRequest, pk: int) -> HttpResponse:
         "results": results,
         "offer": found,
         "exceeds": exceeding(current.target_mets if current else None, found),
-        "weight_kg": BodyWeight.objects.latest_kg(enrolment.patient_id),
+        "weight_kg": weight_kg,
+        "weighed": weighed,
         "doses": list(enrolment.prescriptions.select_related("by", "signed_by")),
         "on_beta_blocker": Medicine.objects.has_beta_blocker(enrolment.patient_id),
         "devices": list(Device.objects.filter(patient=enrolment.patient, removed_on=None)),
