@@ -15,11 +15,7 @@ from programs.enrolment.models import EntryScreen
 from programs.prescription.models import Prescription
 
 NEEDS_GLUCOSE = [Medicine.DrugClass.INSULIN, Medicine.DrugClass.SECRETAGOGUE]
-
-
 EVENTS = ["mi", "pci", "cabg", "valve", "transplant"]
-
-
 DAY = timedelta(hours=24)
 
 
