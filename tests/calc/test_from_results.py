@@ -9,8 +9,17 @@ from datetime import date
 import pytest
 
 from assessments.calc.catalogue import BY_KEY
-from programs.prescription.calc.from_results import Found, RatesTested, Work, offer
-from programs.prescription.calc.intensity import mets_between
+from programs.prescription.calc.from_results import (
+    Found,
+    InForce,
+    RatesTested,
+    Work,
+    exceeding,
+    first_values,
+    offer,
+    threshold_below,
+)
+from programs.prescription.calc.intensity import UpperLimit, mets_between
 
 EARLY, LATE = date(2026, 3, 2), date(2026, 4, 13)
 
@@ -87,3 +96,66 @@ def test_thresholds_are_named_with_their_day():
     bare = of(found("peak_oxygen_uptake", 20.0, vt1_bpm=98))
     assert "First threshold at 98 /min (2 Mar 2026)." in bare.lines
     assert "VE/VCO₂ slope 34.0." in of(found("ve_vco2_slope", 34.0)).lines
+
+
+# --- first values of a form: order of the sources is a project choice -----------------------------
+
+NOTHING = of()
+TESTED = of(found("peak_oxygen_uptake", 20.0, LATE, peak_bpm=132, resting_bpm=62))
+WALKED = of(found("six_minute_walk", 450.0, LATE, {"mean_mets": 3.14}))
+
+
+def in_force(since=EARLY, **values):
+    return InForce(since, {"method": "exertion", "target_mets": 3.5, "tested_on": None} | values)
+
+
+def test_nothing_known_proposes_exertion_alone():
+    assert first_values(NOTHING, None, None) == {"method": "exertion"}
+
+
+def test_a_test_newer_than_the_dose_gives_rates_and_work():
+    values = first_values(TESTED, in_force(), None)
+    assert (values["method"], values["resting_bpm"], values["peak_bpm"]) == ("reserve", 62, 132)
+    assert (values["tested_on"], values["target_mets"]) == (LATE, 2.9)  # a capacity may lower it
+
+
+def test_a_test_older_than_the_dose_changes_nothing():
+    assert first_values(TESTED, in_force(LATE), None)["target_mets"] == 3.5
+    assert first_values(TESTED, in_force(LATE), None)["method"] == "exertion"
+    assert "peak_bpm" not in first_values(TESTED, in_force(tested_on=LATE), None)
+
+
+def test_a_test_without_a_resting_rate_takes_the_one_measured_at_rest():
+    test = found("peak_oxygen_uptake", 20.0, LATE, peak_bpm=132)
+    rest = found("resting_heart_rate", 66, EARLY)
+    values = first_values(of(test, rest), None, None)
+    assert (values["resting_bpm"], values["peak_bpm"]) == (66, 132)
+
+
+def test_a_walk_never_lowers_the_work_in_force():
+    assert first_values(WALKED, in_force(), None)["target_mets"] == 3.5
+    assert first_values(WALKED, in_force(target_mets=2.5), None)["target_mets"] == 3.1
+    assert first_values(WALKED, None, None)["target_mets"] == 3.1
+
+
+@pytest.mark.parametrize(("known", "expected"), [(None, 110), (120, 110), (110, 110), (105, 105)])
+def test_an_upper_limit_changes_only_to_a_lower_one(known, expected):
+    limit = UpperLimit(110, "10 below the ischaemic threshold")
+    values = first_values(NOTHING, in_force(upper_limit_bpm=known), limit)
+    assert values["upper_limit_bpm"] == expected
+    assert ("upper_limit_reason" in values) == (known is None or known > 110)
+
+
+def test_a_range_above_the_first_threshold_is_named():
+    test = of(found("peak_oxygen_uptake", 20.0, vt1_bpm=98))
+    assert threshold_below(99, test) == 98
+    assert threshold_below(98, test) is None
+    assert threshold_below(None, test) is None
+    assert threshold_below(120, NOTHING) is None
+
+
+def test_work_above_what_the_tests_offer_is_named():
+    assert exceeding(3.4, WALKED) == 3.4
+    assert exceeding(3.1, WALKED) is None
+    assert exceeding(None, WALKED) is None
+    assert exceeding(3.4, NOTHING) is None

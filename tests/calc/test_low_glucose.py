@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from patients.calc.units import glucose_mgdl
-from programs.attendance.calc.low_glucose import Checked, care_of
+from programs.attendance.calc.low_glucose import Checked, care_of, needs_new_ketones
 from programs.attendance.calc.quantities import Glucose
 from programs.attendance.calc.rules_glucose import level_of_low
 
@@ -66,3 +66,20 @@ def test_no_longer_low_is_over_but_stays_on_the_page():
 
 def test_given_without_any_reading_asks_for_one():
     assert care_of([], [(at(0), 15)], at(20)).next_step == "recheck"
+
+
+@pytest.mark.parametrize(
+    ("ketones", "earlier", "now", "again"),
+    [
+        ("none", 260, 300, True),
+        ("none", 300, 300, False),
+        ("none", 300, 260, False),
+        ("none", 240, 249, False),  # below 250 mg/dL ketones are not asked for (Colberg 2016)
+        ("none", 240, 250, True),
+        ("none", None, 260, True),
+        ("none", 260, None, False),
+        ("", 260, 300, False),
+    ],
+)
+def test_ketones_of_a_lower_glucose_do_not_cover_a_higher_one(ketones, earlier, now, again):
+    assert needs_new_ketones(ketones, earlier, now) is again

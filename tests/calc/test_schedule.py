@@ -91,3 +91,9 @@ def test_a_performed_line_says_when_and_is_booked_no_more():
     open_line = lines_on(course(), [], on(1))[0]
     assert (open_line.performed_on, open_line.booked_on) == (None, None)
     assert open_line.is_waiting
+
+
+def test_what_was_performed_beside_the_plan_stays_in_the_list():
+    weekly = done("informal", 3, 21)  # while the site checked every week
+    found = [line for line in lines_on(course(), [weekly], on(40)) if line.stored is weekly]
+    assert [(line.standing, line.on) for line in found] == [(Standing.DONE, on(21))]
