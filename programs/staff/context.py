@@ -31,6 +31,7 @@ SECTIONS = {
     "enrolment": "referrals",
     "patients": "patients",
     "prescription": "patients",
+    "review": "patients",
     "assessments": "patients",
     "staff": "settings",
 }

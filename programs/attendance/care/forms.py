@@ -1,4 +1,4 @@
-"""Forms of care on the floor: a low glucose, teaching, home reports."""
+"""Forms of treating a low glucose: what was given, and the recheck."""
 
 from typing import Any
 

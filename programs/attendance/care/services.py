@@ -1,4 +1,4 @@
-"""Treating a low glucose, teaching, home reports."""
+"""Treating a low glucose: carbohydrate given, and the recheck."""
 
 from django.core.exceptions import ValidationError
 from django.db import transaction

@@ -1,4 +1,4 @@
-"""A low glucose, teaching and home exercise."""
+"""A low glucose: carbohydrate given, and the recheck."""
 
 from django import forms
 from django.contrib import messages

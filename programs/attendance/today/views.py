@@ -1,4 +1,4 @@
-"""Today: the classes of the day, check-in, absence, and adding somebody."""
+"""Today: the classes of the day, and what others changed meanwhile."""
 
 from datetime import timedelta
 from typing import Any

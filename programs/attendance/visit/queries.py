@@ -1,4 +1,4 @@
-"""Reads about one visit: the record the rules need, the limits in force, the last session."""
+"""Reads about one visit: as it is stored, and the last session before it."""
 
 from collections.abc import Sequence
 from typing import Any

@@ -1,4 +1,4 @@
-"""The floor's writes: arrive, absent, a sheet saved with its step. What is stored stands beside."""
+"""One visit: arrived, absent, undone, the hour of arrival set right."""
 
 from datetime import datetime, time
 

@@ -1,4 +1,4 @@
-"""Forms of a course: enrol, pause, resume, change, leave."""
+"""Forms of a course: pause, resume, change, leave."""
 
 from typing import Any
 

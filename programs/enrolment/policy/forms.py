@@ -1,4 +1,4 @@
-"""Forms of the timetable, of payers and rule sets, and of site settings."""
+"""Forms of payers and rule sets, supervision by risk, and precautions of a site."""
 
 from typing import Any
 

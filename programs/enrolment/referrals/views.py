@@ -1,4 +1,4 @@
-"""Referrals: who is waiting, adding and correcting one, one referral's page."""
+"""Referrals: who is waiting, adding one and correcting it."""
 
 from typing import Any
 
