@@ -7,13 +7,14 @@ from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
 
 from patients.calc.limits import HEART_RATE_BPM
+from patients.calc.medicines import BETA_BLOCKER, classes_in
 from patients.constraints import within
 from patients.history import ClinicalModel, ClinicalQuerySet
 from patients.models.person import Patient
 
 
 class Condition(ClinicalModel):
-    """A heart condition or operation with its own date."""
+    """A heart condition or operation with its own date, or diabetes beside it."""
 
     of_site = "patient__site"
 
@@ -28,6 +29,7 @@ class Condition(ClinicalModel):
         VAD = "vad", "ventricular assist device"
         OTHER = "other", "another heart condition"
         UNCLEAR = "unclear", "to be clarified"
+        DIABETES = "diabetes", "diabetes"
 
     patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="conditions")
     kind = models.CharField(max_length=16, choices=Kind)
@@ -53,6 +55,7 @@ class Condition(ClinicalModel):
                         "vad",
                         "other",
                         "unclear",
+                        "diabetes",
                     ]
                 ),
             )
@@ -61,12 +64,20 @@ class Condition(ClinicalModel):
     def __str__(self) -> str:
         return self.get_kind_display()
 
+    @classmethod
+    def of_the_heart(cls) -> list[tuple[str, str]]:
+        """Kinds that somebody may be referred for."""
+        return [(value, str(label)) for value, label in cls.Kind.choices if value != "diabetes"]
+
 
 class MedicineQuerySet(ClinicalQuerySet):
     def has_beta_blocker(self, patient_id: int) -> bool:
         """Whether one is on record; that none is recorded does not say that none is taken."""
         taken = self.filter(patient=patient_id, stopped_on=None)
-        return taken.filter(drug_class=Medicine.DrugClass.BETA_BLOCKER).exists()
+        return any(
+            BETA_BLOCKER in {drug_class, *classes_in(name)}
+            for name, drug_class in taken.values_list("name", "drug_class")
+        )
 
 
 class Medicine(ClinicalModel):
@@ -77,6 +88,7 @@ class Medicine(ClinicalModel):
         NITRATE = "nitrate", "nitrate"
         INSULIN = "insulin", "insulin"
         SECRETAGOGUE = "secretagogue", "insulin secretagogue"
+        GLUCOSE_LOWERING = "glucose_lowering", "another that lowers glucose"
         ANTICOAGULANT = "anticoagulant", "anticoagulant"
         ANTIPLATELET = "antiplatelet", "antiplatelet"
         ACE_ARB = "ace_arb", "ACE inhibitor or ARB"

@@ -82,7 +82,7 @@ class TransferForm(forms.Form):
 class NewEventForm(OnceForm):
     """A new qualifying event: the course ends, a new referral begins."""
 
-    kind = forms.ChoiceField(choices=[NOTHING_CHOSEN, *Condition.Kind.choices], label="What")
+    kind = forms.ChoiceField(choices=[NOTHING_CHOSEN, *Condition.of_the_heart()], label="What")
     event_on = DayField(label="When")
     discharged_on = DayField(label="Discharge", required=False, help_text="Planned or past.")
     last_day = DayField(label="This course ends on")

@@ -73,7 +73,7 @@ class Icd10Field(forms.CharField):
 class ReferralForm(AsksTwiceForm, forms.ModelForm):
     """A referral with its main condition and up to a few further ones."""
 
-    kind = forms.ChoiceField(choices=[NOTHING_CHOSEN, *Condition.Kind.choices], label="Condition")
+    kind = forms.ChoiceField(choices=[NOTHING_CHOSEN, *Condition.of_the_heart()], label="Condition")
     event_on = DayField(label="Event date", required=False)
     icd10 = Icd10Field()
     lvef = LvefField(label="LVEF", required=False, help_text="One number, or the range reported.")
@@ -107,7 +107,7 @@ class ReferralForm(AsksTwiceForm, forms.ModelForm):
         self.helper.layout = self._layout()
 
     def _add_further(self) -> None:
-        choices = [("", "none"), *Condition.Kind.choices]
+        choices = [("", "none"), *Condition.of_the_heart()]
         for n in range(max(FURTHER, len(self.others) + 1)):
             self.fields[f"kind_{n}"] = forms.ChoiceField(
                 choices=choices, required=False, label="Further condition"
