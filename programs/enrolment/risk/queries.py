@@ -1,9 +1,100 @@
-"""What the record answers of the class of risk, and when to look at it again."""
+"""What the record tells about somebody, for the class of risk and for the rules of the floor."""
 
+from collections import defaultdict
+from collections.abc import Sequence
+from datetime import tzinfo
 from typing import Any
 
-from patients.models import Patient
+from django.db.models import (
+    DateField,
+    F,
+    Field,
+    FloatField,
+    IntegerField,
+    Model,
+    QuerySet,
+    TextField,
+    Value,
+)
+from django.db.models.functions import Cast
+
+from patients.models import Condition, Device, Medicine, Patient, Procedure
+from programs.enrolment.calc import record as told
+from programs.enrolment.calc.record import Record
 from programs.enrolment.calc.risk import still_standing
+from programs.enrolment.models import EntryScreen, Referral, RiskStratification
+
+
+def record_of(patient: int, zone: tzinfo | None) -> Record:
+    """Rows of one person's record, whichever page they were typed on. Three queries."""
+    rows: dict[str, list[Any]] = defaultdict(list)
+    for what, *values in _background(patient):
+        rows[what].append(values)
+    risk = RiskStratification.objects.filter(patient=patient).first()
+    screen = EntryScreen.objects.filter(patient=patient).first()
+    return Record(
+        tuple(told.Condition(a, on, b, c) for a, b, c, on, *_ in rows["condition"]),
+        tuple(told.Medicine(b, a, stopped) for a, b, _, stopped, *_ in rows["medicine"]),
+        tuple(
+            told.Device(a, implanted, removed, rate)
+            for a, _, _, implanted, removed, rate, _ in rows["device"]
+        ),
+        tuple(told.Operation(a, on) for a, _, _, on, *_ in rows["operation"]),
+        tuple(
+            told.Referral(on, lvef, nyha, admitted)
+            for *_, on, admitted, nyha, lvef in rows["referral"]
+        ),
+        told.Answered(risk.at.astimezone(zone).date(), risk.answers) if risk else None,
+        told.Answered(
+            screen.at.astimezone(zone).date(),
+            screen.answers,
+            screen.decision == EntryScreen.Decision.MAY_START,
+        )
+        if screen
+        else None,
+    )
+
+
+def _background(patient: int) -> QuerySet[Any, Any]:
+    """Five tables in one query: what it is, three words, two days, a whole number, a share."""
+
+    def none(field: "Field[Any, Any]") -> Cast:
+        return Cast(Value(None), field)
+
+    def of(
+        model: type[Model],
+        what: str,
+        words: Sequence[str] = (),
+        days: Sequence[str] = (),
+        whole: str = "",
+        share: str = "",
+    ) -> QuerySet[Any, Any]:
+        found: Any = model._default_manager.filter(patient=patient).order_by()
+        named = [Cast(F(name), TextField()) for name in words]
+        dated = [Cast(F(name), DateField()) for name in days]
+        columns: list[Any] = [
+            Value(what, TextField()),
+            *named, *[Value("", TextField())] * (3 - len(named)),
+            *dated, *[none(DateField())] * (2 - len(dated)),
+            Cast(F(whole), IntegerField()) if whole else none(IntegerField()),
+            Cast(F(share), FloatField()) if share else none(FloatField()),
+        ]  # fmt: skip
+        return found.annotate(**{f"c{n}": c for n, c in enumerate(columns)}).values_list(
+            *[f"c{n}" for n in range(len(columns))]
+        )
+
+    return of(Condition, "condition", ["kind", "icd10", "wording"], ["happened_on"]).union(
+        of(Medicine, "medicine", ["drug_class", "name"], ["stopped_on"]),
+        of(Device, "device", ["kind"], ["implanted_on", "removed_on"], "detection_bpm"),
+        of(Procedure, "operation", ["kind"], ["performed_on"]),
+        of(Referral, "referral", [], ["referred_on", "admitted_on"], "nyha_class", "lvef_percent"),
+        all=True,
+    )
+
+
+def fails(patient: Patient) -> bool:
+    """Whether somebody is asked and weighed as in heart failure."""
+    return bool(told.heart_failure(record_of(patient.pk, patient.site.now().tzinfo)))
 
 
 def stratify_again(patient: Patient) -> str:

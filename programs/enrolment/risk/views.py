@@ -14,7 +14,7 @@ from patients.submissions import AlreadyTaken
 from programs.enrolment.policy.services import supervision_of
 from programs.enrolment.risk import services
 from programs.enrolment.risk.forms import RiskForm, ScreenForm, field_of
-from programs.enrolment.risk.queries import answers_on_record, stratify_again
+from programs.enrolment.risk.queries import answers_on_record, fails, stratify_again
 from programs.staff.request import StaffRequest
 
 
@@ -86,7 +86,7 @@ def screen(request: StaffRequest, pk: int) -> HttpResponse:
                 form.answers(),
                 data["decision"],
                 data["reason"],
-                has_heart_failure=patient.conditions.filter(kind="heart_failure").exists(),
+                has_heart_failure=fails(patient),
                 key=form.key,
                 by=user,
             )
