@@ -36,6 +36,18 @@ def test_needing_help_is_level_3_whatever_the_meter_says():
     assert level_of_low(Glucose(110), needed_help=True) == 3
 
 
+@pytest.mark.parametrize("checks", [[], [check(0, 40)], [check(0, 62)]])
+@pytest.mark.parametrize("given", [[], [(at(1), 15)]])
+def test_a_low_that_needed_help_calls_and_never_offers_food_next(checks, given):
+    # ADA 2017, Table 6.3: level 3 has no number. Nothing by mouth: common practice, no source.
+    care = care_of(checks, given, at(30), needed_help=True)
+    assert (care.level, care.next_step) == (3, "call")
+
+
+def test_a_low_that_needed_help_is_over_once_a_check_says_so():
+    assert care_of([check(0, 110)], [], at(1), needed_help=True).next_step == "over"
+
+
 def test_nothing_low_and_nothing_given_needs_no_panel():
     assert care_of([check(0, 110)], [], at(1)) is None
 

@@ -28,6 +28,9 @@ FLAGS = {
     "ecg": {"has_ecg": True},
     "noecg": {"has_ecg": False},
     "interrupted": {"was_interrupted": True},
+    "diabetes": {"has_diabetes": True},
+    "to_review": {"events_to_review": ("fall of 2 Mar 2026",)},
+    "other_to_review": {"other_events_to_review": ("other of 2 Mar 2026",)},
     "over": {"is_over": True},
 }
 NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
@@ -61,6 +64,7 @@ def load_of(text: str) -> Load:
     return Load("rower", shown_mets=shown, systolic_mmhg=float(upper), diastolic_mmhg=float(lower))
 
 
+STATE = {"is_over", "minutes_running", "minutes_since_glucose"}
 SHEET = {"ketones", "has_ecg", "rechecks"}
 VITALS = {field.name for field in fields(Vitals)} | {"glucose"}
 
@@ -80,7 +84,7 @@ class Case:
         self.sheet: dict = {}
         self.known: dict = {}
         self.state: dict = {"has_exercised": True}
-        self.parts: dict = {n: {} for n in ["r", "after", "rec", "q", "screen", "before"]}
+        self.parts: dict = {n: {} for n in ["r", "during", "after", "rec", "q", "screen", "before"]}
         self.loads: list[Load] = []
         for word in given.split():
             self.take(word)
@@ -108,12 +112,13 @@ class Case:
         if name in VITALS:
             self.parts["before"][name] = value
         else:
-            state = {"is_over": self.state} | dict.fromkeys(SHEET, self.sheet)
+            state = dict.fromkeys(STATE, self.state) | dict.fromkeys(SHEET, self.sheet)
             state.get(name, self.known)[name] = value
 
 
 SPELT = {
     "low24": lambda text: ("other_glucose_24h", (quantity(text),)),
+    "replaced": lambda text: ("replaced_glucose", (quantity(text),)),
     "latest": lambda text: ("rechecks", ((NOON, quantity(text)),)),
     "weight": lambda text: ("weight_kg", quantity(text)),
     "earlier": lambda text: ("weights_last_3_days_kg", (quantity(text),)),
@@ -127,6 +132,7 @@ def situation(given: str) -> Situation:
     return Situation(
         Sheet(
             before=vitals_of(parts["before"]),
+            during=vitals_of(parts["during"]),
             after=vitals_of(parts["after"]),
             recovery=vitals_of(parts["rec"]),
             bouts=tuple(case.loads),
@@ -285,7 +291,7 @@ def test_a_rule_reads_nothing_that_readings_do_not_have():
     empty = Situation()
     assert {f.name for f in fields(Sheet())} >= {"answers", "rhythm", "recovery"}
     for rule in RULES:
-        assert rule.reads(replace(empty)) is None or rule.id in {"E-31", "F-12", "G-06"}
+        assert rule.reads(replace(empty)) is None or rule.id in {"E-31", "E-19", "G-06", "H-08"}
 
 
 # --- what is not known, what is measured later ------------------------------------------------
@@ -320,11 +326,19 @@ def test_each_load_is_judged_so_that_a_later_danger_does_not_hide_behind_an_earl
 
 
 def test_a_fall_between_loads_that_cannot_be_ranked_is_open_under_any_limit_a_site_may_set():
-    (rule,) = [r for r in RULES if r.id == "F-01"]
+    rule = BY_KEY["F-01-stop"]
     judged = evaluate([rule], situation("systolic_mmhg=120 effort=140/80 effort=135/80"))
     assert not judged.findings
     assert ("F-01", "@1") in judged.checked
     assert ("F-01", "@2") not in judged.checked
+
+
+def test_a_small_fall_is_not_hidden_by_the_default_limit():
+    # A site's own limit of 5 (rule F-01: the limit is editable); 6 lies between loads of 3 and 4
+    # METs, 8 between loads that cannot be ranked.
+    given = "systolic_mmhg=120 effort=140/80 effort=138/80@3 effort=132/80@4"
+    rule = replace(BY_KEY["F-01-stop"], limit=5)
+    assert [f.value for f in evaluate([rule], situation(given)).findings] == [6]
 
 
 def test_symptoms_are_denied_only_when_each_was_asked():

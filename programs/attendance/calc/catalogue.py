@@ -9,8 +9,8 @@ from datetime import date
 
 from patients.calc.limits import OutOfRange
 from patients.calc.units import glucose_mmoll
-from programs.attendance.calc.levels import Phase
-from programs.attendance.calc.rules import Rule
+from programs.attendance.calc.levels import Level, Phase
+from programs.attendance.calc.rules import Rule, Settled
 from programs.attendance.calc.rules_after import AFTER
 from programs.attendance.calc.rules_before import BEFORE
 from programs.attendance.calc.rules_during import DURING
@@ -41,10 +41,11 @@ def is_lasting(rule_id: str, about: str) -> bool:
 
 @dataclass(frozen=True)
 class Setting:
-    """A limit somebody set, and since when."""
+    """What somebody set of a rule, and since when; None leaves the default."""
 
-    limit: float
+    limit: float | None
     since: date | None = None
+    settled_by: Settled | None = None
 
 
 def check_limit(key: str, limit: float) -> float:
@@ -70,6 +71,21 @@ def check_limit(key: str, limit: float) -> float:
     return bounds.check(limit)
 
 
+def may_be_settled(key: str) -> bool:
+    """Whether a site may say who takes a hold of a rule for settled.
+
+    Parameters
+    ----------
+    key : as ``Rule.key``.
+
+    Returns
+    -------
+    True for a hold on something measured, seen or asked; False for others and unknown keys.
+    """
+    rule = BY_KEY.get(key)
+    return rule is not None and rule.level is Level.HOLD and not rule.is_of_record
+
+
 def in_force(
     site: Mapping[str, Setting] | None = None, person: Mapping[str, Setting] | None = None
 ) -> tuple[Rule, ...]:
@@ -90,7 +106,11 @@ def in_force(
 
 def _set(rule: Rule, settings: Mapping[str, Setting] | None, origin: str) -> Rule:
     found = (settings or {}).get(rule.key)
-    if found is None or rule.bounds is None:
+    if found is None:
+        return rule
+    if found.settled_by is not None:
+        rule = replace(rule, site_says=found.settled_by)
+    if found.limit is None or rule.bounds is None:
         return rule
     try:
         rule.bounds.check(found.limit)

@@ -41,8 +41,28 @@ def fall_on_standing_mmhg(s: Situation) -> float | None:
     return None if rest is None or standing is None else rest - standing
 
 
-SYSTOLIC_FALL_LIMIT_MMHG = 10
 SMALLEST_FALL_MMHG = 5  # the tightest limit a site or person may have
+CLEARLY_MORE_METS = 1.0  # so much more work that pressure should have risen
+
+
+def _falls_mmhg(s: Situation, more_mets: float = 0.0) -> tuple[list[int], list[int]]:
+    """Falls to the last load from loads at least so much lower, and from those not ranked."""
+    last = s.last_load
+    if last.systolic_mmhg is None:
+        return [], []
+    falls, unranked = [], []
+    if s.before.systolic_mmhg is not None:
+        falls.append(s.before.systolic_mmhg - last.systolic_mmhg)
+    mets = s.mets_of(last)
+    for lower in s.loads[:-1]:
+        if lower.systolic_mmhg is None:
+            continue
+        fall, cost = lower.systolic_mmhg - last.systolic_mmhg, s.mets_of(lower)
+        if cost is None or mets is None:
+            unranked.append(fall)
+        elif mets > cost and mets - cost >= more_mets:
+            falls.append(fall)
+    return falls, unranked
 
 
 def systolic_fall_mmhg(s: Situation) -> float | None:
@@ -56,32 +76,38 @@ def systolic_fall_mmhg(s: Situation) -> float | None:
 
     Returns
     -------
-    Fall. [mmHg], below 0 for a rise. None when there is nothing to compare, or when no fall of 10
-    is known and one of 5 or more lies between loads that cannot be ranked.
+    Fall. [mmHg], below 0 for a rise. None when there is nothing to compare, or when no fall of 5
+    (the tightest limit there may be) is known and one of 5 or more lies between loads that cannot
+    be ranked.
 
     Raises
     ------
     OutOfRange : a workload or body mass lies outside its limits.
     """
-    last = s.last_load
-    if last.systolic_mmhg is None:
-        return None
-    falls, unranked = [], []
-    if s.before.systolic_mmhg is not None:
-        falls.append(s.before.systolic_mmhg - last.systolic_mmhg)
-    mets = s.mets_of(last)
-    for lower in s.loads[:-1]:
-        if lower.systolic_mmhg is None:
-            continue
-        fall, cost = lower.systolic_mmhg - last.systolic_mmhg, s.mets_of(lower)
-        if cost is None or mets is None:
-            unranked.append(fall)
-        elif mets > cost:
-            falls.append(fall)
+    falls, unranked = _falls_mmhg(s)
     known = max(falls, default=None)
-    if known is not None and known >= SYSTOLIC_FALL_LIMIT_MMHG:
+    if known is not None and known >= SMALLEST_FALL_MMHG:
         return known
     return None if max(unranked, default=0) >= SMALLEST_FALL_MMHG else known
+
+
+def systolic_rise_mmhg(s: Situation) -> float | None:
+    """Smallest rise in systolic pressure from rest, or from a clearly lower load, to the last load.
+
+    Parameters
+    ----------
+    s : the visit as it is judged.
+
+    Returns
+    -------
+    Rise. [mmHg], 0 or below when pressure did not rise. None when there is nothing to compare.
+
+    Raises
+    ------
+    OutOfRange : a workload or body mass lies outside its limits.
+    """
+    fall = max(_falls_mmhg(s, CLEARLY_MORE_METS)[0], default=None)
+    return None if fall is None else -fall
 
 
 def every_fall_known(s: Situation) -> bool | None:
@@ -93,25 +119,31 @@ def every_fall_known(s: Situation) -> bool | None:
 
     Returns
     -------
-    True when each can; None when one cannot, or no pressure was taken under load. Never False.
+    True when each can; None when no pressure was taken under load, or one load cannot be compared,
+    or a fall of 5 or more lies beyond those known between loads that cannot be ranked. Never False.
 
     Raises
     ------
     OutOfRange : a workload or body mass lies outside its limits.
     """
     with_pressure = [
-        systolic_fall_mmhg(then)
+        _falls_mmhg(then)
         for _, then in s.at_each_load()
         if then.last_load.systolic_mmhg is not None
     ]
-    return None if not with_pressure or None in with_pressure else True
+
+    def is_known(falls: list[int], unranked: list[int]) -> bool:
+        known = max(falls, default=None)
+        open_fall = max(unranked, default=0)
+        if known is None:
+            return False
+        return open_fall < SMALLEST_FALL_MMHG or open_fall <= known
+
+    return True if with_pressure and all(is_known(*pair) for pair in with_pressure) else None
 
 
-def spo2_fall_with_symptoms(s: Situation) -> float | None:
-    """Fall in saturation from rest to the last load, where there are symptoms in exercise.
-
-    Symptoms are angina or breathlessness above grade 0 under that load, or a yes to unsteady, pale
-    or wheeze; what was not asked counts as none.
+def spo2_fall_points(s: Situation) -> float | None:
+    """Fall in saturation from rest to the last load.
 
     Parameters
     ----------
@@ -119,15 +151,41 @@ def spo2_fall_with_symptoms(s: Situation) -> float | None:
 
     Returns
     -------
-    Fall. [percentage points], below 0 for a rise, 0 without symptoms; None when either saturation
-    was not measured.
+    Fall. [percentage points], below 0 for a rise; None when either saturation was not measured.
     """
     load, rest = s.last_load, s.before.spo2_percent
-    if load.spo2_percent is None or rest is None:
-        return None
-    signs = any(s.answers.get(key) for key in ("unsteady", "pale", "wheeze"))
-    graded = (load.angina or 0) > 0 or (load.dyspnoea or 0) > 0
-    return rest - load.spo2_percent if signs or graded else 0.0
+    return None if load.spo2_percent is None or rest is None else rest - load.spo2_percent
+
+
+def beats_below_detection(s: Situation, rate: float | None) -> float | None:
+    """How far a heart rate lies below the lowest rate at which a device would treat.
+
+    Parameters
+    ----------
+    s : the visit as it is judged.
+    rate : heart rate. [beats/min], None when not measured
+
+    Returns
+    -------
+    Distance. [beats/min], below 0 beyond the detection rate; None without a rate or a detection
+    rate on record.
+    """
+    detection = s.known.detection_bpm
+    return None if rate is None or detection is None else detection - rate
+
+
+def detection_unknown(s: Situation) -> float | None:
+    """1 when somebody has a defibrillator whose detection rate nobody has recorded.
+
+    Parameters
+    ----------
+    s : the visit as it is judged.
+
+    Returns
+    -------
+    1 or 0.
+    """
+    return float(s.known.has_icd and s.known.detection_bpm is None)
 
 
 def beats_above_limit(s: Situation) -> float | None:
@@ -205,12 +263,13 @@ def last_glucose(s: Situation) -> Glucose | None:
 
     Returns
     -------
-    Glucose. [mg/dL], by the clock; where no times are known, recovery before straight after. None
-    when not measured.
+    Glucose. [mg/dL], by the clock; where no times are known, recovery before straight after, and
+    that before the one in exercise. None when not measured.
     """
     if s.sheet.latest_recheck is not None:
         return s.sheet.latest_recheck
-    return s.recovery.glucose if s.recovery.glucose is not None else s.after.glucose
+    moments = (s.recovery.glucose, s.after.glucose, s.during.glucose)
+    return next((glucose for glucose in moments if glucose is not None), None)
 
 
 def once_over(s: Situation, name: str) -> float | None:

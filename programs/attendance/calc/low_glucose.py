@@ -1,7 +1,9 @@
 """Treating a low: 15 g of fast carbohydrate, recheck after 15 minutes, again while still low.
 
-Turner 2019, Sports Med Open, doi:10.1186/s40798-019-0192-1; some texts give 15 to 20 g. Local
-protocol comes first. Levels stand in ``rules_glucose.level_of_low``.
+Turner 2019, Sports Med Open, doi:10.1186/s40798-019-0192-1; some texts give 15 to 20 g. A low
+that needs another person's help is an emergency: nothing by mouth unless awake and swallowing
+(common practice, no source). Local protocol comes first. Levels stand in
+``rules_glucose.level_of_low``.
 """
 
 from collections.abc import Sequence
@@ -27,15 +29,19 @@ class Checked:
 class Care:
     """Where the treatment of a low stands."""
 
-    level: int  # of the latest value; 0 when it is no longer low
-    next_step: str  # give, wait, recheck, over
+    level: int  # of the latest value, 3 once somebody had to help; 0 when it is no longer low
+    next_step: str  # call, give, wait, recheck, over
     recheck_at: datetime | None = None
     grams_so_far: int = 0
     was_low: bool = False
 
 
 def care_of(
-    checks: Sequence[Checked], given: Sequence[tuple[datetime, int]], now: datetime
+    checks: Sequence[Checked],
+    given: Sequence[tuple[datetime, int]],
+    now: datetime,
+    *,
+    needed_help: bool = False,
 ) -> Care | None:
     """What comes next in the treatment of a low.
 
@@ -44,16 +50,21 @@ def care_of(
     checks : glucose checks of the visit, in order of time.
     given : time and grams [g] of each dose of fast carbohydrate, in order of time.
     now : the moment that is asked about.
+    needed_help : whether another person had to help, measured or not.
 
     Returns
     -------
-    Where the treatment stands: after a dose without a check wait, from 15 minutes on recheck;
-    otherwise give while the latest check is low, else over. None when nothing was ever low and
-    nothing was given.
+    Where the treatment stands. Once somebody had to help, call while no check says that it is
+    over: who cannot swallow is given nothing by mouth. Else after a dose without a check wait,
+    from 15 minutes on recheck; otherwise give while the latest check is low, else over. None when
+    nothing was ever low, nobody helped and nothing was given.
     """
-    if not given and not any(level_of_low(check.glucose) for check in checks):
+    was_low = needed_help or any(level_of_low(check.glucose) for check in checks)
+    if not given and not was_low:
         return None
     latest = checks[-1] if checks else None
+    if needed_help and (latest is None or level_of_low(latest.glucose) > 0):
+        return Care(3, "call", None, sum(g for _, g in given), was_low=True)
     level = level_of_low(latest.glucose) if latest else 0
     grams = sum(g for _, g in given)
     last_given = given[-1][0] if given else None

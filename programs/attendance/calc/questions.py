@@ -31,6 +31,7 @@ class Question:
     source: str
     only: str = EVERYBODY
     is_symptom: bool = False  # counts as "with symptoms" for pressure and weight
+    is_symptom_in: str = EVERYBODY  # a symptom in this group only, though everybody is asked
 
 
 def _before(id: str, rule: str, asks: str, sentence: str, source: str = at.PRACTICE,
@@ -64,8 +65,11 @@ QUESTIONS: tuple[Question, ...] = (
     _before("palpitations", "E-30", "Palpitations",
             "Palpitations: look at the rhythm; a clinician decides before exercise.",
             is_symptom=True),
-    _before("swelling", "E-30", "Weight up or swelling",
-            "Weight up or swelling: weigh and compare before exercise.", level=Level.CAUTION),
+    _before("weight_up", "E-30", "Weight up at home",
+            "Weight up at home: weigh and compare before exercise.", level=Level.CAUTION),
+    _before("swelling", "E-30", "Swelling of legs or belly",
+            "Swelling: weigh and compare before exercise.", level=Level.CAUTION,
+            is_symptom_in=IN_HEART_FAILURE),
     _before("shock", "E-19", "Shock from the defibrillator",
             "Device shock since the last visit: hold until reviewed.", only=WITH_ICD),
     _before("fell", "E-19", "A fall", "A fall since the last visit: hold until reviewed."),
@@ -118,7 +122,8 @@ QUESTIONS: tuple[Question, ...] = (
 )  # fmt: skip
 BY_ID: dict[str, Question] = {q.id: q for q in QUESTIONS}
 SYMPTOMS = tuple(q.id for q in QUESTIONS if q.is_symptom and not q.only)
-SYMPTOMS_IN_HEART_FAILURE = tuple(q.id for q in QUESTIONS if q.is_symptom)
+SYMPTOMS_IN_HEART_FAILURE = tuple(q.id for q in QUESTIONS if q.is_symptom or q.is_symptom_in)
+SIGNS = ("unsteady", "pale", "wheeze")  # with which a low saturation is one with symptoms
 ASKED_BEFORE = tuple(q for q in QUESTIONS if q.phase is Phase.BEFORE and q.id != "needed_help")
 SEEN_DURING = tuple(q for q in QUESTIONS if q.phase is Phase.DURING)
 ASKED_AFTER = tuple(q for q in QUESTIONS if q.phase is Phase.AFTER)

@@ -36,7 +36,9 @@ BLOCKS: tuple[tuple[str, str], ...] = (
     ("bundle", "new bundle-branch block or conduction delay"),
     ("av", "new AV block"),
 )
-UNCONTROLLED = frozenset({"af_new", "svt", "vt"})  # at rest; brady and second degree are notes
+UNCONTROLLED = frozenset({"af_new", "svt"})  # at rest, beside "vt", which is an emergency
+SLOW = frozenset({"brady", "block_2"})
+COMPLEX = frozenset({"complex"})
 STOPPING = frozenset({"af_new", "svt", "brady", "block_2", "block_3", "complex"})
 
 

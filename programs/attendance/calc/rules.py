@@ -10,6 +10,7 @@ how they are judged, ranked and worded is a project choice.
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
+from enum import StrEnum
 
 from patients.calc.limits import Limit
 from programs.attendance.calc.levels import OPERATORS, Level, Phase
@@ -17,6 +18,14 @@ from programs.attendance.calc.quantities import Glucose, Mass
 from programs.attendance.calc.situation import Situation
 
 PROGRAM_DEFAULT = "program default"
+
+
+class Settled(StrEnum):
+    """Who may take a hold for settled when its rule no longer triggers."""
+
+    FLOOR = "floor"  # floor staff: a value measured again inside the limit
+    RECORD = "record"  # nobody: the record says otherwise now
+    CLINICIAN = "clinician"
 
 
 def everybody(s: Situation) -> bool:
@@ -44,7 +53,11 @@ class Rule:
     limit, None for a yes-or-no rule. ``of`` tells rules of one id apart: of each id and ``of``
     only the worst finding stands. A rule of every load (``is_each_load``) reads the last load
     and is judged once for each, so that a later danger never hides behind an earlier one.
-    ``mmoll`` is the limit as published for meters that show mmol/L.
+    ``mmoll`` is the limit as published for meters that show mmol/L. ``asks_whether`` names what
+    decides whether it applies, asked for when the reading is beyond the limit. ``vital`` is the
+    vital sign it reads: measured again inside the limit, it settles a hold. ``detail`` puts words
+    of the record into the sentence, as {detail}. What a clinician has to pass by is marked with
+    ``needs_clinician``.
     """
 
     id: str
@@ -66,6 +79,21 @@ class Rule:
     is_local: bool = False
     is_emergency: bool = False
     origin: str = PROGRAM_DEFAULT
+    asks_whether: str = ""
+    vital: str = ""
+    is_of_record: bool = False
+    detail: Callable[[Situation], str] | None = None
+    needs_clinician: bool = False
+    site_says: Settled | None = None  # who may take a hold for settled here
+
+    @property
+    def settled_by(self) -> Settled:
+        """Who may take a hold of this rule for settled: the site's own word, else the usual."""
+        if self.is_of_record:
+            return Settled.RECORD
+        if self.site_says:
+            return self.site_says
+        return Settled.FLOOR if self.vital else Settled.CLINICIAN
 
     @property
     def key(self) -> str:
@@ -121,12 +149,13 @@ class Rule:
         """
         return limit > self.limit if self.compare == "<" else limit < self.limit
 
-    def words(self, value: float) -> str:
+    def words(self, value: float, detail: str = "") -> str:
         """The finding in one sentence, with the reading and the limit in it.
 
         Parameters
         ----------
         value : what the rule read. [unit of the rule]
+        detail : what the record says, for a sentence that has a place for it.
 
         Returns
         -------
@@ -137,7 +166,7 @@ class Rule:
             limit = Glucose(self.limit, is_mmoll=isinstance(value, Glucose) and value.is_mmoll)
         elif isinstance(value, Mass):
             limit = Mass(self.limit)
-        return self.sentence.format(value=value, limit=limit)
+        return self.sentence.format(value=value, limit=limit, detail=detail)
 
 
 @dataclass(frozen=True)
@@ -168,6 +197,7 @@ class Missing:
     rule_id: str
     phase: Phase
     asks_for: str
+    needs_clinician: bool = False  # to pass it by
 
 
 @dataclass(frozen=True)
@@ -210,24 +240,37 @@ def evaluate(rules: Sequence[Rule], situation: Situation) -> Evaluation:
     missing: dict[tuple[str, str], Missing] = {}
     checked: set[tuple[str, str]] = set()
     undecided: set[tuple[str, str]] = set()
+
+    def ask(rule: Rule, words: str) -> None:
+        if words and waits[rule.phase]:
+            wanted = Missing(rule.id, rule.phase, words, rule.needs_clinician)
+            missing.setdefault((rule.id, words), wanted)
+
     for rule in rules:
-        applies = rule.applies(situation)
-        if applies is False:
+        moments = [(place, at, rule.applies(at)) for place, at in rule.moments(situation)]
+        moments = [moment for moment in moments if moment[2] is not False]
+        if not moments and rule.applies(situation) is False:
             continue
-        read = [(place, rule.reads(at)) for place, at in rule.moments(situation)]
-        values = [(place, value) for place, value in read if value is not None]
-        if applies is None:
-            undecided |= {rule.subject for _, value in values if rule.triggers(value)}
-            continue
+        values = [
+            (place, at, applies, value)
+            for place, at, applies in moments
+            if (value := rule.reads(at)) is not None
+        ]
+        is_open = any(applies is None for _, _, applies in moments)
         is_there = bool(values) if rule.wants is None else rule.wants(situation) is not None
-        if not is_there and rule.asks_for and waits[rule.phase] and rule.asks_when(situation):
-            wanted = Missing(rule.id, rule.phase, rule.asks_for)
-            missing.setdefault((rule.id, rule.asks_for), wanted)
-        for place, value in values:
-            found = _finding(rule, value, place)
+        if not is_there and not is_open and rule.asks_when(situation):
+            ask(rule, rule.asks_for)
+        for place, at, applies, value in values:
+            found = _finding(rule, value, place, at)
+            is_beyond = rule.triggers(value)
+            if applies is None:
+                if is_beyond:
+                    undecided.add(found.subject)
+                    ask(rule, rule.asks_whether)
+                continue
             checked.add(found.subject)
             before = worst.get(found.subject)
-            if rule.triggers(value) and (before is None or rule.level > before.level):
+            if is_beyond and (before is None or rule.level > before.level):
                 worst[found.subject] = found
     ranked = sorted(worst.values(), key=lambda f: (-f.level, not f.is_emergency, f.rule_id, f.of))
     return Evaluation(ranked, list(missing.values()), frozenset(checked - undecided))
@@ -248,14 +291,18 @@ def about(of: str, place: int) -> str:
     return f"{of}@{place}" if place else of
 
 
-def _finding(rule: Rule, value: float, place: int) -> Triggered:
+SENTENCE_LENGTH = 250  # of a stored finding
+
+
+def _finding(rule: Rule, value: float, place: int, at: Situation) -> Triggered:
+    words = rule.words(value, rule.detail(at) if rule.detail else "")
     return Triggered(
         rule.id,
         rule.level,
         rule.phase,
         float(value),
         rule.limit,
-        f"Bout {place}: {rule.words(value)}" if place else rule.words(value),
+        (f"Bout {place}: {words}" if place else words)[:SENTENCE_LENGTH],
         rule.source,
         about(rule.of, place),
         rule.origin,

@@ -5,11 +5,12 @@ from dataclasses import replace
 
 from patients.calc.limits import Limit
 from programs.attendance.calc.derived import (
-    SYSTOLIC_FALL_LIMIT_MMHG,
     beats_above_limit,
+    beats_below_detection,
     every_fall_known,
-    spo2_fall_with_symptoms,
+    spo2_fall_points,
     systolic_fall_mmhg,
+    systolic_rise_mmhg,
     yes_is_one,
 )
 from programs.attendance.calc.levels import Level, Phase
@@ -25,12 +26,14 @@ from programs.attendance.calc.rhythm import (
     widened_qrs_ms,
 )
 from programs.attendance.calc.rules import Rule
-from programs.attendance.calc.rules_before import rule_of
+from programs.attendance.calc.rules_before import DETECTION_BOUNDS, DEVICE_SOURCE, rule_of
 from programs.attendance.calc.situation import Situation
 from programs.enrolment.calc import resting_limits as at
+from programs.prescription.calc.intensity import ICD_MARGIN_BPM
 
 D, STOP, CAUTION = Phase.DURING, Level.STOP, Level.CAUTION
 TERMINATION_LIST = "J Sports Sci Med suppl. 7, Table 7 (fall of 10 or more, or failure to rise)"
+WHETHER_SIGNS = "angina, breathlessness and signs in exercise"
 PRACTICE_ECG = "local telemetry threshold; common practice, no source"
 HOW_HIGH = "blood pressure during exercise"
 GRADE_MEMORY = f"{TERMINATION_TABLES}; grade from memory"
@@ -74,16 +77,23 @@ def _block_is(code: str) -> Callable[[Situation], float | None]:
     return read
 
 
+def _has_signs(s: Situation) -> bool | None:
+    return s.has_signs
+
+
 def _run_beats(s: Situation) -> float | None:
     beats = s.rhythm.run_beats
     return float(beats) if beats is not None else 0.0 if s.rhythm.has_run is False else None
 
 
 UNDER_LOAD = (
-    Rule("F-01", D, STOP, systolic_fall_mmhg, ">=", SYSTOLIC_FALL_LIMIT_MMHG,
+    Rule("F-01", D, STOP, systolic_fall_mmhg, ">=", 10,
          "Systolic pressure fell by {value:g} as the load rose; the limit is {limit:g}.",
          TERMINATION_LIST, "blood pressure during exercise and the load of each",
          wants=every_fall_known, bounds=FALL_BOUNDS),
+    Rule("F-01", D, CAUTION, systolic_rise_mmhg, "<", 1,
+         "Systolic pressure did not rise with the load: it changed by {value:+g}.",
+         TERMINATION_LIST, ""),
     Rule("F-02", D, STOP, _of("systolic_mmhg"), ">", 250,
          "Systolic {value:g} during exercise is above {limit:g}.", TERMINATION_TABLES, HOW_HIGH,
          of="systolic", bounds=CEILING_BOUNDS),
@@ -103,8 +113,8 @@ UNDER_LOAD = (
          "Mild angina, grade {value:g}: is it new? Lower the load and tell a clinician.",
          GRADE_MEMORY, "", bounds=ANGINA_BOUNDS),
     Rule("F-11", D, STOP, _of("dyspnoea"), ">=", 3,
-         "Breathlessness of grade {value:g}; from grade {limit:g} stop.", GRADE_MEMORY, "",
-         of="grade", bounds=DYSPNOEA_BOUNDS),
+         "Breathlessness of grade {value:g}; from grade {limit:g} stop.", GRADE_MEMORY,
+         "breathlessness in exercise, 0 if none", of="grade", bounds=DYSPNOEA_BOUNDS),
     Rule("F-12", D, STOP, _of("spo2_percent"), "<", 88,
          "Oxygen saturation {value:g} % in exercise is below {limit:g} %.",
          f"{CARDIOPULMONARY_LIST} (90 with symptoms); 88 from memory",
@@ -112,13 +122,23 @@ UNDER_LOAD = (
     Rule("F-12", D, CAUTION, _of("spo2_percent"), "<", 90,
          "Oxygen saturation {value:g} % in exercise is below {limit:g} %.",
          CARDIOPULMONARY_LIST, "", bounds=SPO2_BOUNDS),
-    Rule("F-12", D, STOP, spo2_fall_with_symptoms, ">=", 10,
+    Rule("F-12", D, STOP, _of("spo2_percent"), "<", 90,
+         "Oxygen saturation {value:g} % in exercise is below {limit:g} %, with symptoms.",
+         CARDIOPULMONARY_LIST, "", _has_signs, of="symptoms", bounds=SPO2_BOUNDS,
+         asks_whether=WHETHER_SIGNS),
+    Rule("F-12", D, STOP, spo2_fall_points, ">=", 10,
          "Oxygen saturation fell by {value:g} points, with symptoms; the limit is {limit:g}.",
-         CARDIOPULMONARY_LIST, "", of="fall", bounds=SPO2_FALL_BOUNDS),
+         CARDIOPULMONARY_LIST, "", _has_signs, of="fall", bounds=SPO2_FALL_BOUNDS,
+         asks_whether=WHETHER_SIGNS),
     Rule("H-08", D, CAUTION, beats_above_limit, ">", 0,
          "Heart rate is {value:g} beats above this person’s own upper limit: lower the load.",
          "prescription; margins from memory", "heart rate in exercise",
          lambda s: s.known.upper_limit_bpm is not None),
+    Rule("H-08", D, STOP, lambda s: beats_below_detection(s, s.last_load.heart_rate_bpm), "<",
+         ICD_MARGIN_BPM,
+         "Heart rate is {value:g} beats below the device’s detection rate; the least is {limit:g}.",
+         DEVICE_SOURCE, "heart rate in exercise", lambda s: s.known.detection_bpm is not None,
+         of="device", bounds=DETECTION_BOUNDS),
 )  # fmt: skip
 ON_THE_MONITOR = (
     Rule("F-03", D, STOP, lambda s: st_elevation_mm(s.rhythm), ">=", 1.0,

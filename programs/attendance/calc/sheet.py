@@ -89,7 +89,8 @@ class Sheet:
     has_ecg: bool | None = None
     has_exercise_part: bool = True  # False when only "before" was on the form
     asked: frozenset[str] | None = None  # the questions on the form; None: all of them
-    rechecks: tuple[tuple[datetime, Glucose], ...] = ()  # glucose since exercise began, with times
+    rechecks: tuple[tuple[datetime, Glucose], ...] = ()  # glucose since exercise began, in order
+    during: Vitals = field(default_factory=Vitals)  # glucose; the rest belongs to bouts
 
     @property
     def latest_glucose(self) -> Glucose | None:
@@ -98,8 +99,8 @@ class Sheet:
 
     @property
     def latest_recheck(self) -> Glucose | None:
-        """By the clock, since exercise began."""
-        return max(self.rechecks, key=itemgetter(0))[1] if self.rechecks else None
+        """By the clock, since exercise began; of two typed together the later moment's."""
+        return max(reversed(self.rechecks), key=itemgetter(0))[1] if self.rechecks else None
 
     @property
     def done(self) -> list[Load]:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from programs.attendance.calc.effort import Load, cost_of
 from programs.attendance.calc.quantities import Glucose
 from programs.attendance.calc.questions import (
+    SIGNS,
     SYMPTOMS,
     SYMPTOMS_IN_HEART_FAILURE,
     Answers,
@@ -22,24 +23,33 @@ from programs.attendance.calc.sheet import Sheet, Vitals
 
 @dataclass(frozen=True)
 class Known:
-    """What is known of the person that the rules need, from wherever it was recorded."""
+    """What is known of the person that the rules need, from wherever it was recorded.
+
+    ``where`` names the places that tell a fact, by the name of its field.
+    """
 
     uses_insulin: bool = False  # or a secretagogue
+    has_diabetes: bool = False  # whatever is taken for it
     has_beta_blocker: bool = False
     has_heart_failure: bool = False
     nyha: int | None = None
     has_pacemaker: bool = False
     has_icd: bool = False
+    detection_bpm: int | None = None  # lowest rate at which a device would treat
     weights_last_3_days_kg: tuple[float, ...] = ()
     last_weight_kg: float | None = None  # for workloads, when none was taken today
-    other_glucose_24h: tuple[Glucose, ...] = ()  # of this visit's other readings and earlier ones
-    needed_help_24h: bool = False  # at an earlier visit
+    replaced_glucose: tuple[Glucose, ...] = ()  # before exercise, beside what the sheet shows
+    other_glucose_24h: tuple[Glucose, ...] = ()  # of this visit's later moments and other visits
+    needed_help_24h: bool = False  # at an earlier visit, or as an event
     days_since_event: int | None = None
     days_since_mi: int | None = None
-    entry_answers: Mapping[str, bool] | None = None  # None: no entry screen on record
+    entry_answers: Mapping[str, bool] | None = None  # None: no entry screen since the last event
     entry_says_start: bool | None = None
     was_interrupted: bool = False  # an earlier hold or stop whose return is not confirmed
+    events_to_review: tuple[str, ...] = ()  # on the floor, before this exercise
+    other_events_to_review: tuple[str, ...] = ()
     upper_limit_bpm: float | None = None
+    where: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def groups(self) -> frozenset[str]:
@@ -47,6 +57,7 @@ class Known:
         marks = {
             "heart failure": self.has_heart_failure,
             "insulin": self.uses_insulin,
+            "diabetes": self.has_diabetes or self.uses_insulin,
             "icd": self.has_icd,
         }
         return frozenset(name for name, is_so in marks.items() if is_so)
@@ -60,11 +71,18 @@ class Situation:
     known: Known = field(default_factory=Known)
     has_exercised: bool = False
     is_over: bool = False
+    minutes_running: int = 0  # by the clock since exercise began, to its end or to now
+    minutes_since_glucose: int | None = None  # by the clock; None: not measured since it began
 
     @property
     def before(self) -> Vitals:
         """Vital signs before exercise."""
         return self.sheet.before
+
+    @property
+    def during(self) -> Vitals:
+        """Vital signs in exercise that belong to no bout: glucose."""
+        return self.sheet.during
 
     @property
     def after(self) -> Vitals:
@@ -93,11 +111,30 @@ class Situation:
         return any_of(self.answers, asked)
 
     @property
-    def lowest_glucose_24h(self) -> Glucose | None:
-        """The lowest of 24 hours, this visit's readings included. [mg/dL]"""
-        typed = [vitals.glucose for vitals in (self.before, self.after, self.recovery)]
-        known = [g for g in (*typed, *self.known.other_glucose_24h) if g is not None]
+    def has_signs(self) -> bool | None:
+        """Any sign or symptom in exercise under the load that is judged.
+
+        Angina or breathlessness above grade 0, unsteady, pale or wheeze. None while one of them is
+        open and none is a yes.
+        """
+        load = self.last_load
+        grades = [None if g is None else g > 0 for g in (load.angina, load.dyspnoea)]
+        seen = [*grades, *[self.answers.get(key) for key in SIGNS]]
+        return True if any(seen) else None if None in seen else False
+
+    @property
+    def lowest_glucose_before(self) -> Glucose | None:
+        """The lowest before exercise, values that a recheck replaced included. [mg/dL]"""
+        known = [g for g in (self.before.glucose, *self.known.replaced_glucose) if g is not None]
         return min(known, default=None)
+
+    @property
+    def lowest_glucose_24h(self) -> Glucose | None:
+        """The lowest of 24 hours, at whichever visit. [mg/dL]"""
+        moments = (self.during, self.after, self.recovery)
+        known = [vitals.glucose for vitals in moments]
+        known += [self.lowest_glucose_before, *self.known.other_glucose_24h]
+        return min((glucose for glucose in known if glucose is not None), default=None)
 
     @property
     def minutes_exercised(self) -> int:

@@ -1,98 +1,154 @@
-"""What is known of a person that the rules need, from wherever it was recorded."""
+"""What is known of a person that the rules need, from wherever it was recorded.
 
-from datetime import date, timedelta
-from typing import Any
+The rows come from ``enrolment``'s record and from what happened on the floor; what they tell is
+worked out in ``programs/enrolment/calc/record.py``.
+"""
 
-from django.db.models import Exists, Max, OuterRef, Q
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+
+from django.db.models import Exists, OuterRef, Q, Subquery
 from django.utils import timezone
 
-from patients.models import BodyWeight, Condition, Device, Medicine, Patient
+from assessments.models import Measurement
+from patients.models import BodyWeight, Patient
 from programs.attendance.calc.quantities import Glucose
 from programs.attendance.calc.situation import Known
-from programs.attendance.models import Interruption, Reading, Visit
+from programs.attendance.models import Interruption, Reading, SafetyEvent, Visit
 from programs.attendance.visit.queries import glucose_of
-from programs.enrolment.models import EntryScreen
+from programs.enrolment.calc import record as told
+from programs.enrolment.calc.record import Record
+from programs.enrolment.risk.queries import record_of
 from programs.prescription.models import Prescription
 
-NEEDS_GLUCOSE = [Medicine.DrugClass.INSULIN, Medicine.DrugClass.SECRETAGOGUE]
-EVENTS = ["mi", "pci", "cabg", "valve", "transplant"]
 DAY = timedelta(hours=24)
 
 
 def known_of(visit: Visit) -> Known:
     """What the records say that the rules need, for one visit."""
-    patient = visit.enrolment.patient_id
-    latest = BodyWeight.objects.before(patient, visit.on)
-    since = visit.on - timedelta(days=3)
-    facts = _person_facts(visit)
-    lows, helped = _lows_of_24h(visit)
-    screen = EntryScreen.objects.filter(patient=patient).first()
+    patient, on = visit.enrolment.patient_id, visit.on
+    upto = visit.ended_at or timezone.now()
+    is_interrupted, was_helped, hba1c = _facts(visit, upto)
+    record = floor_record(visit, hba1c)
+    before = replace(
+        record, events=tuple(e for e in record.events if e.at < (visit.started_at or upto))
+    )
+    weights = BodyWeight.objects.before(patient, on)
+    since = on - timedelta(days=3)
+    replaced, others, helped = _glucose_of_24h(visit, upto)
     dose = Prescription.objects.in_force().filter(enrolment=visit.enrolment_id).first()
+    screen = told.in_force(record.screen, record, on)
+    insulin, icd = told.insulin_or_secretagogue(record, on), told.defibrillator(record, on)
+    diabetes, failing = told.diabetes(record, on), told.heart_failure(record)
+    blocker = told.beta_blocker(record, on)
     return Known(
-        uses_insulin=facts["insulin"],
-        has_beta_blocker=facts["beta_blocker"],
-        has_heart_failure=facts["failing"],
-        nyha=visit.enrolment.referral.nyha_class,
-        has_pacemaker=facts["pacemaker"],
-        has_icd=facts["icd"],
-        weights_last_3_days_kg=tuple(kg for on, kg in latest if on >= since),
-        last_weight_kg=latest[0][1] if latest else None,
-        other_glucose_24h=lows,
-        needed_help_24h=helped,
-        days_since_event=_days(facts["last_event"], visit.on),
-        days_since_mi=_days(facts["last_mi"], visit.on),
+        uses_insulin=bool(insulin),
+        has_diabetes=bool(diabetes),
+        has_beta_blocker=bool(blocker),
+        has_heart_failure=bool(failing),
+        nyha=told.nyha_class(record),
+        has_pacemaker=told.has_pacemaker(record, on),
+        has_icd=bool(icd),
+        detection_bpm=told.detection_bpm(record, on),
+        weights_last_3_days_kg=tuple(kg for day, kg in weights if day >= since),
+        last_weight_kg=weights[0][1] if weights else None,
+        replaced_glucose=replaced,
+        other_glucose_24h=others,
+        needed_help_24h=helped or was_helped or told.low_as_event(record, upto),
+        days_since_event=_days(told.last_event_on(before, on), on),
+        days_since_mi=_days(told.last_mi_on(record, on), on),
         entry_answers=None if screen is None else screen.answers,
-        entry_says_start=None
-        if screen is None
-        else screen.decision == EntryScreen.Decision.MAY_START,
-        was_interrupted=facts["interrupted"],
+        entry_says_start=None if screen is None else screen.says_start,
+        was_interrupted=is_interrupted,
+        events_to_review=told.unreviewed(before),
+        other_events_to_review=told.unreviewed(before, {SafetyEvent.Kind.OTHER}),
         upper_limit_bpm=dose.upper_limit_bpm if dose else None,
+        where={
+            "uses_insulin": insulin.words,
+            "has_diabetes": diabetes.words,
+            "has_heart_failure": failing.words,
+            "has_icd": icd.words,
+            "entry_answers": _screen_words(record, screen, on),
+        },
     )
 
 
-def _person_facts(visit: Visit) -> dict[str, Any]:
-    """Yes-or-no facts and dates of the person in one query."""
-    mine = {"patient": OuterRef("pk")}
-    taken = Medicine.objects.filter(**mine, stopped_on=None)
-    devices = Device.objects.filter(**mine, removed_on=None)
-    stopped = Interruption.objects.filter(
+def floor_record(visit: Visit, hba1c_percent: float | None) -> Record:
+    """The person's record, with events on the floor and HbA1c."""
+    patient = visit.enrolment.patient_id
+    zone = visit.enrolment.patient.site.now().tzinfo
+    events = (
+        SafetyEvent.objects.filter(Q(patient=patient) | Q(visit__enrolment__patient=patient))
+        .filter(is_withdrawn=False)
+        .order_by("-happened_at", "-pk")
+        .values_list("kind", "happened_at", "reviewed_at")
+    )
+    labels = dict(SafetyEvent.Kind.choices)
+    return replace(
+        record_of(patient, zone),
+        events=tuple(
+            told.Event(kind, at.astimezone(zone), str(labels[kind]), reviewed is not None)
+            for kind, at, reviewed in events
+        ),
+        hba1c_percent=hba1c_percent,
+    )
+
+
+def _facts(visit: Visit, upto: datetime) -> tuple[bool, bool, float | None]:
+    """Whether an earlier hold or stop waits for its return to be confirmed, whether a low of 24
+    hours needed help without being measured, and the last HbA1c."""
+    standing = Interruption.objects.filter(
         visit__enrolment__patient=OuterRef("pk"),
         visit__on__lte=visit.on,
         settled_at=None,
         is_taken_back=False,
     ).exclude(visit=visit.pk)
-    happened = Q(conditions__happened_on__lte=visit.on)
-    found = (
-        Patient.objects.filter(pk=visit.enrolment.patient_id)
-        .annotate(
-            last_event=Max(
-                "conditions__happened_on", filter=happened & Q(conditions__kind__in=EVENTS)
-            ),
-            last_mi=Max("conditions__happened_on", filter=happened & Q(conditions__kind="mi")),
-            insulin=Exists(taken.filter(drug_class__in=NEEDS_GLUCOSE)),
-            beta_blocker=Exists(taken.filter(drug_class=Medicine.DrugClass.BETA_BLOCKER)),
-            failing=Exists(Condition.objects.filter(**mine, kind=Condition.Kind.HEART_FAILURE)),
-            pacemaker=Exists(devices),  # an ICD paces as well
-            icd=Exists(devices.filter(kind=Device.Kind.ICD)),
-            interrupted=Exists(stopped),
-        )
-        .values()[0]
+    hba1c = (
+        Measurement.objects.standing()
+        .filter(assessment__enrolment__patient=OuterRef("pk"), key="hba1c", value__isnull=False)
+        .order_by("-assessment__performed_on", "-pk")
+        .values("value")[:1]
     )
-    return dict(found)
+    # Where nothing was measured, the hour of the visit stands for that of the low.
+    helped = (
+        Visit.objects.filter(
+            Q(ended_at__gt=upto - DAY) | Q(ended_at=None, arrived_at__gt=upto - DAY),
+            enrolment__patient=OuterRef("pk"),
+            answers__needed_help=True,
+            on__gte=(upto - DAY).date() - timedelta(days=1),
+        )
+        .exclude(pk=visit.pk)
+        .exclude(readings__glucose_mgdl__isnull=False)
+    )
+    person = Patient.objects.filter(pk=visit.enrolment.patient_id)
+    return person.values_list(Exists(standing), Exists(helped), Subquery(hba1c)).get()
 
 
 def _days(happened: date | None, on: date) -> int | None:
     return None if happened is None else (on - happened).days
 
 
-def _lows_of_24h(visit: Visit) -> tuple[tuple[Glucose, ...], bool]:
-    """Glucose of the last 24 hours beside what the sheet shows, and whether a low needed help.
+def _screen_words(record: Record, in_force: told.Answered | None, on: date) -> str:
+    """Why a screen on record counts for nothing; empty while it counts, or there is none."""
+    event = told.qualifying_event_on(record, on)
+    if record.screen is None or in_force is not None or event is None:
+        return ""
+    return (
+        f"screened on {record.screen.on:%-d %b %Y}, before the event of {event:%-d %b %Y}: "
+        "screen again"
+    )
 
-    The glucose is of earlier visits and of values replaced at this one; the help of earlier
-    visits, since this one's stands in its own answers.
+
+def _glucose_of_24h(
+    visit: Visit, upto: datetime
+) -> tuple[tuple[Glucose, ...], tuple[Glucose, ...], bool]:
+    """Glucose of 24 hours beside what the sheet shows, and whether a low needed help.
+
+    First what was replaced before exercise at this visit, then its later moments and other visits.
+    The help is of other visits, since this one's stands in its own answers.
     """
-    upto = visit.ended_at or timezone.now()
-    rows = list(
+    rows: Sequence[Reading] = list(
         Reading.objects.filter(
             visit__enrolment__patient=visit.enrolment.patient_id,
             glucose_mgdl__isnull=False,
@@ -102,7 +158,12 @@ def _lows_of_24h(visit: Visit) -> tuple[tuple[Glucose, ...], bool]:
         .select_related("visit")
         .order_by("taken_at", "pk")
     )
-    shown = {r.phase: r.pk for r in rows if r.visit_id == visit.pk and r.phase != "during"}
-    others = tuple(glucose_of(r) for r in rows if r.pk not in shown.values())
-    helped = any(r.visit.answers.get("needed_help") for r in rows if r.visit_id != visit.pk)
-    return others, helped
+    shown = {r.phase: r.pk for r in rows if r.visit_id == visit.pk}
+    hidden = [r for r in rows if r.pk not in shown.values()]
+    at_rest = [r for r in hidden if r.visit_id == visit.pk and r.phase == Reading.Phase.BEFORE]
+    others = [r for r in hidden if r not in at_rest]
+    return (
+        tuple(glucose_of(r) for r in at_rest),
+        tuple(glucose_of(r) for r in others),
+        any(r.visit.answers.get("needed_help") for r in rows if r.visit_id != visit.pk),
+    )

@@ -108,6 +108,7 @@ class SheetForm(SheetLayout, SheetValues, AsksTwiceForm):
     st_leads = _choice("Leads", LEAD_GROUPS, "not noted")
     has_q_wave = YesNoField(label="Q wave there", unanswered="not noted")
     new_block = _choice("New block", BLOCKS, "not noted")
+    during_glucose_mgdl = UnitField(GLUCOSE_MGDL, MG_DL, MMOL_L, label="Glucose in exercise")
     after_heart_rate_bpm = NumberField(HEART_RATE_BPM, whole=True)
     after_pressure = PressureField()
     after_spo2_percent = NumberField(SPO2_PERCENT, whole=True, label="SpO₂")
@@ -148,7 +149,7 @@ class SheetForm(SheetLayout, SheetValues, AsksTwiceForm):
         self.questions = [q for q in ASKED_BEFORE if applies_to(q, groups=self.about.groups)]
         asked: Any = self.fields["before_ticks"]
         asked.choices = [(q.id, q.asks) for q in self.questions]
-        self.wants_glucose = "insulin" in self.about.groups
+        self.wants_glucose = "diabetes" in self.about.groups
         self._choose_units()
         for place in range(1, BOUTS + 1):
             add_bout(self, place, plan[place - 1] if place <= len(plan) else None)
@@ -184,31 +185,13 @@ class SheetForm(SheetLayout, SheetValues, AsksTwiceForm):
     # --- checks ---------------------------------------------------------------------------
 
     def unusual(self) -> list[str]:
-        """As everywhere; and a jump in weight, or a start without a reading, is asked about."""
+        """As everywhere; and a jump in weight is asked about."""
         found, data = super().unusual(), self.cleaned_data
         weight, last = data.get("before_weight_kg"), self.about.last_weight_kg
         if weight is not None and last is not None and abs(weight - last) > WEIGHT_JUMP_KG:
             field: Any = self.fields["before_weight_kg"]
             found.append(f"weight {field.shown(weight)}, last time {field.shown(last)}")
-        if self.data.get("step") == "start":
-            if data.get("before_heart_rate_bpm") is None and not self.has_earlier("heart_rate_bpm"):
-                found.append("no heart rate")
-            if not self.typed_pressure() and not self.has_earlier("pressure"):
-                found.append("no blood pressure")
-            if self.wants_glucose and not (
-                data.get("before_glucose_mgdl") or self.has_earlier("glucose_mgdl")
-            ):
-                found.append("no glucose, though insulin or a secretagogue is listed")
-            if not data.get("before_asked"):
-                found.append("the questions before exercise are not all answered")
         return found
-
-    def has_earlier(self, name: str) -> bool:
-        """A repeat need not measure again what is on record."""
-        return bool(self.cleaned_data.get("is_repeat") and self.stored.get(f"before_{name}"))
-
-    def typed_pressure(self) -> bool:
-        return (self.cleaned_data.get("before_pressure") or (None, None))[0] is not None
 
     def check_step(self, step: str) -> None:
         """What finishing needs; called after is_valid()."""

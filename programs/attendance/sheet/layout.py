@@ -65,6 +65,9 @@ class SheetLayout:
         shown = max(2, min(len(self.plan), BOUTS))
         later = [f"bout{n}_{name}" for n in range(shown + 1, BOUTS + 1)
                  for name in ("activity", "minutes")]  # fmt: skip
+        box = Div("during_glucose_mgdl", css_class="fields")
+        is_open = self.wants_glucose or self._has_any(["during_glucose_mgdl"])
+        glucose = [box] if is_open else folded("Glucose in exercise", box, is_open=False)
         rows = [bout_layout(place) for place in range(1, BOUTS + 1)]
         return Div(
             HTML("<h3>Exercise</h3>"),
@@ -74,6 +77,7 @@ class SheetLayout:
                 Div(*rows[shown:], css_class="bouts"),
                 is_open=self._has_any(later),
             ),
+            *glucose,
             asked_layout("during"),
             css_class="exercise",
         )

@@ -52,6 +52,7 @@ def store_sheet(
         setattr(visit, name, getattr(sheet, name))
     _store_rhythm(visit, rhythm, sheet, by=by)
     if sheet.has_exercise_part:
+        _store_vitals(visit, Reading.Phase.DURING, sheet.during, because, by=by)
         _store_vitals(visit, Reading.Phase.AFTER, sheet.after, because, by=by)
         _store_vitals(visit, Reading.Phase.RECOVERY, sheet.recovery, because, by=by)
         _store_bouts(visit, sheet, by=by)

@@ -24,6 +24,7 @@ class SheetValues:
         d = self.cleaned_data
         return Sheet(
             before=self._vitals("before"),
+            during=self._vitals("during"),
             after=self._vitals("after"),
             recovery=self._vitals("recovery"),
             bouts=tuple(self._bout(place) for place in range(1, BOUTS + 1)),

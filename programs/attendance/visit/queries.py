@@ -15,6 +15,8 @@ from programs.attendance.models import (
     Visit,
 )
 
+MOMENTS = [str(phase) for phase in Reading.Phase]  # in the order of a visit
+
 
 def glucose_of(reading: Reading) -> Glucose:
     """The glucose of a reading that has one."""
@@ -40,7 +42,8 @@ def stored_sheet(visit: Visit) -> Sheet:
     rhythm = getattr(visit, "rhythm", None)
     return Sheet(
         before=merged_vitals([r for r in readings if r.phase == "before"]),
-        after=merged_vitals([r for r in readings if r.phase in {"during", "after"}]),
+        during=merged_vitals([r for r in readings if r.phase == "during"]),
+        after=merged_vitals([r for r in readings if r.phase == "after"]),
         recovery=merged_vitals([r for r in readings if r.phase == "recovery"]),
         bouts=loads_of(visit),
         rhythm=Rhythm(**{name: getattr(rhythm, name) for name in Rhythm.__dataclass_fields__})
@@ -53,7 +56,7 @@ def stored_sheet(visit: Visit) -> Sheet:
         has_ecg=visit.has_ecg,
         rechecks=tuple(
             (r.taken_at, glucose_of(r))
-            for r in readings
+            for r in sorted(readings, key=lambda r: MOMENTS.index(r.phase))
             if r.glucose_mgdl is not None and r.phase != "before"
         ),
     )
