@@ -28,7 +28,7 @@ class CarbohydrateForm(OnceForm):
 
 class RecheckForm(OnceForm):
     glucose_unit = forms.CharField(required=False, widget=forms.HiddenInput)
-    recheck_mgdl = UnitField(GLUCOSE_MGDL, MG_DL, MMOL_L, required=True, label="Glucose now")
+    recheck_mgdl = UnitField(GLUCOSE_MGDL, MG_DL, MMOL_L, label="Glucose now")
     needed_help = YesNoField(label="Did somebody have to help?", unanswered="not noted")
 
     def __init__(self, *args: Any, shows_mmoll: bool = False, **kwargs: Any) -> None:
@@ -46,6 +46,16 @@ class RecheckForm(OnceForm):
         field: Any = self.fields["recheck_mgdl"]
         return field
 
-    def glucose(self) -> Glucose:
+    def clean(self) -> dict[str, Any]:
+        """No meter is needed to say that somebody had to help."""
+        data = super().clean() or self.cleaned_data
+        has_value = data.get("recheck_mgdl") is not None or "recheck_mgdl" in self.errors
+        if not has_value and not data.get("needed_help"):
+            self.add_error("recheck_mgdl", "What does the meter show? Or who had to help?")
+        return data
+
+    def glucose(self) -> Glucose | None:
         value = self.cleaned_data["recheck_mgdl"]
+        if value is None:
+            return None
         return Glucose(value, is_mmoll=self.glucose_field.chosen is MMOL_L)

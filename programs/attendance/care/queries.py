@@ -40,7 +40,9 @@ def care_panel(visit: Visit, record: Known, shows_mmoll: bool) -> CarePanel | No
         if r.glucose_mgdl is not None
     ]
     given = [c for c in visit.carbohydrates.all() if not c.is_withdrawn]
-    care = care_of(checks, [(c.given_at, c.grams) for c in given], timezone.now())
+    doses = [(c.given_at, c.grams) for c in given]
+    helped = bool(visit.answers.get("needed_help"))
+    care = care_of(checks, doses, timezone.now(), needed_help=helped)
     if care is None:
         return None
     log = [(check.at, f"glucose {check.glucose}") for check in checks]

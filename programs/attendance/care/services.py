@@ -27,26 +27,33 @@ def give_carbohydrate(visit: Visit, grams: int, what: str = "", *, by: User) -> 
 
 @transaction.atomic
 def recheck(
-    visit: Visit, glucose: Glucose, *, needed_help: bool | None = None, by: User
-) -> Reading:
+    visit: Visit, glucose: Glucose | None, *, needed_help: bool | None = None, by: User
+) -> Reading | None:
     """Store a glucose recheck beside the earlier values and judge the visit again.
+
+    A low that needed help is recorded without a value as well: help comes before the meter.
 
     Raises
     ------
-    ValidationError : the person is not here, or the visit is of another day.
+    ValidationError : the person is not here, or the visit is of another day; or neither a value
+        nor help is given.
     """
+    if glucose is None and not needed_help:
+        raise ValidationError("A recheck is a value of the meter, or that somebody had to help.")
     row = lock_visit(visit)
     if row.state not in CARED_FOR or row.on != row.enrolment.patient.site.today():
         raise ValidationError("A recheck is noted on the day, for somebody who is here.")
     earlier = stored_sheet(row).latest_glucose
-    fresh = Reading(
-        visit=row,
-        phase=_phase_of(row),
-        taken_at=timezone.now(),
-        glucose_mgdl=float(glucose),
-        glucose_is_mmoll=glucose.is_mmoll,
-    )
-    save_as(fresh, by=by, reason="glucose recheck")
+    fresh = None
+    if glucose is not None:
+        fresh = Reading(
+            visit=row,
+            phase=_phase_of(row),
+            taken_at=timezone.now(),
+            glucose_mgdl=float(glucose),
+            glucose_is_mmoll=glucose.is_mmoll,
+        )
+        save_as(fresh, by=by, reason="glucose recheck")
     if needed_help or (needed_help is False and "needed_help" not in row.answers):
         row.answers = row.answers | {"needed_help": needed_help}  # a yes stays: it happened
     if needs_new_ketones(row.ketones, earlier, glucose):
