@@ -30,6 +30,7 @@ from tests.factories.enrolment import (
     ClassSlotFactory,
     ClosureFactory,
     EnrolmentFactory,
+    EntryScreenFactory,
     PayerFactory,
     PlannedSessionFactory,
     ReferralDocumentFactory,
@@ -48,7 +49,7 @@ from tests.factories.staff import CredentialFactory, DrillFactory, OpeningCheckF
 
 pytestmark = pytest.mark.django_db
 MOST_QUERIES = 28
-MOST_QUERIES_OF_A_SHEET = 42  # the roster around it, the record the rules read, its own rows
+MOST_QUERIES_OF_A_SHEET = 46  # the roster around it, the record the rules read, its own rows
 
 
 def queries(client, url):
@@ -347,6 +348,13 @@ def test_open_redirects_are_refused(client, people, site):
 # --- the sheet through the page ------------------------------------------------------------
 
 
+SCREENED = {
+    "answers": dict.fromkeys(["E-08", "E-08b", "E-11", "E-12", "E-21"], False),
+    "found": "nothing",
+    "decision": "may_start",
+}
+
+
 @pytest.fixture
 def opened(client, people, planned):
     client.force_login(people["floor"])
@@ -367,14 +375,32 @@ CALM = {
 }
 
 
-def test_start_without_questions_or_glucose_is_asked_about(client, opened):
-    MedicineFactory(patient=opened.enrolment.patient, drug_class="insulin")
-    page = send(client, opened, **CALM, step="start").content.decode()
-    assert "the questions before exercise are not all answered" in page
-    assert "no glucose, though insulin" in page
+def test_start_without_questions_or_glucose_asks_why_and_for_a_clinician(client, opened):
+    MedicineFactory(patient=opened.enrolment.patient, name="insulin lispro", drug_class="insulin")
+    EntryScreenFactory(patient=opened.enrolment.patient, **SCREENED)
+    answer = send(client, opened, **CALM, has_ecg="no", step="start")
+    page = client.get(answer.url).content.decode()
+    assert "Why no questions before exercise?" in page
+    assert "Why no glucose, asked for because insulin" in page
     opened.refresh_from_db()
-    assert opened.state == "arrived"
-    assert not opened.readings.exists()
+    assert (opened.state, opened.readings.count()) == ("arrived", 1)  # what was typed is stored
+
+    def go_on(**more):
+        given = {"step": "start", "seen_version": opened.version, "rest": "in a hurry"} | more
+        return client.post(reverse("attendance:go-on", args=[opened.pk]), given)
+
+    assert "Who decided to go on without" in go_on().content.decode()
+    assert "Why was glucose" in go_on(rest="", decided_by="Dr Lind").content.decode()
+    assert go_on(decided_by="Dr Lind").status_code == 302
+    opened.refresh_from_db()
+    assert opened.state == "exercising"
+    assert {row.because for row in opened.not_taken.all()} == {"in a hurry"}
+    assert (
+        client.get(reverse("attendance:sheet", args=[opened.pk]))
+        .content.decode()
+        .count("decided by Dr Lind")
+        == 2
+    )
 
 
 @pytest.mark.parametrize(
@@ -526,9 +552,10 @@ def test_administrator_cannot_change_their_own_role(client, people):
     assert 'name="role"' not in client.get(url).content.decode()
 
 
-def test_start_without_readings_is_asked_about(client, opened):
-    page = send(client, opened, step="start").content.decode()
-    assert "no heart rate; no blood pressure" in page
+def test_start_without_readings_names_each(client, opened):
+    answer = send(client, opened, step="start")
+    page = client.get(answer.url).content.decode()
+    assert "Not taken yet: blood pressure, heart rate, oxygen saturation" in page
     opened.refresh_from_db()
     assert opened.state == "arrived"
 

@@ -104,6 +104,7 @@ TABLE = {
     "attendance:sheet": ("get", "visit", CLINICAL),
     "attendance:live": ("post", "visit", CLINICAL),
     "attendance:rows": ("get", None, CLINICAL),
+    "attendance:go-on": ("post", "visit", EXERCISERS),
     "attendance:answer": ("post", "visit", CLINICAL),
     "attendance:take-back": ("post", "visit", EXERCISERS),
     "attendance:correct-arrival": ("post", "visit", EXERCISERS),

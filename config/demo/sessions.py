@@ -126,7 +126,10 @@ class Sessions:
             heart_rate_bpm=rest + rng.randint(24, 38),
             systolic_mmhg=systolic + rng.randint(12, 26),
             diastolic_mmhg=min(104, before.diastolic_mmhg or 75),
+            spo2_percent=before.spo2_percent,
             rpe=rng.choice([11, 12, 12, 13]),
+            angina=0,
+            dyspnoea=1,
         )
         cycle = Load(
             "cycle",

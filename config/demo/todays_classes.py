@@ -2,14 +2,20 @@
 
 from collections.abc import Iterable, Sequence
 from datetime import date
+from typing import Any
 
 from config.demo.sessions import NO_TO_ALL, Sessions
 from config.demo.story import Character
+from programs.attendance.calc.rhythm import Rhythm
 from programs.attendance.calc.sheet import Sheet
 from programs.attendance.sheet.services import save_sheet
 from programs.attendance.visit import services as floor
 from programs.enrolment.models import Enrolment, PlannedSession
 from programs.staff.models import Site, User
+
+# What the invented class did not measure.
+WHY: Any = {"not_taken": {"": "the only scale and meter are in the other room today"}}
+WHY |= {"decided_by": "the supervising physician"}
 
 
 class Today:
@@ -48,11 +54,17 @@ class Today:
         state = "held" if not is_over and rank == 1 else "finished"
         sheet = self.sessions.sheet(self.people[p.enrolment_id], 12, state)
         step = "start" if is_over or rank == 0 else "save"
-        before = Sheet(before=sheet.before, answers=NO_TO_ALL, has_ecg=True)
-        result = save_sheet(visit, before, step, seen=visit.version, key=None, by=self.by)
+        before = Sheet(
+            before=sheet.before,
+            answers=NO_TO_ALL,
+            has_ecg=True,
+            rhythm=Rhythm(before="sinus", qrs_before_ms=92),
+            has_exercise_part=False,
+        )
+        result = save_sheet(visit, before, step, seen=visit.version, key=None, by=self.by, **WHY)
         if is_over:
             visit = result.visit
             if result.barred_by:  # somebody who should not start today is held, in a demo too
                 save_sheet(visit, before, "hold", seen=visit.version, key=None, by=self.by)
                 return
-            save_sheet(visit, sheet, "finish", seen=visit.version, key=None, by=self.by)
+            save_sheet(visit, sheet, "finish", seen=visit.version, key=None, by=self.by, **WHY)

@@ -60,6 +60,10 @@ ALL_NO = {q.id: False for q in ASKED_BEFORE}
 WORK = (Load("treadmill", 20, speed_kmh=4.2, heart_rate_bpm=96, rpe=12),)
 
 
+# What these tests do not measure, they say so about, as staff would.
+NOT_NEEDED = {"not_taken": {"": "not measured in this test"}, "decided_by": "Dr Lind"}
+
+
 @pytest.fixture
 def visit(planned, nurse):
     return services.arrive(planned, by=nurse)
@@ -69,7 +73,7 @@ def visit(planned, nurse):
 def save(nurse):
     def run(visit, sheet, step="save", **more):
         visit.refresh_from_db()
-        options = {"seen": visit.version, "key": None, "by": nurse} | more
+        options = {"seen": visit.version, "key": None, "by": nurse} | NOT_NEEDED | more
         return save_sheet(visit, sheet, step, **options)
 
     return run
@@ -164,13 +168,16 @@ def test_rate_above_the_persons_own_limit_is_said(visit, save, course):
     assert [(f.rule_id, f.value) for f in visit.findings.all()] == [("H-08", 3)]
 
 
-def test_two_yes_answers_of_one_rule_are_two_findings(visit, save):
+def test_two_yes_answers_of_one_rule_are_two_findings(visit, save, clinician):
     save(visit, Sheet(before=CALM, answers={"fell": True, "missed_doses": True}))
     assert ids(visit) == ["E-19", "E-19"]
     right = Sheet(before=CALM, answers={"fell": True, "missed_doses": False})
     with pytest.raises(ValidationError, match="Heart medicine missed"):
         save(visit, right)
     save(visit, right, because="asked again: taken late, not missed")
+    about = [f.about for f in visit.findings.all() if f.is_open]
+    assert about == ["fell", "missed_doses"]  # a symptom taken back waits for a clinician
+    save(visit, right, by=clinician)
     assert [f.about for f in visit.findings.all() if f.is_open] == ["fell"]
 
 
@@ -311,7 +318,7 @@ def test_start_all_judges_by_the_limits_of_the_moment(visit, save, course, nurse
 
 @pytest.fixture
 def insulin(course):
-    MedicineFactory(patient=course.patient, drug_class="insulin")
+    MedicineFactory(patient=course.patient, name="insulin glargine", drug_class="insulin")
 
 
 def test_low_is_treated_rechecked_and_the_bar_of_24_hours_stays(visit, save, insulin, nurse):
@@ -320,7 +327,9 @@ def test_low_is_treated_rechecked_and_the_bar_of_24_hours_stays(visit, save, ins
     services_care.give_carbohydrate(visit, 15, "juice", by=nurse)
     services_care.recheck(visit, Glucose(112), by=nurse)
     bars = [f.rule_id for f in visit.findings.all() if f.bars_start]
-    assert bars == ["G-06"]  # below 2.9 mmol/L within 24 hours (Turner 2019)
+    # Below 2.9 mmol/L within 24 hours (Turner 2019), and a level 2 low (ADA 2017) that no recheck
+    # settles.
+    assert bars == ["G-02", "G-06"]
     assert visit.readings.count() == 2
 
 
@@ -431,17 +440,25 @@ def test_start_all_takes_those_who_are_ready_and_says_who_is_not(planned, save, 
     others = [PlannedSessionFactory(enrolment__patient__site=site, slot=slot) for _ in range(4)]
     MedicineFactory(patient=others[3].enrolment.patient, drug_class="insulin")
     visits = [services.arrive(p, by=nurse) for p in (planned, *others)]
-    save(visits[0], Sheet(before=CALM, answers=ALL_NO))
-    save(visits[1], Sheet(before=HIGH, answers=ALL_NO))
+    for visit in visits:
+        EntryScreenFactory(
+            patient=visit.enrolment.patient,
+            answers=dict.fromkeys(["E-08", "E-08b", "E-11", "E-12", "E-21"], False),
+            found="nothing",
+            decision="may_start",
+        )
+    save(visits[0], Sheet(before=CALM, answers=ALL_NO, has_ecg=False))
+    save(visits[1], Sheet(before=HIGH, answers=ALL_NO, has_ecg=False))
     save(visits[3], Sheet(before=CALM, answers={"chest_pain": False}))
-    save(visits[4], Sheet(before=CALM, answers=ALL_NO))
+    save(visits[4], Sheet(before=CALM, answers=ALL_NO, has_ecg=False))
     started, left = services_meeting.start_ready(visits[0].meeting, by=nurse)
     assert [v.pk for v in started] == [visits[0].pk]
     assert [why for _, why in left] == [
         "a finding is open",
-        "no heart rate or no blood pressure yet",
-        "the questions before exercise are not all answered",
-        "no glucose yet, and insulin or a secretagogue is listed",
+        "not taken yet: blood pressure, heart rate, oxygen saturation, rhythm before exercise, "
+        "the questions before exercise",
+        "not taken yet: rhythm before exercise, the questions before exercise",
+        "not taken yet: glucose, asked for because insulin or a secretagogue is listed",
     ]
 
 

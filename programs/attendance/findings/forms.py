@@ -1,11 +1,14 @@
 """Answering findings, writing up a hold or stop, taking one back."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
+from django.utils.text import slugify
 
-from patients.forms import plain_helper
-from programs.attendance.models import Finding, Interruption, Visit
+from patients.forms import OnceForm, plain_helper
+from programs.attendance.findings.not_taken import REST, Lacking
+from programs.attendance.models import Finding, Interruption, NotTaken, Visit
 
 
 class AnswerForm(forms.Form):
@@ -60,6 +63,56 @@ class WriteUpForm(forms.Form):
     def words(self) -> dict[str, str]:
         names = ["seen", "done", "told", "return_condition", "outcome"]
         return {name: self.cleaned_data[name] for name in names}
+
+
+class NotTakenForm(OnceForm):
+    """Why each thing a rule asked for was not taken, before a step goes on without it."""
+
+    step = forms.ChoiceField(choices=NotTaken.Step.choices, widget=forms.HiddenInput)
+
+    def __init__(
+        self, *args: Any, step: str, lacking: Sequence[Lacking], may_decide: bool, **kwargs: Any
+    ) -> None:
+        kwargs.setdefault("auto_id", "without_%s")
+        super().__init__(*args, **kwargs)
+        self.initial.setdefault("step", step)
+        self.lacking = {f"because_{slugify(one.what)}": one for one in lacking}
+        for name, one in self.lacking.items():
+            who = "; a clinician decides" if one.needs_clinician else ""
+            self.fields[name] = forms.CharField(
+                max_length=200,
+                required=False,
+                label=f"Why no {one.what.removeprefix('the ')}?",
+                help_text=f"{', '.join(one.rule_ids)}{who}",
+            )
+        if len(lacking) > 1:
+            self.fields["rest"] = forms.CharField(
+                max_length=200, required=False, label="For everything else"
+            )
+        if not may_decide and any(one.needs_clinician for one in lacking):
+            self.fields["decided_by"] = forms.CharField(
+                max_length=80, required=False, label="Clinician who decided"
+            )
+
+    @property
+    def wanted(self) -> str:
+        """The step in the words of its button."""
+        return {"start": "Start", "finish": "Finish"}[self["step"].value()]
+
+    def reasons(self) -> dict[str, str]:
+        """By what was not taken; the reason for the rest under ``REST``."""
+        given = {one.what: self.cleaned_data[name] for name, one in self.lacking.items()}
+        return given | {REST: self.cleaned_data.get("rest", "")}
+
+    def refuse(self, left: Sequence[Lacking]) -> None:
+        """Say which of them still need a reason, or a clinician."""
+        names = {one.what: name for name, one in self.lacking.items()}
+        given = self.reasons()  # a field that is refused loses its value
+        for one in left:
+            if not (given.get(one.what) or given[REST]):
+                self.add_error(names.get(one.what), f"Why was {one.what} not taken?")
+            elif "decided_by" in self.fields:
+                self.add_error("decided_by", f"Who decided to go on without {one.what}?")
 
 
 class TakeBackForm(forms.Form):

@@ -1,6 +1,7 @@
 """Findings: kept as the rules raise them, answered by people, never passing silently."""
 
 from collections.abc import Iterable, Sequence
+from datetime import datetime
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -9,11 +10,12 @@ from django.utils import timezone
 from patients.history import save_as
 from programs.attendance.calc.catalogue import is_lasting
 from programs.attendance.calc.levels import Level
-from programs.attendance.calc.rules import Evaluation, Rule, Triggered, evaluate
+from programs.attendance.calc.rules import Evaluation, Rule, Settled, Triggered, evaluate
 from programs.attendance.calc.sheet import Sheet
 from programs.attendance.calc.situation import Known, Situation
 from programs.attendance.findings.interruptions import interrupt, settle
 from programs.attendance.findings.known import known_of
+from programs.attendance.findings.not_taken import DECIDES
 from programs.attendance.limits.queries import rules_for
 from programs.attendance.models import Finding, Visit
 from programs.attendance.visit.counting import recount
@@ -36,8 +38,24 @@ def judge(
     """What the rules in force say about a sheet. Stores nothing."""
     ended = visit.state in {State.FINISHED, State.STOPPED}
     has_exercised = ended or visit.state == State.EXERCISING
-    situation = Situation(sheet, known, has_exercised=has_exercised, is_over=ended or is_over)
+    situation = Situation(
+        sheet,
+        known,
+        has_exercised=has_exercised,
+        is_over=ended or is_over,
+        minutes_running=_minutes_since(visit.started_at, visit) or 0,
+        minutes_since_glucose=_minutes_since(
+            max((at for at, _ in sheet.rechecks), default=None), visit
+        ),
+    )
     return evaluate(rules, situation)
+
+
+def _minutes_since(at: datetime | None, visit: Visit) -> int | None:
+    """Whole minutes from a moment to the end of the visit, or to now."""
+    if at is None:
+        return None
+    return max(0, int(((visit.ended_at or timezone.now()) - at).total_seconds() // 60))
 
 
 def judge_again(
@@ -50,15 +68,16 @@ def judge_again(
     rules = rules_for(visit.enrolment.patient)
     known = known or known_of(visit)
     judged = judge(visit, stored_sheet(visit), known, rules, is_over=is_over)
-    keep_findings(visit, judged, by=by)
+    keep_findings(visit, judged, rules, by=by)
     return judged
 
 
-def keep_findings(visit: Visit, judged: Evaluation, *, by: User) -> None:
-    """Store what triggered anew; clear what a later reading no longer triggers.
+def keep_findings(visit: Visit, judged: Evaluation, rules: Sequence[Rule], *, by: User) -> None:
+    """Store what triggered anew; clear what no longer triggers, where ``by`` may settle it.
 
     A reading that went missing clears nothing: the finding stands until its rule was checked.
-    What happened during exercise happened: such a finding is answered, never cleared.
+    What happened during exercise happened: such a finding is answered, never cleared. A hold
+    clears by a repeat inside the limit, by the record, or for a clinician; see ``Rule.settled_by``.
     """
     now = timezone.now()
     current = {(f.rule_id, f.of, f.level, f.value): f for f in judged.findings}
@@ -67,12 +86,39 @@ def keep_findings(visit: Visit, judged: Evaluation, *, by: User) -> None:
     }
     for key, old in stored.items():
         subject = old.rule_id, old.about
-        if key not in current and subject in judged.checked and not is_lasting(*subject):
+        is_past = key not in current and subject in judged.checked and not is_lasting(*subject)
+        is_replaced = any(f.subject == subject and f.level >= old.level for f in judged.findings)
+        if is_past and (is_replaced or may_settle(old, visit, rules, by=by)):
             old.cleared_at = now
             save_as(old, by=by, reason="no longer triggered")
     for key, found in current.items():
         if key not in stored:
             save_as(_row_of(visit, found), by=by, reason="raised")
+
+
+def may_settle(old: Finding, visit: Visit, rules: Sequence[Rule], *, by: User) -> bool:
+    """Whether a finding that no longer triggers is settled when this person looks.
+
+    Parameters
+    ----------
+    old : a finding on record. A caution or note settles by itself.
+    visit : its visit, readings included.
+    rules : the rules in force.
+    by : who saves.
+    """
+    rule = next(
+        (r for r in rules if (r.id, r.of, r.level) == (old.rule_id, old.about, old.level)), None
+    )
+    if old.level < Level.HOLD or rule is None or rule.settled_by is Settled.RECORD:
+        return True
+    if by.has_perm(DECIDES):
+        return True
+    if rule.settled_by is Settled.CLINICIAN:
+        return False
+    if not rule.vital:
+        return True
+    again = {f"{rule.vital}__isnull": False}
+    return visit.readings.filter(taken_at__gt=old.raised_at, **again).exists()
 
 
 def _row_of(visit: Visit, found: Triggered) -> Finding:
@@ -115,7 +161,7 @@ def answer_findings(
         raise ValidationError("Choose findings that are still open; another is already answered.")
     worst = max(row.level for row in rows)
     going_on = decision == Finding.Decision.PROCEED
-    if going_on and worst >= Level.HOLD and by.role == "floor" and not told:
+    if going_on and worst >= Level.HOLD and not by.has_perm(DECIDES) and not told:
         raise ValidationError("Name the clinician who decided to go on.")
     for row in rows:
         record_answer(row, decision, reason, told, by=by)

@@ -5,7 +5,7 @@ from django.db import transaction
 
 from patients.history import save_as
 from patients.models import Patient
-from programs.attendance.calc.catalogue import BY_KEY, in_force
+from programs.attendance.calc.catalogue import BY_KEY, in_force, may_be_settled
 from programs.attendance.limits.queries import site_settings
 from programs.attendance.models import PersonLimit, SiteLimit
 from programs.staff.models import Site, User
@@ -13,9 +13,16 @@ from programs.staff.models import Site, User
 
 @transaction.atomic
 def set_site_limit(
-    site: Site, key: str, limit: float | None, reason: str, *, seen: int, by: User
+    site: Site,
+    key: str,
+    limit: float | None,
+    reason: str,
+    *,
+    settled_by: str = "",
+    seen: int,
+    by: User,
 ) -> SiteLimit:
-    """Set a site's limit; None goes back to the program's default. The history stays.
+    """Set a site's limit and who settles its hold; empty is the program's. The history stays.
 
     Raises
     ------
@@ -28,6 +35,7 @@ def set_site_limit(
     else:
         row.check_version(seen)
     row.limit, row.reason, row.set_on = limit, reason, site.today()
+    row.settled_by = settled_by
     save_as(row, by=by, reason=reason)
     return row
 
@@ -67,4 +75,5 @@ def end_person_limit(limit: PersonLimit, reason: str, *, by: User) -> None:
 
 
 def known_limit(key: str) -> bool:
-    return key in BY_KEY and BY_KEY[key].bounds is not None
+    """Whether a site may set anything of a rule."""
+    return key in BY_KEY and (BY_KEY[key].bounds is not None or may_be_settled(key))

@@ -86,15 +86,23 @@ def edit_limit(request: StaffRequest, key: str) -> HttpResponse:
     if not services.known_limit(key):
         raise Http404
     row = SiteLimit.objects.filter(site=site, rule_key=key).first()
-    initial = {"limit": row.limit if row else None, "seen_version": row.version if row else 0}
-    form = LimitForm(request.POST or None, initial=initial)
+    initial: dict[str, Any] = {"seen_version": row.version if row else 0}
+    if row is not None:
+        initial |= {"limit": row.limit, "settled_by": row.settled_by}
+    form = LimitForm(request.POST or None, initial=initial, rule=BY_KEY[key])
     if request.method == "POST" and form.is_valid() and _set(site, key, form, user):
         messages.success(request, "Saved. It is in force from now on.")
         return redirect("attendance:rules")
     return render(
         request,
         "attendance/edit_limit.html",
-        {"form": form, "rule": BY_KEY[key], "site": site, "row": row},
+        {
+            "form": form,
+            "rule": BY_KEY[key],
+            "words": _in_general(BY_KEY[key]),
+            "site": site,
+            "row": row,
+        },
     )
 
 
@@ -102,7 +110,15 @@ def _set(site: Site, key: str, form: LimitForm, user: User) -> bool:
     given = form.cleaned_data
     seen = given.get("seen_version") or 0
     try:
-        services.set_site_limit(site, key, given["limit"], given["reason"], seen=seen, by=user)
+        services.set_site_limit(
+            site,
+            key,
+            given.get("limit"),
+            given["reason"],
+            settled_by=given.get("settled_by") or "",
+            seen=seen,
+            by=user,
+        )
     except StaleVersion:
         form.add_error(None, "Somebody else changed this limit meanwhile; open it again.")
         return False

@@ -8,13 +8,11 @@ from django.db import transaction
 from django.utils import timezone
 
 from patients.history import save_as
-from programs.attendance.calc.questions import ASKED_BEFORE, applies_to
-from programs.attendance.calc.situation import Known
-from programs.attendance.findings.known import known_of
+from programs.attendance.calc.rules import Evaluation
+from programs.attendance.findings.not_taken import lacking_at
 from programs.attendance.findings.services import judge_again
-from programs.attendance.models import ClassMeeting, Visit
+from programs.attendance.models import ClassMeeting, NotTaken, Visit
 from programs.attendance.visit.locking import lock_enrolments
-from programs.attendance.visit.queries import stored_sheet
 from programs.attendance.visit.services import mark_absent
 from programs.enrolment.models import ClassSlot, PlannedSession
 from programs.staff.calc.readiness import Card, Facts, Readiness, readiness
@@ -172,9 +170,8 @@ def start_ready(meeting: ClassMeeting, *, by: User) -> tuple[list[Visit], list[t
         .prefetch_related("readings", "bouts")
     )
     for visit in rows.order_by("pk"):
-        known = known_of(visit)
-        judge_again(visit, known, by=by)
-        why = _not_ready(visit, known)
+        judged = judge_again(visit, by=by)
+        why = _not_ready(visit, judged)
         if why:
             left.append((visit, why))
             continue
@@ -184,17 +181,9 @@ def start_ready(meeting: ClassMeeting, *, by: User) -> tuple[list[Visit], list[t
     return started, left
 
 
-def _not_ready(visit: Visit, record: Known) -> str:
+def _not_ready(visit: Visit, judged: Evaluation) -> str:
     """Why somebody is left to a clinician's own eyes; empty when nothing is in the way."""
-    before = stored_sheet(visit).before
     if any(f.bars_start for f in visit.findings.all()):
         return "a finding is open"
-    if before.heart_rate_bpm is None or before.systolic_mmhg is None:
-        return "no heart rate or no blood pressure yet"
-    groups = record.groups
-    asked = [q for q in ASKED_BEFORE if applies_to(q, groups=groups)]
-    if any(q.id not in visit.answers for q in asked):
-        return "the questions before exercise are not all answered"
-    if record.uses_insulin and before.glucose_mgdl is None:
-        return "no glucose yet, and insulin or a secretagogue is listed"
-    return ""
+    lacking = lacking_at(visit, judged.missing, NotTaken.Step.START)
+    return f"not taken yet: {', '.join(one.what for one in lacking)}" if lacking else ""

@@ -5,6 +5,7 @@ from programs.attendance.models.event import EventEntry, SafetyEvent
 from programs.attendance.models.finding import Finding, Interruption
 from programs.attendance.models.limits import PersonLimit, SiteLimit
 from programs.attendance.models.meeting import ClassMeeting
+from programs.attendance.models.not_taken import NotTaken
 from programs.attendance.models.readings import Bout, Reading
 from programs.attendance.models.rhythm import RhythmFinding
 from programs.attendance.models.visit import Visit
@@ -17,6 +18,7 @@ __all__ = [
     "Finding",
     "HomeReport",
     "Interruption",
+    "NotTaken",
     "PersonLimit",
     "Reading",
     "RhythmFinding",

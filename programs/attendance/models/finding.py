@@ -43,6 +43,7 @@ class Finding(ClinicalModel):
 
     class Meta:
         ordering = ["-level", "rule_id", "pk"]
+        permissions = [("decide_hold", "May decide about a hold")]
         constraints = [
             models.CheckConstraint(
                 name="finding_answer_whole",

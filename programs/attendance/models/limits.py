@@ -9,7 +9,13 @@ from simple_history.models import HistoricalRecords
 
 from patients.calc.limits import OutOfRange
 from patients.history import ClinicalModel, ClinicalQuerySet, VersionedModel
-from programs.attendance.calc.catalogue import check_limit
+from programs.attendance.calc.catalogue import check_limit, may_be_settled
+from programs.attendance.calc.rules import Settled
+
+SETTLED_BY = [
+    (Settled.FLOOR.value, "floor staff, by a repeat inside the limit"),
+    (Settled.CLINICIAN.value, "a clinician"),
+]
 
 
 def within_bounds(key: str, limit: float) -> None:
@@ -23,13 +29,16 @@ def within_bounds(key: str, limit: float) -> None:
 
 
 class SiteLimit(VersionedModel):
-    """A site's own limit of one rule; empty means the program's default again."""
+    """A site's own limit of one rule, and who may settle its hold; empty means the default."""
 
     of_site = "site"
 
     site = models.ForeignKey("staff.Site", on_delete=models.PROTECT, related_name="limits")
     rule_key = models.CharField(max_length=40)
     limit = models.FloatField(null=True, blank=True)
+    settled_by = models.CharField(
+        "who settles a hold", max_length=9, choices=SETTLED_BY, blank=True, default=""
+    )
     reason = models.CharField("why, or which local protocol", max_length=200)
     set_on = models.DateField()
     history = HistoricalRecords()
@@ -46,6 +55,8 @@ class SiteLimit(VersionedModel):
     def clean(self) -> None:
         if self.limit is not None:
             within_bounds(self.rule_key, self.limit)
+        if self.settled_by and not may_be_settled(self.rule_key):
+            raise ValidationError({"settled_by": f"{self.rule_key} holds nobody by a reading."})
 
 
 class PersonLimitQuerySet(ClinicalQuerySet):

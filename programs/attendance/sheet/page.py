@@ -13,13 +13,20 @@ from programs.attendance.calc.low_glucose import FIRST_GRAMS
 from programs.attendance.calc.rules import Evaluation, in_words
 from programs.attendance.calc.sheet import Sheet
 from programs.attendance.calc.situation import Known
-from programs.attendance.care.forms import CarbohydrateForm
+from programs.attendance.care.forms import CarbohydrateForm, RecheckForm
 from programs.attendance.care.queries import care_panel
-from programs.attendance.findings.forms import AnswerForm, TakeBackForm, WriteUpForm
+from programs.attendance.findings.forms import (
+    AnswerForm,
+    NotTakenForm,
+    TakeBackForm,
+    WriteUpForm,
+)
 from programs.attendance.findings.interruptions import unsettled
+from programs.attendance.findings.known import known_of
+from programs.attendance.findings.not_taken import DECIDES, lacking_at
 from programs.attendance.findings.services import judge
 from programs.attendance.limits.queries import rules_for
-from programs.attendance.models import Reading, Visit
+from programs.attendance.models import NotTaken, Reading, Visit
 from programs.attendance.sheet.about import About
 from programs.attendance.sheet.forms import SheetForm
 from programs.attendance.sheet.stored import initial_of
@@ -31,6 +38,7 @@ from programs.attendance.visit.forms import ArrivalForm
 from programs.attendance.visit.queries import loads_of, merged_vitals, stored_sheet
 from programs.enrolment.calc.calendar import last_course_day
 from programs.prescription.models import Prescription
+from programs.staff.models import User
 from programs.staff.request import StaffRequest
 
 State = Visit.State
@@ -128,6 +136,25 @@ def worked_context(typed: Sheet | None, record: Known, dose: Prescription | None
     return {"worked": rows, "total": total}
 
 
+def without_form(visit: Visit, step: str, data: Any = None, *, by: User) -> NotTakenForm | None:
+    """Reasons for what a step would pass by; None for another step, or when nothing is lacking."""
+    if step not in NotTaken.Step.values:
+        return None
+    rules = rules_for(visit.enrolment.patient)
+    is_over = step == NotTaken.Step.FINISH
+    judged = judge(visit, stored_sheet(visit), known_of(visit), rules, is_over=is_over)
+    lacking = lacking_at(visit, judged.missing, step)
+    if not lacking:
+        return None
+    return NotTakenForm(
+        data,
+        step=step,
+        lacking=lacking,
+        may_decide=by.has_perm(DECIDES),
+        version=visit.version,
+    )
+
+
 def why_not(visit: Visit) -> str:
     exercised = exercised_on(visit.enrolment, visit.on)
     return why_not_counted(visit.minutes or 0, has_exercised=exercised)
@@ -174,7 +201,10 @@ def context_of(
             if visit.arrived_at
             else None,
             "course_until": last_course_day(visit.enrolment.starts_on),
+            "without": without_form(visit, request.GET.get("without", ""), by=request.user),
+            "not_taken": list(visit.not_taken.select_related("by")),
             "give": CarbohydrateForm(initial={"grams": FIRST_GRAMS}),
+            "recheck": RecheckForm(shows_mmoll=form.about.shows_mmoll),
             "care": care_panel(visit, record, form.about.shows_mmoll),
         }
         | worked_context(typed, record, dose)

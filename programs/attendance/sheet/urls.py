@@ -6,6 +6,7 @@ urlpatterns = [
     path("visits/<int:pk>/", views.sheet, name="sheet"),
     path("visits/<int:pk>/live/", views.live, name="live"),
     path("visits/<int:pk>/units/<slug:what>/", views.switch_units, name="units"),
+    path("visits/<int:pk>/without/", views_answers.go_on, name="go-on"),
     path("visits/<int:pk>/answer/", views_answers.answer, name="answer"),
     path("visits/<int:pk>/take-back/", views_answers.take_back, name="take-back"),
     path("interruptions/<int:pk>/", views_answers.write_up, name="write-up"),

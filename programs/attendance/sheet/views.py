@@ -115,10 +115,10 @@ def _save(
     except ValidationError as error:
         form.add_error(None, error)
         return None
-    return _after(request, result, step)
+    return after_step(request, result, step)
 
 
-def _after(request: StaffRequest, result: services.SheetResult, step: str) -> HttpResponse:
+def after_step(request: StaffRequest, result: services.SheetResult, step: str) -> HttpResponse:
     """Say what was saved; back to the class when this person needs nothing more now."""
     visit = result.visit
     draft = f"visit-{visit.pk}-"  # what the browser kept is stored now and may go
@@ -127,6 +127,10 @@ def _after(request: StaffRequest, result: services.SheetResult, step: str) -> Ht
         words = "Saved. Answer the finding before going on."
         messages.warning(request, words, extra_tags=draft)
         return redirect(here)
+    if result.lacking:
+        names = ", ".join(one.what for one in result.lacking)
+        messages.warning(request, f"Saved. Not taken yet: {names}.", extra_tags=draft)
+        return redirect(f"{here}?without={step}#without")
     words = f"{visit.enrolment.patient}: saved, {visit.get_state_display()}."
     is_clean = not any(f.is_open for f in visit.findings.all())
     if is_clean and step == "save" and visit.state == State.ARRIVED:

@@ -9,7 +9,9 @@ from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.views.decorators.http import require_POST
 
+from patients.forms import change_data
 from patients.history import StaleVersion
+from patients.submissions import AlreadyTaken
 from programs.attendance.findings import (
     interruptions as services_interruptions,
 )
@@ -18,7 +20,10 @@ from programs.attendance.findings import (
 )
 from programs.attendance.findings.access import get_interruption_for
 from programs.attendance.findings.forms import AnswerForm, TakeBackForm, WriteUpForm
-from programs.attendance.sheet.views import opened
+from programs.attendance.findings.not_taken import StillLacking
+from programs.attendance.sheet import services
+from programs.attendance.sheet.page import without_form
+from programs.attendance.sheet.views import after_step, opened
 from programs.attendance.visit.access import get_visit_for
 from programs.staff.request import StaffRequest
 
@@ -38,6 +43,37 @@ def answer(request: StaffRequest, pk: int) -> HttpResponse:
         except ValidationError as error:
             form.add_error(None, error)
     return opened(request, visit, answer_form=form)
+
+
+@require_POST
+@permission_required("attendance.add_visit", raise_exception=True)
+def go_on(request: StaffRequest, pk: int) -> HttpResponse:
+    """Start or finish without what was not taken, with a reason for each."""
+    user = request.user
+    visit = get_visit_for(user, pk)
+    step = request.POST.get("step", "")
+    form = without_form(visit, step, request.POST, by=user)
+    if form is None:
+        messages.error(request, "Nothing was saved: press Start or Finish on the sheet.")
+        return redirect("attendance:sheet", visit.pk)
+    if form.is_valid():
+        decided_by = form.cleaned_data.get("decided_by", "")
+        try:
+            result = services.go_on_without(
+                visit, step, form.reasons(), decided_by, seen=form.seen, key=form.key, by=user
+            )
+            return after_step(request, result, step)
+        except StillLacking as left:
+            form.refuse(left.lacking)
+        except AlreadyTaken:
+            return redirect("attendance:sheet", visit.pk)
+        except StaleVersion:
+            words = "Somebody else saved this visit meanwhile. Look at the sheet, then go on."
+            form.add_error(None, words)
+            change_data(form, seen_version=str(get_visit_for(user, pk).version))
+        except ValidationError as error:
+            form.add_error(None, error)
+    return opened(request, get_visit_for(user, pk), without=form)
 
 
 @require_POST
