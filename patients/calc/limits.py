@@ -130,6 +130,9 @@ HDL_MGDL = Limit("HDL cholesterol", "mg/dL", 5, 200, 20, 120)
 TRIGLYCERIDES_MGDL = Limit("Triglycerides", "mg/dL", 10, 5000, 30, 800)
 HBA1C_PERCENT = Limit("HbA1c", "%", 3, 20, 4, 14)
 MINUTES_A_WEEK = Limit("Minutes a week", "min", 0, 5000, 0, 1500)
+# Below an ICD's lowest detection rate an upper heart rate stays this far: the least, which a
+# prescription begins with, and the most in use (from memory).
+ICD_MARGINS_IN_USE = (10, 20)  # [/min]
 
 
 def check_pressure(systolic: float, diastolic: float) -> None:

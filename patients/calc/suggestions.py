@@ -7,6 +7,8 @@ A suggestion prompts a person; it changes nothing by itself. Each carries its so
 from collections.abc import Collection
 from dataclasses import dataclass
 
+from patients.calc.limits import ICD_MARGINS_IN_USE
+
 RECENT_DAYS = 120  # an operation so long ago asks for no limits any more (project default)
 ACCESS_TO_PRECAUTION = {
     "sternum": "sternum",
@@ -57,12 +59,13 @@ def suggestions(known: Background) -> list[Suggestion]:
 
 def _gaps(known: Background) -> list[Suggestion]:
     found = []
+    least, most = ICD_MARGINS_IN_USE
     if known.has_icd and not known.icd_rate_known:
         found.append(
             Suggestion(
                 "Ask for the ICD’s lowest detection rate and the day it was read: the upper heart "
-                "rate stays 10 to 15 below it.",
-                "from memory; programs use 10 to 20",
+                f"rate stays at least {least} below it.",
+                f"from memory; {least} to {most} are in use",
                 True,
             )
         )

@@ -3,6 +3,7 @@
 import pytest
 
 from patients.calc.suggestions import Background, suggestions
+from programs.prescription.calc.intensity import upper_limit
 
 COMPLETE = {
     "has_medicines": True,
@@ -51,6 +52,16 @@ def test_what_was_entered_suggests(known, expected):
 )
 def test_nothing_is_suggested_without_cause(known):
     assert words(**known) == ""
+
+
+def test_the_icd_margin_is_told_as_it_is_applied():
+    """H-08, from memory: a prescription begins 10 below, 10 to 20 are in use."""
+    (found,) = suggestions(Background(**(COMPLETE | {"has_icd": True})))
+    limit = upper_limit(icd_detection_bpm=180)
+    assert limit is not None
+    assert limit.bpm == 170
+    assert "stays at least 10 below it" in found.words
+    assert "10 to 20 are in use" in found.source
 
 
 def test_gaps_come_before_reminders():

@@ -6,11 +6,12 @@ How a range is lowered to a limit, and how it is written, is a project choice.
 from dataclasses import dataclass
 
 from assessments.calc.metabolic import RESTING_VO2
-from patients.calc.limits import HEART_RATE_BPM, NotScorable, OutOfRange
+from patients.calc.limits import HEART_RATE_BPM, ICD_MARGINS_IN_USE, NotScorable, OutOfRange
 
 VERSION = "intensity-1"
 ISCHAEMIA_MARGIN_BPM = 10  # stay at least this far below an ischaemic threshold (from memory)
-ICD_MARGIN_BPM = 10  # and below an ICD's lowest detection rate; 10-20 in use (from memory)
+# And below an ICD's lowest detection rate, told wherever the margin is told.
+ICD_MARGIN_BPM = ICD_MARGINS_IN_USE[0]
 USUAL_START = (0.40, 0.59)  # moderate band; usual start in cardiac rehabilitation
 # Without a test: RPE first (HANDI, RACGP), heart rate at rest +20 to +30 (from memory).
 UNTESTED_ABOVE_REST_BPM = (20, 30)
