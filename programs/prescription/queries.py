@@ -1,11 +1,21 @@
 """What prescribing reads: the newest results, the dose in force, devices."""
 
+from datetime import date
 from typing import Any
 
+from assessments.calc.exercise_test import PEAK_VO2
 from assessments.models import Measurement
 from patients.models import Device
 from programs.enrolment.models import Enrolment
-from programs.prescription.calc.from_results import Found, InForce, Offer, first_values, offer
+from programs.prescription.calc.from_results import (
+    ISCHAEMIA_BPM,
+    Found,
+    InForce,
+    Ischaemia,
+    Offer,
+    first_values,
+    offer,
+)
 from programs.prescription.calc.intensity import UpperLimit, upper_limit
 from programs.prescription.models import Prescription
 
@@ -21,8 +31,8 @@ def latest(enrolment: Enrolment) -> dict[str, Measurement]:
     return {measurement.key: measurement for measurement in found}
 
 
-def offer_of(results: dict[str, Measurement]) -> Offer:
-    """What the newest results offer to a prescription."""
+def offer_of(enrolment: Enrolment, results: dict[str, Measurement]) -> Offer:
+    """What the newest results offer to a prescription, and every ischaemic threshold."""
     found = {
         key: Found(
             m.value,
@@ -35,7 +45,30 @@ def offer_of(results: dict[str, Measurement]) -> Offer:
         for key, m in results.items()
         if m.assessment.performed_on is not None
     }
-    return offer(found)
+    return offer(found, _ischaemia(enrolment))
+
+
+def event_on(enrolment: Enrolment) -> date | None:
+    """The day of the qualifying event; None where it is not known."""
+    day: date | None = enrolment.referral.condition.happened_on
+    return day
+
+
+def _ischaemia(enrolment: Enrolment) -> list[Ischaemia]:
+    """Thresholds since the qualifying event, of earlier courses too."""
+    found = Measurement.objects.standing().filter(
+        assessment__enrolment__patient=enrolment.patient_id,
+        assessment__performed_on__isnull=False,
+        key=PEAK_VO2.key,
+    )
+    since = event_on(enrolment)
+    if since is not None:  # an event without a day ends no threshold
+        found = found.filter(assessment__performed_on__gte=since)
+    return [
+        Ischaemia(round(float(inputs[ISCHAEMIA_BPM])), on)
+        for inputs, on in found.values_list("inputs", "assessment__performed_on")
+        if inputs.get(ISCHAEMIA_BPM) is not None
+    ]
 
 
 def first_values_for(

@@ -10,6 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from patients import audit
+from patients.calc.limits import ICD_MARGINS_IN_USE
 from patients.models import BodyWeight, Device, Medicine
 from patients.submissions import AlreadyTaken
 from programs.enrolment.courses.access import get_enrolment_for
@@ -29,7 +30,7 @@ def prescribe(request: StaffRequest, pk: int) -> HttpResponse:
     user = request.user
     enrolment = get_enrolment_for(user, pk)
     results = latest(enrolment)
-    found = offer_of(results)
+    found = offer_of(enrolment, results)
     current = enrolment.prescriptions.in_force().first()
     weighed = BodyWeight.objects.newest_of(enrolment.patient_id)
     weight_kg = weighed.kg if weighed else None
@@ -58,6 +59,7 @@ def prescribe(request: StaffRequest, pk: int) -> HttpResponse:
         "on_beta_blocker": Medicine.objects.has_beta_blocker(enrolment.patient_id),
         "devices": list(Device.objects.filter(patient=enrolment.patient, removed_on=None)),
         "untested": UNTESTED_ABOVE_REST_BPM,
+        "icd_margins": ICD_MARGINS_IN_USE,
     }
     return render(request, "prescription/prescribe.html", context)
 
@@ -96,7 +98,8 @@ def work_out(request: StaffRequest, pk: int) -> HttpResponse:
         try:
             services.work_out(draft, context["weight_kg"])
             context["draft"] = draft
-            context["threshold_bpm"] = threshold_below(draft.high_bpm, offer_of(latest(enrolment)))
+            found = offer_of(enrolment, latest(enrolment))
+            context["threshold_bpm"] = threshold_below(draft.high_bpm, found)
         except ValidationError as error:
             context["problem"] = " ".join(error.messages)
     return render(request, "prescription/_worked_out.html", context)

@@ -12,6 +12,7 @@ from assessments.calc.catalogue import BY_KEY
 from programs.prescription.calc.from_results import (
     Found,
     InForce,
+    Ischaemia,
     RatesTested,
     Work,
     exceeding,
@@ -30,9 +31,9 @@ def found(key, value, on=EARLY, derived=None, **inputs):
     return Found(value, inputs, derived or {}, on, measure.name, shown)
 
 
-def of(*results):
+def of(*results, ischaemia=()):
     keys = {measure.name: key for key, measure in BY_KEY.items()}
-    return offer({keys[r.name]: r for r in results})
+    return offer({keys[r.name]: r for r in results}, ischaemia)
 
 
 def test_worked_example_of_the_uptake_reserve():
@@ -48,11 +49,10 @@ def test_a_measured_capacity_comes_before_an_estimated_one_and_the_walk():
     peak = found("peak_oxygen_uptake", 20.0)
     cycle = found("cycle_stages", 28.0, LATE)
     walk = found("six_minute_walk", 450.0, LATE, {"mean_mets": 3.14})
-    assert of(peak, cycle, walk).work == Work(2.9, EARLY, is_capacity=True)
-    assert of(cycle, walk).work == Work(
-        3.8, LATE, is_capacity=True
-    )  # 3.5 + 0.4 x 24.5 = 13.3; / 3.5
-    assert of(walk).work == Work(3.1, LATE, is_capacity=False)
+    assert of(peak, cycle, walk).work == Work(2.9, EARLY, True, 2.9)
+    # 3.5 + 0.4 x 24.5 = 13.3; / 3.5
+    assert of(cycle, walk).work == Work(3.8, LATE, True, 3.8)
+    assert of(walk).work == Work(2.7, LATE, False, 3.1)
     assert (
         "20.0 mL/kg/min (2 Mar 2026): 40 to 59 % of the uptake reserve is 2.9 to 3.8 METs."
         in (of(peak).lines[0])
@@ -67,12 +67,63 @@ def test_an_uptake_no_higher_than_rest_gives_no_work():
 
 def test_an_uptake_little_above_rest_still_gives_work():
     # 3.5 + 0.4 x 0.5 = 3.7; / 3.5 = 1.057
-    assert of(found("peak_oxygen_uptake", 4.0)).work == Work(1.1, EARLY, is_capacity=True)
+    assert of(found("peak_oxygen_uptake", 4.0)).work == Work(1.1, EARLY, True, 1.1)
 
 
-def test_the_walk_says_what_it_cost():
-    walk = found("six_minute_walk", 450.0, LATE, {"mean_mets": 3.14})
-    assert of(walk).lines == ("Mean cost of the six-minute walk (13 Apr 2026): 3.1 METs.",)
+def test_a_first_target_is_not_the_whole_of_the_walking_speed():
+    """80 % of the mean speed: Zainuldin 2015, from memory. Hand-worked with the ACSM equation:
+
+    450 m are 75 m/min, 7.5 + 3.5 = 11.0, 3.14 METs; 60 m/min, 6.0 + 3.5 = 9.5, 2.71 METs.
+    """
+    walk = found("six_minute_walk", 450.0, LATE, {"mean_mets": 11.0 / 3.5})
+    offered = of(walk)
+    assert offered.work == Work(2.7, LATE, False, 3.1)
+    assert offered.lines == (
+        "Mean cost of the six-minute walk (13 Apr 2026): 3.1 METs; "
+        "80 % of its speed, to begin with: 2.7 METs.",
+    )
+
+
+@pytest.mark.parametrize("vo2", [90.0, 90.1])
+def test_a_capacity_nobody_has_gives_no_work_and_no_error(vo2):
+    """90 mL/kg/min is the highest uptake taken (project choice)."""
+    offered = of(found("cycle_stages", vo2))
+    assert (offered.work is None) is (vo2 > 90)
+    assert ("no work is taken from it" in offered.lines[0]) is (vo2 > 90)
+
+
+@pytest.mark.parametrize("rest", [{}, {"resting_bpm": 62}])
+def test_of_one_day_the_test_with_a_resting_rate_counts(rest):
+    peak = found("peak_oxygen_uptake", 20.0, LATE, peak_bpm=132, **rest)
+    index = found("chronotropic_index", 0.7, LATE, peak_bpm=134, resting_bpm=64)
+    expected = RatesTested(62, 132, LATE) if rest else RatesTested(64, 134, LATE)
+    assert of(peak, index).tested == expected
+    newer = found("peak_oxygen_uptake", 20.0, LATE, peak_bpm=132)
+    older = found("chronotropic_index", 0.7, EARLY, peak_bpm=134, resting_bpm=64)
+    assert of(newer, older).tested == RatesTested(None, 132, LATE)
+
+
+@pytest.mark.parametrize(
+    ("newest", "bpm", "said"),
+    [
+        ({}, 120, "notes none"),
+        ({"ischaemia_bpm": 130}, 120, "notes 130 /min"),
+        ({"ischaemia_bpm": 110}, 110, ""),
+    ],
+)
+def test_an_ischaemic_threshold_outlives_a_newer_test_without_one(newest, bpm, said):
+    """Only somebody who decides takes it back (project choice, the safer side)."""
+    test = found("peak_oxygen_uptake", 20.0, LATE, **newest)
+    offered = of(test, ischaemia=[Ischaemia(126, EARLY), Ischaemia(120, EARLY)])
+    assert offered.ischaemia_bpm == bpm
+    lines = " ".join(offered.lines)
+    assert f"Ischaemic threshold at {bpm} /min" in lines
+    assert ("the lowest since the event counts" in lines) is bool(said)
+    assert said in lines
+
+
+def test_an_ischaemic_threshold_counts_without_any_newer_test():
+    assert of(ischaemia=[Ischaemia(120, EARLY)]).ischaemia_bpm == 120
 
 
 def test_the_newest_tested_peak_is_offered_never_a_predicted_one():
@@ -134,8 +185,8 @@ def test_a_test_without_a_resting_rate_takes_the_one_measured_at_rest():
 
 def test_a_walk_never_lowers_the_work_in_force():
     assert first_values(WALKED, in_force(), None)["target_mets"] == 3.5
-    assert first_values(WALKED, in_force(target_mets=2.5), None)["target_mets"] == 3.1
-    assert first_values(WALKED, None, None)["target_mets"] == 3.1
+    assert first_values(WALKED, in_force(target_mets=2.5), None)["target_mets"] == 2.7
+    assert first_values(WALKED, None, None)["target_mets"] == 2.7
 
 
 @pytest.mark.parametrize(("known", "expected"), [(None, 110), (120, 110), (110, 110), (105, 105)])

@@ -66,6 +66,35 @@ def test_a_lower_limit_in_force_is_never_raised_by_a_test(client, clinician, cou
     assert (found["upper_limit_bpm"], found["upper_limit_reason"]) == (100, "cardiologist")
 
 
+def test_a_newer_test_without_ischaemia_takes_no_limit_back(client, clinician, course, tested):
+    tested(peak_oxygen_uptake=TEST)
+    newer = {name: value for name, value in TEST.items() if name != "ischaemia_bpm"}
+    tested(9, "six_weeks", peak_oxygen_uptake=newer)
+    client.force_login(clinician)
+    assert initial(client, course)["upper_limit_bpm"] == 110  # H-07: ten below 120
+    page = client.get(reverse("prescription:prescribe", args=[course.pk])).content.decode()
+    assert "the lowest since the event counts" in page
+
+
+def test_a_threshold_from_before_the_event_or_in_error_counts_no_more(
+    client, clinician, course, tested
+):
+    row = tested(peak_oxygen_uptake=TEST)
+    client.force_login(clinician)
+    condition = course.referral.condition
+    condition.happened_on = course.starts_on + timedelta(days=1)  # revascularised since
+    condition.save()
+    tested(9, "six_weeks", resting_heart_rate={"heart_rate_bpm": 66})
+    newer = {name: value for name, value in TEST.items() if name != "ischaemia_bpm"}
+    tested(9, "exit", peak_oxygen_uptake=newer)
+    assert "upper_limit_bpm" not in initial(client, course)
+    condition.happened_on = course.starts_on
+    condition.save()
+    assert initial(client, course)["upper_limit_bpm"] == 110
+    services.mark_in_error(row.measurements.get(), "another person's", by=clinician)
+    assert "upper_limit_bpm" not in initial(client, course)
+
+
 def test_only_what_is_newer_than_the_dose_changes_its_values(client, clinician, course, tested):
     tested(peak_oxygen_uptake=TEST)
     later = course.starts_on + timedelta(days=1)
@@ -102,8 +131,9 @@ def test_a_newer_walk_raises_the_work_in_force_and_never_lowers_it(
     client.force_login(clinician)
     tested(5, "informal", six_minute_walk={"distance_m": 400.0})
     assert initial(client, course)["target_mets"] == 3.0  # 66.7 m/min cost 2.9 METs (ACSM)
-    tested(9, "six_weeks", six_minute_walk={"distance_m": 480.0})
-    assert initial(client, course)["target_mets"] == 3.3  # 80 m/min: (8 + 3.5) / 3.5
+    tested(9, "six_weeks", six_minute_walk={"distance_m": 570.0})
+    # 95 m/min; 80 % of it, 76 m/min: (7.6 + 3.5) / 3.5
+    assert initial(client, course)["target_mets"] == 3.2
 
 
 def test_a_range_above_the_first_threshold_is_marked(client, clinician, course, tested):

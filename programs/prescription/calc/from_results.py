@@ -1,21 +1,36 @@
 """What test results offer to a prescription: first values, each with where it comes from.
 
 Nothing here decides: a clinician sees every value in the form and may change it. A measured
-capacity comes before an estimated one, and that before the mean cost of a walk. These orders, and
-what is compared with what, are a project choice; the share of the reserve is ``USUAL_START``.
+capacity comes before an estimated one, and that before a walk. These orders, and what is compared
+with what, are a project choice; the share of the reserve is ``USUAL_START``, that of a walk
+``WALK_START``.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from assessments.calc.exercise_test import CHRONOTROPIC, PEAK_VO2, VENTILATORY_SLOPE
 from assessments.calc.measure import Inputs
+from assessments.calc.metabolic import treadmill, walking_speed_for
 from assessments.calc.six_minute_walk import SIX_MINUTE_WALK
 from assessments.calc.submaximal import CYCLE_STAGES, SINGLE_STAGE
 from assessments.calc.vitals import HEART_RATE
-from programs.prescription.calc.intensity import USUAL_START, UpperLimit, mets_between
+from patients.calc.days import in_words
+from patients.calc.limits import VO2_ML_KG_MIN
+from programs.prescription.calc.intensity import (
+    RESTING_VO2,
+    USUAL_START,
+    UpperLimit,
+    mets_between,
+)
+
+# Of the mean speed of a six-minute walk, to begin with: the whole of it is what somebody did in a
+# test of six minutes, not what is kept up for thirty. Zainuldin 2015, J Cardiopulm Rehabil Prev
+# 35:65-69, in COPD, from memory; in heart disease common practice, no source.
+WALK_START = 0.80
+ISCHAEMIA_BPM = "ischaemia_bpm"  # the input of the exercise test
 
 
 @dataclass(frozen=True)
@@ -41,11 +56,20 @@ class RatesTested:
 
 @dataclass(frozen=True)
 class Work:
-    """The lower end of the usual start, and the day it was measured."""
+    """Work to start with, and the day of its test."""
 
-    mets: float
+    mets: float  # lower end of the usual start, or what a share of the walking speed costs
     on: date
-    is_capacity: bool  # else the mean cost of a walk, which says what was done, not what could be
+    is_capacity: bool  # else from a walk, which says what was done, not what could be
+    named_above: float  # work in force above this is named: of a walk, its whole mean cost [METs]
+
+
+@dataclass(frozen=True)
+class Ischaemia:
+    """A rate at which ischaemia began. [beats/min]"""
+
+    bpm: int
+    on: date
 
 
 @dataclass(frozen=True)
@@ -64,37 +88,60 @@ Results = Mapping[str, Found]
 CAPACITIES = (PEAK_VO2.key, CYCLE_STAGES.key, SINGLE_STAGE.key)
 
 
-def offer(results: Results) -> Offer:
+def offer(results: Results, ischaemia: Sequence[Ischaemia] = ()) -> Offer:
     """What the newest results offer to a prescription.
+
+    A test that notes no ischaemic threshold takes none back: an exercise test that ended earlier,
+    or was read without an ECG, shows none either. So the lowest counts until somebody decides.
 
     Parameters
     ----------
     results : newest standing result by key of its measure; what is missing offers nothing.
+    ischaemia : every standing threshold since the qualifying event. [beats/min]
 
     Returns
     -------
-    Rates [beats/min] and work [METs], each None where no result gives it, and lines for the page.
-
-    Raises
-    ------
-    OutOfRange : a capacity lies above 90 mL/kg/min.
+    Rates [beats/min] and work [METs], each None where no result gives it, and lines for the page;
+    the lowest threshold of all.
     """
     lines: list[str] = []
     test, rest = results.get(PEAK_VO2.key), results.get(HEART_RATE.key)
     work = _work(results, lines)
-    ischaemia = _whole(test, "ischaemia_bpm")
+    lowest = _lowest(test, ischaemia)
     threshold = _whole(test, "vt1_bpm")
     if test is not None and threshold is not None:
         share = test.derived.get("first_threshold_percent")
         at = f", {share:.0f} % of the peak uptake" if share is not None else ""
-        lines.append(f"First threshold at {threshold} /min{at} ({test.on:%-d %b %Y}).")
-    if test is not None and ischaemia is not None:
-        lines.append(f"Ischaemic threshold at {ischaemia} /min ({test.on:%-d %b %Y}).")
+        lines.append(f"First threshold at {threshold} /min{at} ({in_words(test.on)}).")
+    if lowest is not None:
+        lines.append(f"Ischaemic threshold at {lowest.bpm} /min ({in_words(lowest.on)}).")
+        lines += _newer_without(test, lowest)
     slope = results.get(VENTILATORY_SLOPE.key)
     if slope is not None:
         lines.append(f"{slope.name} {slope.shown}.")
     resting = round(rest.value) if rest is not None and rest.value is not None else None
-    return Offer(_tested(results), resting, work, ischaemia, threshold, tuple(lines))
+    bpm = lowest.bpm if lowest is not None else None
+    return Offer(_tested(results), resting, work, bpm, threshold, tuple(lines))
+
+
+def _lowest(test: Found | None, ischaemia: Sequence[Ischaemia]) -> Ischaemia | None:
+    own = _whole(test, ISCHAEMIA_BPM)
+    known = [*ischaemia]
+    if test is not None and own is not None:
+        known.append(Ischaemia(own, test.on))
+    return min(known, key=lambda found: found.bpm, default=None)
+
+
+def _newer_without(test: Found | None, lowest: Ischaemia) -> list[str]:
+    """That a newer test says otherwise, and what ends the older threshold."""
+    if test is None or test.on <= lowest.on:
+        return []
+    newer = _whole(test, ISCHAEMIA_BPM)
+    said = "notes none" if newer is None else f"notes {newer} /min"
+    return [
+        f"The newer test ({in_words(test.on)}) {said}; the lowest since the event counts until "
+        "an upper limit above it is given with its reason."
+    ]
 
 
 def _whole(found: Found | None, key: str) -> int | None:
@@ -103,12 +150,16 @@ def _whole(found: Found | None, key: str) -> int | None:
 
 
 def _tested(results: Results) -> RatesTested | None:
-    """The newest test with a peak heart rate; a rate predicted by age is none."""
+    """The newest test with a peak heart rate, of one day that with a rest too; none predicted."""
     tests = [results[key] for key in (PEAK_VO2.key, CHRONOTROPIC.key) if key in results]
     with_peak = [(test, peak) for test in tests if (peak := _whole(test, "peak_bpm")) is not None]
     if not with_peak:
         return None
-    test, peak = max(with_peak, key=lambda found: found[0].on)
+
+    def worth(found: tuple[Found, int]) -> tuple[date, bool]:
+        return found[0].on, _whole(found[0], "resting_bpm") is not None
+
+    test, peak = max(with_peak, key=worth)
     return RatesTested(_whole(test, "resting_bpm"), peak, test.on)
 
 
@@ -116,21 +167,26 @@ def _work(results: Results, lines: list[str]) -> Work | None:
     """Work to start with: from a capacity, else from the walk."""
     for key in CAPACITIES:
         found = results.get(key)
-        if found is None or found.value is None or found.value <= 3.5:
+        if found is None or found.value is None or found.value <= RESTING_VO2:
+            continue
+        said = f"{found.name} {found.shown} mL/kg/min ({in_words(found.on)}): "
+        if found.value > VO2_ML_KG_MIN.high:
+            lines.append(f"{said}above {VO2_ML_KG_MIN.high:g}, so no work is taken from it.")
             continue
         low, high = mets_between(found.value, USUAL_START)
         span = f"{100 * USUAL_START[0]:.0f} to {100 * USUAL_START[1]:.0f} % of the uptake reserve"
-        lines.append(
-            f"{found.name} {found.shown} mL/kg/min ({found.on:%-d %b %Y}): "
-            f"{span} is {low:.1f} to {high:.1f} METs."
-        )
-        return Work(round(low, 1), found.on, is_capacity=True)
+        lines.append(f"{said}{span} is {low:.1f} to {high:.1f} METs.")
+        return Work(round(low, 1), found.on, True, round(low, 1))
     walk = results.get(SIX_MINUTE_WALK.key)
     cost = walk.derived.get("mean_mets") if walk is not None else None
     if walk is None or cost is None:
         return None
-    lines.append(f"Mean cost of the six-minute walk ({walk.on:%-d %b %Y}): {cost:.1f} METs.")
-    return Work(round(cost, 1), walk.on, is_capacity=False)
+    start = treadmill(WALK_START * walking_speed_for(cost)).mets
+    lines.append(
+        f"Mean cost of the six-minute walk ({in_words(walk.on)}): {cost:.1f} METs; "
+        f"{100 * WALK_START:.0f} % of its speed, to begin with: {start:.1f} METs."
+    )
+    return Work(round(start, 1), walk.on, False, round(cost, 1))
 
 
 @dataclass(frozen=True)
@@ -200,7 +256,9 @@ def threshold_below(high_bpm: float | None, found: Offer) -> float | None:
 
 
 def exceeding(target_mets: float | None, found: Offer) -> float | None:
-    """The work in force, when it lies above what the newest tests offer.
+    """The work in force, when it lies above what the newest tests show.
+
+    Of a walk that is its whole mean cost: to go beyond the start is progression.
 
     Parameters
     ----------
@@ -213,4 +271,4 @@ def exceeding(target_mets: float | None, found: Offer) -> float | None:
     """
     if target_mets is None or found.work is None:
         return None
-    return target_mets if target_mets > found.work.mets else None
+    return target_mets if target_mets > found.work.named_above else None
