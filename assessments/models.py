@@ -134,7 +134,7 @@ class Measurement(ClinicalModel):
 
     def in_words(self, value: float | None) -> str:
         """Any value of this measure for people."""
-        return "not able" if value is None else f"{value:.{self.measure.digits}f}"
+        return self.measure.shown(value)
 
     @property
     def derived_values(self) -> dict[str, float]:

@@ -124,7 +124,8 @@ def outcomes(request: StaffRequest, pk: int) -> HttpResponse:
     audit.look(patient, "outcomes", by=request.user)
     enrolment = course_for(patient, request.GET.get("course"))
     rows = queries.comparison(enrolment) if enrolment else []
-    figures = {row.measure.key: json.loads(charts.trend(row).to_json()) for row in rows}
+    drawn = [row for row in rows if not row.measure.categories]
+    figures = {row.measure.key: json.loads(charts.trend(row).to_json()) for row in drawn}
     context = {
         "patient": patient,
         "enrolment": enrolment,

@@ -28,6 +28,7 @@ TOBACCO = (
     (2, "some days"),
     (3, "every day"),
 )
+SMOKES_FROM = 2  # below, former and never: neither is better than the other
 
 
 def moderate_equivalent(moderate: float, vigorous: float) -> float:
@@ -174,6 +175,8 @@ TOBACCO_USE = Measure(
     ),
     score=score_tobacco,
     direction=Direction.LOWER,
+    judged_from=SMOKES_FROM,
+    categories=TOBACCO,
     version="status-1",
     citation="status as asked; pack-years from memory",
 )

@@ -100,6 +100,8 @@ class Measure:
     judged_down_to: float | None = None
     # An input that, once given, says that the test was not done to its end.
     cut_short: str = ""
+    # Values that are kinds, not amounts, with their words: they have no number and no difference.
+    categories: tuple[tuple[int, str], ...] = ()
     # Inputs that define the variant of the test: results compare only where these agree.
     variant_inputs: tuple[str, ...] = ()
     # A safety sentence raised at once, whatever the score and even on a partial form.
@@ -114,6 +116,36 @@ class Measure:
     def equations(self) -> tuple[tuple[int, str], ...]:
         """The reference equations to choose from, the usual one first; empty where there is one."""
         return next((entry.options for entry in self.inputs if entry.key == EQUATION), ())
+
+    @property
+    def error_population(self) -> str:
+        """In whom the error was found, where the meaningful change was found in other people."""
+        meaning, error = self.meaningful_change, self.detectable_change
+        if meaning is None or error is None or meaning.population == error.population:
+            return ""
+        return error.population
+
+    def shown(self, value: float | None, digits: int | None = None) -> str:
+        """A value of this measure for people.
+
+        Parameters
+        ----------
+        value : a result. [unit of the measure], None when not able
+        digits : decimals; None for the usual ones of the measure.
+
+        Returns
+        -------
+        The number, the word of a category, or "not able".
+
+        Raises
+        ------
+        KeyError : a category that is not offered.
+        """
+        if value is None:
+            return "not able"
+        if self.categories:
+            return dict(self.categories)[int(value)]
+        return f"{value:.{self.digits if digits is None else digits}f}"
 
     def variant_of(self, inputs: Inputs) -> tuple[float | bool | None, ...]:
         """How a test was done and scored; no equation chosen is the usual one.
@@ -196,12 +228,13 @@ class Measure:
 
         Returns
         -------
-        "same", "better", "worse", or "up" and "down" where neither end is better.
+        "same", "better", "worse", or where neither end is better "up" and "down", of a category
+        "changed".
         """
         if change == 0:
             return "same"
         if self.direction is Direction.NEITHER or not self._is_judged(before, after):
-            return "up" if change > 0 else "down"
+            return "changed" if self.categories else "up" if change > 0 else "down"
         return "better" if change * self.direction > 0 else "worse"
 
 

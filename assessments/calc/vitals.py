@@ -242,6 +242,9 @@ HEART_RATE = Measure(
 )
 GOAL_MMHG = 130  # ACC/AHA 2017: the goal lies below it
 LOW_MMHG = 90  # below it a fall is no gain (common practice, no source)
+CUFF_ERROR = MeaningfulChange(
+    5, "automated cuffs", "ISO 81060-2: mean error within 5 mmHg, from memory"
+)
 BLOOD_PRESSURE = Measure(
     key="resting_blood_pressure",
     name="Resting systolic pressure",
@@ -255,6 +258,7 @@ BLOOD_PRESSURE = Measure(
     direction=Direction.LOWER,
     judged_from=GOAL_MMHG,
     judged_down_to=LOW_MMHG,
+    detectable_change=CUFF_ERROR,
     version="accaha17-1",
     citation="ACC/AHA 2017 categories, kept in AHA/ACC 2025",
     loinc="8480-6",

@@ -7,11 +7,14 @@ each measure, those of targets in ``assessments.calc.targets``.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from decimal import Decimal
 
 from assessments.calc.measure import Inputs, Measure
 from assessments.calc.targets import Judgement, judge
+from reports.calc.verdict import Change
 
 STAGES = ("baseline", "six_weeks", "exit")
+MOST_DIGITS = 3  # of a measure and of its change
 STAGE_NAMES = {"baseline": "Baseline", "six_weeks": "Six weeks", "exit": "Exit"}
 
 
@@ -29,28 +32,6 @@ class Point:
     derived: Mapping[str, float] = field(default_factory=dict)
     corrected_from: tuple[str, ...] = ()  # what stood there before, oldest first
     reference: str = ""  # the equation or norm it was scored by
-
-
-@dataclass(frozen=True)
-class Change:
-    """A difference from baseline and what may be said about it."""
-
-    amount: float
-    percent: float | None
-    word: str
-    is_meaningful: bool | None  # None where no meaningful change is agreed
-    exceeds_error: bool | None = None  # None where no error of measuring is known
-    caution: str = ""  # why the two results may not be compared
-
-    @property
-    def verdict(self) -> str:
-        """Better, worse or no direction; whether it matters, and whether it can be told at all."""
-        parts = [self.word]
-        if self.amount and self.is_meaningful is not None:
-            parts.append("meaningful" if self.is_meaningful else "below meaningful")
-        if self.amount and self.exceeds_error is False:
-            parts.append("within measurement error")
-        return ", ".join(parts)
 
 
 @dataclass(frozen=True)
@@ -73,6 +54,7 @@ class ComparisonRow:
     trend: Sequence[Point] = ()  # every result, the oldest first
     own_targets: Mapping[str, float] = field(default_factory=dict)
     sex: str = ""
+    digits: int = 0  # as many as it takes for values and changes to agree as shown
 
     @property
     def last_known(self) -> Point | None:
@@ -116,9 +98,8 @@ class ComparisonRow:
     def _cell(self, stage: str) -> StageCell:
         point, change = self.points.get(stage), self.changes.get(stage)
         judged = self.judged(point) if point is not None else ()
-        return StageCell(
-            STAGE_NAMES[stage], self.shown(point), point, change, self._signed(change), judged
-        )
+        words = self._signed(point, change)
+        return StageCell(STAGE_NAMES[stage], self.shown(point), point, change, words, judged)
 
     def judged(self, point: Point) -> tuple[Judgement, ...]:
         """A result beside every target of its measure.
@@ -158,13 +139,15 @@ class ComparisonRow:
         """Every result as a line: the point, its value in words, whether it compares."""
         return [(point, self.shown(point), self.is_comparable(point)) for point in self.trend]
 
-    def _signed(self, change: Change | None) -> str:
-        """The change with its sign; what rounds to nothing has none."""
-        if change is None:
+    def _signed(self, point: Point | None, change: Change | None) -> str:
+        """The change with its sign, as the shown values differ; "" where nothing is compared."""
+        base = self.points.get("baseline")
+        if point is None or base is None or change is None or change.caution:
             return ""
-        amount = round(change.amount, self.measure.digits)
-        words = f"{amount:+.{self.measure.digits}f}" if amount else "0"
-        return words.replace("-", "\u2212")
+        if self.measure.categories:
+            return ""
+        amount = Decimal(self.shown(point)) - Decimal(self.shown(base))
+        return f"{amount:+}".replace("-", "\u2212") if amount else "0"
 
     def shown(self, point: Point | None) -> str:
         """The value in words.
@@ -175,11 +158,9 @@ class ComparisonRow:
 
         Returns
         -------
-        The value to the measure's digits; "not able" without one, "" when nothing was measured.
+        The value to the row's digits; "not able" without one, "" when nothing was measured.
         """
-        if point is None:
-            return ""
-        return "not able" if point.value is None else f"{point.value:.{self.measure.digits}f}"
+        return "" if point is None else self.measure.shown(point.value, self.digits)
 
 
 def compare(
@@ -206,22 +187,44 @@ def compare(
     cent [%] is None when the baseline is 0.
     """
     changes = {}
+    digits = _digits(measure, points)
     base = points.get("baseline")
     for stage in STAGES[1:]:
         later = points.get(stage)
         if base is None or later is None or base.value is None or later.value is None:
             continue
         amount = measure.change(base.value, later.value)
-        percent = 100 * amount / base.value if base.value else None
+        is_same = round(amount, digits) == 0
         changes[stage] = Change(
             amount,
-            percent,
-            measure.word_for(amount, base.value, later.value),
+            100 * amount / base.value if base.value else None,
+            "same" if is_same else measure.word_for(amount, base.value, later.value),
             measure.is_meaningful(amount),
             measure.exceeds_error(amount),
             _caution(measure, base, later),
+            measure.error_population,
         )
-    return ComparisonRow(measure, points, changes, trend, own_targets or {}, sex)
+    return ComparisonRow(measure, points, changes, trend, own_targets or {}, sex, digits)
+
+
+def _digits(measure: Measure, points: Mapping[str, Point]) -> int:
+    """The fewest decimals with which baseline, result and change agree as shown.
+
+    25.04 and 25.26 differ by 0.22: with one decimal that is 25.0, 25.3 and 0.2, with two it agrees.
+    """
+    base = points.get("baseline")
+    if base is None or base.value is None or measure.categories:
+        return measure.digits
+    others = [p.value for s, p in points.items() if s != "baseline" and p.value is not None]
+    for digits in range(measure.digits, MOST_DIGITS):
+        if all(_agree(base.value, later, digits) for later in others):
+            return digits
+    return MOST_DIGITS
+
+
+def _agree(base: float, later: float, digits: int) -> bool:
+    shown = Decimal(f"{later:.{digits}f}") - Decimal(f"{base:.{digits}f}")
+    return shown == Decimal(f"{later - base:.{digits}f}")
 
 
 def _caution(measure: Measure, base: Point, later: Point) -> str:

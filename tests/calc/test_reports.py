@@ -180,9 +180,69 @@ def test_comparison_across_equations_is_marked(before, after, marked):
         (Change(0, None, "same", None), "same"),
         (Change(56, 13, "better", True), "better, meaningful"),
         (Change(10, 2, "better", False), "better, below meaningful"),
-        (Change(-3, -4, "worse", None, False), "worse, within measurement error"),
-        (Change(30, 7, "better", True, False), "better, meaningful, within measurement error"),
+        (Change(-3, -4, "worse", None, False), "within measurement error"),
+        (Change(30, 7, "better", True, False), "within measurement error"),
+        (Change(-6, -4, "down", None, True), "down"),
+        (
+            Change(30, 7, "better", True, False, error_population="heart failure"),
+            "better, meaningful; within the measurement error found in heart failure",
+        ),
+        (
+            Change(20, 5, "better", False, False, error_population="heart failure"),
+            "within measurement error",
+        ),
+        (
+            Change(56, 13, "better", True, True, "not the same variant of the test"),
+            "not compared: not the same variant of the test",
+        ),
     ],
 )
 def test_a_change_has_one_verdict_for_every_page(change, said):
-    assert change.verdict == said
+    """What is concluded from what is a project choice; "meaningful" and "error" per measure."""
+    assert change.verdict.words == said
+
+
+def test_two_populations_are_named_only_where_they_differ():
+    """Gremeaux 2011 in coronary disease, Shoemaker in heart failure; the shuttle walk in one."""
+    assert WALK.error_population == "heart failure"
+    assert SHUTTLE_WALK.error_population == ""
+
+
+@pytest.mark.parametrize(
+    ("key", "first", "last", "shown"),
+    [
+        # by hand: 25.26 - 25.04 = 0.22; with one decimal 25.0, 25.3 and 0.2 would not agree
+        ("body_mass_index", 25.04, 25.26, ("25.04", "25.26", "+0.22")),
+        ("body_mass_index", 25.04, 25.24, ("25.0", "25.2", "+0.2")),
+        ("body_mass_index", 25.26, 25.04, ("25.26", "25.04", "−0.22")),
+        ("six_minute_walk", 400.4, 460.6, ("400.4", "460.6", "+60.2")),
+        ("six_minute_walk", 400.0, 400.2, ("400", "400", "0")),
+        # 0.2112: no rounding agrees up to three decimals; then the shown ones still do
+        ("body_mass_index", 25.0444, 25.2556, ("25.044", "25.256", "+0.212")),
+    ],
+)
+def test_baseline_result_and_change_agree_as_shown(key, first, last, shown):
+    row = compare(BY_KEY[key], {"baseline": point(first), "exit": point(last)})
+    assert row.latest is not None
+    assert (row.baseline.value, row.latest.value, row.latest.change_words) == shown
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "said"),
+    [(3, 1, "better"), (1, 2, "worse"), (1, 0, "changed"), (0, 1, "changed"), (1, 1, "same")],
+)
+def test_a_category_is_a_word_and_never_a_number(before, after, said):
+    """Somebody who stopped smoking is better off; "never" after "former" is no gain."""
+    words = {0: "never (fewer than 100 cigarettes)", 1: "former", 2: "some days", 3: "every day"}
+    row = compare(BY_KEY["tobacco"], {"baseline": point(before), "exit": point(after)})
+    assert row.latest is not None
+    assert row.latest.change is not None
+    assert (row.baseline.value, row.latest.value) == (words[before], words[after])
+    assert row.latest.change_words == ""
+    assert row.latest.change.verdict.words == said
+
+
+def test_what_is_not_compared_shows_no_difference():
+    row = compare(WALK, {"baseline": point(400), "exit": point(456, inputs={"course_m": 20})})
+    assert row.latest is not None
+    assert row.latest.change_words == ""

@@ -20,7 +20,7 @@ SHEETS = rows("result_sheets")
 
 
 def sheet(measure, result):
-    value = "not able" if result.value is None else f"{result.value:.{measure.digits}f}"
+    value = measure.shown(result.value)
     derived = [f"{d.label} {d.value:.{d.digits}f} {d.unit}".strip() for d in result.derived]
     parts = [
         f"{value} {result.unit}".strip(),

@@ -91,6 +91,45 @@ def test_the_patient_gets_plain_words_and_the_clinician_next_steps(course, clien
     assert reverse("prescription:prescribe", args=[course.pk]) in page
 
 
+def test_journey_outcomes_and_the_patient_read_one_verdict(course, client, clinician):
+    """A walk on another corridor: nothing is concluded, on whichever page."""
+    result(course, "baseline", 1, 0, 400)
+    result(course, "six_weeks", 1, 12, 456, inputs={"distance_m": 456.0, "course_m": 20.0})
+    client.force_login(clinician)
+    for name in ("journey", "outcomes"):
+        page = client.get(reverse(f"reports:{name}", args=[course.patient_id])).content.decode()
+        assert "not compared: not the same variant of the test" in page
+        assert "better" not in page
+        assert "+56" not in page
+    assert "nothing is concluded from them" in page
+
+
+def test_a_gain_between_two_populations_says_so(course, client, clinician):
+    result(course, "baseline", 1, 0, 400)
+    result(course, "six_weeks", 1, 12, 430)
+    client.force_login(clinician)
+    said = "better, meaningful; within the measurement error found in heart failure"
+    for name in ("journey", "outcomes"):
+        page = client.get(reverse(f"reports:{name}", args=[course.patient_id])).content.decode()
+        assert said in page
+    assert "chance" not in page
+    assert "The two were found in different people" in page
+
+
+def test_tobacco_is_told_in_words_and_drawn_on_no_axis(course, client, clinician):
+    result(course, "baseline", 1, 0, 3, key="tobacco", inputs={"status": 3}, unit="")
+    result(course, "six_weeks", 1, 12, 1, key="tobacco", inputs={"status": 1}, unit="")
+    client.force_login(clinician)
+    response = client.get(reverse("reports:outcomes", args=[course.patient_id]))
+    assert "tobacco" not in response.context["figures"]
+    page = response.content.decode()
+    assert "every day" in page
+    assert "former" in page
+    assert 'data-figure="tobacco"' not in page
+    row = course.assessments.get(kind="six_weeks").measurements.get()
+    assert row.shown == "former"
+
+
 def test_update_risk_hands_a_tested_capacity_over(course, client, clinician):
     row = AssessmentFactory(enrolment=course)
     entries = {"peak_oxygen_uptake": {"vo2": 17.5}}
