@@ -116,6 +116,7 @@ class AssessmentForm(AsksTwiceForm):
             if not self._is_touched(measure):
                 continue
             given = self._inputs(measure)
+            found += [f"{measure.name}: {words}" for words in measure.odd(given)]
             if BETA_BLOCKER in given and self.known.on_beta_blocker and not given[BETA_BLOCKER]:
                 found.append(f"{measure.name}, though a beta-blocker is on record")
             weight, last = given.get("weight_kg"), self.known.weight_kg

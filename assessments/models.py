@@ -92,7 +92,7 @@ class Measurement(ClinicalModel):
     key = models.CharField(max_length=40)
     inputs = models.JSONField()
     value = models.FloatField(null=True, blank=True)  # empty only for "tried, not able"
-    unit = models.CharField(max_length=12, blank=True)  # an index or a class has none
+    unit = models.CharField(max_length=20, blank=True)  # an index or a class has none
     derived = models.JSONField(default=list, blank=True)
     interpretation = models.CharField(max_length=200, blank=True)
     reference = models.CharField(max_length=120, blank=True)

@@ -262,7 +262,7 @@ def stored_and_here(compared: Iterable[tuple[Any, Any, Any]]) -> list[str]:
     ]
 
 
-def change_data(form: forms.Form, **values: str) -> None:
+def change_data(form: forms.BaseForm, **values: str) -> None:
     """Put values into what a bound form will show again."""
     data: Any = form.data.copy()  # type: ignore[attr-defined]
     for name, value in values.items():

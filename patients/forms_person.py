@@ -1,11 +1,15 @@
 """Forms of the person and the clinical background."""
 
+from datetime import date
 from typing import Any
 
 from crispy_forms.layout import HTML, Div, Layout
 from django import forms
 
-from patients.forms import DayField, DayInput, OnceForm, stored_and_here
+from patients.calc.age import age_on
+from patients.calc.days import in_words
+from patients.calc.limits import AGE_YEARS
+from patients.forms import DayField, DayInput, OnceForm, change_data, stored_and_here
 from patients.models import (
     Allergy,
     Condition,
@@ -25,7 +29,21 @@ class PatientForm(forms.ModelForm):
         widgets = {"born_on": DayInput()}
 
 
-class DetailsForm(OnceForm, forms.ModelForm):
+class AsksAgeForm(forms.ModelForm):
+    """An age nobody usually has is asked about once; the same birth date again lets it through."""
+
+    age_confirmed = forms.CharField(required=False, widget=forms.HiddenInput)
+
+    def ask_age(self, born_on: date, day: date) -> None:
+        age = age_on(born_on, day)
+        if not AGE_YEARS.is_unusual(age) or self.data.get("age_confirmed") == f"{born_on}":
+            return
+        words = f"Born {in_words(born_on)} is {age} years old. Is that right? Correct it, or save "
+        self.add_error("born_on", f"{words}again.")
+        change_data(self, age_confirmed=f"{born_on}")
+
+
+class DetailsForm(OnceForm, AsksAgeForm):
     """Everything about the person on one page, with the version it shows."""
 
     class Meta:
@@ -58,6 +76,7 @@ class DetailsForm(OnceForm, forms.ModelForm):
         self.helper.layout = Layout(
             "submission_key",
             "seen_version",
+            "age_confirmed",
             Div(*PatientForm.Meta.fields, css_class="fields"),
             HTML("<h3>In an emergency, call</h3>"),
             Div("emergency_name", "emergency_relation", "emergency_phone", css_class="fields"),
@@ -72,6 +91,9 @@ class DetailsForm(OnceForm, forms.ModelForm):
         for name in ("born_on", "tobacco_quit_on"):
             if data.get(name) and data[name] > self.today:
                 self.add_error(name, "This date lies in the future.")
+        born = data.get("born_on")
+        if born and born <= self.today and "born_on" in self.changed_data:
+            self.ask_age(born, self.today)
         return data
 
     def against(self, stored: Patient) -> list[str]:

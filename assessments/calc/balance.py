@@ -30,7 +30,8 @@ def stages_held(times: list[float | None]) -> int:
 
     Parameters
     ----------
-    times : one a stance in the order of ``STAGES``. [s], 0 to 10, not checked; None when not tried
+    times : one a stance in the order of ``STAGES``. [s], 0 to 10, not checked; None or 0 when not
+        tried
 
     Returns
     -------
@@ -49,7 +50,7 @@ def stages_held(times: list[float | None]) -> int:
         if seconds is None:
             raise NotScorable(f"The time of {NAMES[place]} is missing.")
         if seconds < HOLD_S:
-            if any(later is not None for later in times[place + 1 :]):
+            if any(times[place + 1 :]):
                 raise NotScorable(f"The test ends at {NAMES[place]}; later times do not belong.")
             return held
         held += 1
@@ -62,7 +63,7 @@ def score_stances(inputs: Inputs, person: Person, on: date) -> Result:
     Parameters
     ----------
     inputs : ``side_by_side_s``, ``semi_tandem_s``, ``tandem_s``, ``one_leg_s`` [s], 0 to 10; empty
-        after the first that was not held for 10.
+        or 0 after the first that was not held for 10.
     person, on : not used.
 
     Returns
@@ -86,7 +87,7 @@ def score_stances(inputs: Inputs, person: Person, on: date) -> Result:
         words += "; one leg not held, a note but no positive screen"
     derived = tuple(
         Derived(key, name, seconds, "s", 1)
-        for key, name, seconds in zip(STAGES, NAMES, times, strict=True)
+        for key, name, seconds in list(zip(STAGES, NAMES, times, strict=True))[: held + 1]
         if seconds is not None
     )
     return Result(held, "of 4", derived, words, "CDC STEADI: tandem under 10 s")

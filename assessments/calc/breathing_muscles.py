@@ -20,7 +20,7 @@ from assessments.calc.measure import (
     needed,
     number,
 )
-from patients.calc.limits import MOUTH_PRESSURE_CMH2O
+from patients.calc.limits import MOUTH_PRESSURE_CMH2O, NotScorable
 from patients.calc.person import Person
 
 SOURCE = "Evans & Whitelaw 2009"
@@ -95,7 +95,10 @@ def _scored(
 ) -> Result:
     value, age = needed(inputs, "best_cmh2o", MOUTH_PRESSURE_CMH2O), person.age_on(on)
     remarks: list[str] = []
-    if number(inputs, "second_cmh2o", MOUTH_PRESSURE_CMH2O) is None:
+    second = number(inputs, "second_cmh2o", MOUTH_PRESSURE_CMH2O)
+    if second is not None and second > value:
+        raise NotScorable(f"The second best {second:g} lies above the best {value:g}.")
+    if second is None:
         remarks.append("One effort only; at least three acceptable ones are asked for.")
     found = attempt(remarks, "No reference", lambda: reference(person.sex, age))
     if found is None:
@@ -133,7 +136,7 @@ def score_inspiratory(inputs: Inputs, person: Person, on: date) -> Result:
 
     Raises
     ------
-    NotScorable : the best effort is missing.
+    NotScorable : the best effort is missing, or the second lies above it.
     OutOfRange : a pressure is impossible, or the test lies before the birth.
 
     References
@@ -159,7 +162,7 @@ def score_expiratory(inputs: Inputs, person: Person, on: date) -> Result:
 
     Raises
     ------
-    NotScorable : the best effort is missing.
+    NotScorable : the best effort is missing, or the second lies above it.
     OutOfRange : a pressure is impossible, or the test lies before the birth.
 
     References

@@ -129,6 +129,21 @@ def chronotropic_index(resting: float, peak: float, predicted: float) -> float:
     return (HEART_RATE_BPM.check(peak) - HEART_RATE_BPM.check(resting)) / (predicted - resting)
 
 
+def _check_rates(inputs: Inputs) -> None:
+    """Refuse rates of one test that contradict each other."""
+    rest, peak = (number(inputs, key, HEART_RATE_BPM) for key in ("resting_bpm", "peak_bpm"))
+    if rest is not None and peak is not None and peak < rest:
+        raise NotScorable(f"The peak heart rate {peak:g} lies below the resting rate {rest:g}.")
+    for key, name in (("vt1_bpm", "first threshold"), ("ischaemia_bpm", "ischaemic threshold")):
+        rate = number(inputs, key, HEART_RATE_BPM)
+        if rate is None:
+            continue
+        if peak is not None and rate > peak:
+            raise NotScorable(f"The {name} {rate:g} lies above the peak heart rate {peak:g}.")
+        if rest is not None and rate < rest:
+            raise NotScorable(f"The {name} {rate:g} lies below the resting rate {rest:g}.")
+
+
 def _measured_vo2(inputs: Inputs, weight_kg: float | None) -> float:
     """Peak uptake as reported, per kilogram or per minute. [mL/kg/min]
 
@@ -158,7 +173,8 @@ def score_vo2(inputs: Inputs, person: Person, on: date) -> Result:
     inputs : ``vo2`` [mL/kg/min], 3 to 90, or ``vo2_ml_min`` [mL/min], 200 to 7000, with the weight.
         May be empty: ``weight_kg`` [kg], 25 to 350, ``height_cm`` [cm], 100 to 250, ``rer`` [1],
         0.6 to 1.8, ``vt1_vo2`` [mL/kg/min], 3 to 90, ``mode`` 1 treadmill, 2 cycle, ``equation``
-        1 FRIEND 2018 (also when empty), 2 FRIEND 2017, 3 Wasserman/Hansen.
+        1 FRIEND 2018 (also when empty), 2 FRIEND 2017, 3 Wasserman/Hansen, ``resting_bpm``,
+        ``peak_bpm``, ``vt1_bpm`` and ``ischaemia_bpm`` [/min], 20 to 250, in this order or equal.
     person : sex and birth date.
     on : day of the test.
 
@@ -169,8 +185,8 @@ def score_vo2(inputs: Inputs, person: Person, on: date) -> Result:
 
     Raises
     ------
-    NotScorable : no uptake, mL/min without the weight, two uptakes more than 3 % apart, or a
-        threshold above the peak.
+    NotScorable : no uptake, mL/min without the weight, two uptakes more than 3 % apart, a
+        threshold above the peak, or a rate below the resting or above the peak one.
     OutOfRange : a value is impossible, or the test lies before the birth.
     KeyError : an equation that is not offered.
 
@@ -178,6 +194,7 @@ def score_vo2(inputs: Inputs, person: Person, on: date) -> Result:
     ----------
     As ``weber_class`` and the equation; the exchange ratio is with its constant.
     """
+    _check_rates(inputs)
     value = _measured_vo2(inputs, number(inputs, "weight_kg", WEIGHT_KG))
     rer = number(inputs, "rer", RER_RATIO)
     mode = int(inputs.get("mode") or 0)
@@ -197,7 +214,7 @@ def score_vo2(inputs: Inputs, person: Person, on: date) -> Result:
             "No predicted value",
             lambda: predicted_vo2(equation, person, on, height, weight, mode),
         )
-        if found is not None and found > 0:
+        if found is not None:
             derived += [
                 Derived("predicted", "predicted", found, "mL/kg/min", 1),
                 Derived("percent_predicted", "of predicted", 100 * value / found, "%"),
@@ -254,7 +271,7 @@ def score_chronotropic(inputs: Inputs, person: Person, on: date) -> Result:
 
     Raises
     ------
-    NotScorable : a rate is missing, or the predicted peak is not above the resting rate.
+    NotScorable : a rate is missing, or the peak or the predicted peak lies below the resting rate.
     OutOfRange : a rate is impossible, or the test lies before the birth.
 
     References
@@ -263,6 +280,7 @@ def score_chronotropic(inputs: Inputs, person: Person, on: date) -> Result:
     """
     resting = needed(inputs, "resting_bpm", HEART_RATE_BPM)
     peak = needed(inputs, "peak_bpm", HEART_RATE_BPM)
+    _check_rates(inputs)
     blocked = inputs.get("on_beta_blocker")
     expected = peak_heart_rate.fox(person.age_on(on))
     index = chronotropic_index(resting, peak, expected)
@@ -310,6 +328,27 @@ def score_recovery(inputs: Inputs, person: Person, on: date) -> Result:
     cut = SLOW_ACTIVE if mode == ACTIVE else SLOW_PASSIVE
     words = f"slow, {cut} or less" if fall <= cut else f"not slow, more than {cut}"
     return Result(fall, "/min", (), words, "Cole 1999; passive cut seen in later publications")
+
+
+def odd_recovery(inputs: Inputs) -> tuple[str, ...]:
+    """A rate after one minute above the peak: seen after a transplant, else a slip.
+
+    Parameters
+    ----------
+    inputs : as ``score_recovery``.
+
+    Returns
+    -------
+    The question; empty when the rate fell, stayed, or is not known.
+
+    References
+    ----------
+    A denervated heart lags (H-09 of the program's reference, from memory).
+    """
+    peak, after = inputs.get("peak_bpm"), inputs.get("one_minute_bpm")
+    if peak is None or after is None or after <= peak:
+        return ()
+    return (f"{after:g} /min after one minute is above the peak of {peak:g} /min",)
 
 
 PEAK_VO2 = Measure(
@@ -390,6 +429,7 @@ RATE_RECOVERY = Measure(
               is_needed=False),
     ),
     score=score_recovery,
+    odd=odd_recovery,
     direction=Direction.HIGHER,
     version="cole99-1",
     citation="Cole 1999, N Engl J Med 341:1351",

@@ -12,7 +12,8 @@ from patients.calc.units import glucose_mmoll
 
 SLOPE, INTERCEPT = 0.09148, 2.152  # NGSP % from IFCC mmol/mol
 AGREE_WITHIN = 0.15  # per cent points; both typed are rounded
-IFCC_MMOL_MOL = Limit("HbA1c", "mmol/mol", 9, 196, 20, 130)  # 3 to 20 %
+# The whole numbers inside 3 to 20 %, and inside 4 to 14 %, so that both units refuse and ask alike.
+IFCC_MMOL_MOL = Limit("HbA1c", "mmol/mol", 10, 195, 21, 129)
 
 
 def ngsp_percent(ifcc_mmol_mol: float) -> float:
@@ -20,7 +21,7 @@ def ngsp_percent(ifcc_mmol_mol: float) -> float:
 
     Parameters
     ----------
-    ifcc_mmol_mol : HbA1c by IFCC. [mmol/mol], 9 to 196
+    ifcc_mmol_mol : HbA1c by IFCC. [mmol/mol], 10 to 195
 
     Returns
     -------
@@ -86,7 +87,7 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
 
     Parameters
     ----------
-    inputs : ``percent`` [%], 3 to 20, or ``mmol_mol`` [mmol/mol], 9 to 196; both when they agree
+    inputs : ``percent`` [%], 3 to 20, or ``mmol_mol`` [mmol/mol], 10 to 195; both when they agree
         within 0.15 per cent points.
     person, on : not used.
 

@@ -17,6 +17,7 @@ from patients.calc.limits import CREATININE_MGDL, Limit, NotScorable
 from patients.calc.person import Person
 from patients.calc.units import CREATININE_UMOLL_PER_MGDL
 
+UNIT = "mL/min/1.73 m²"
 CREATININE_UMOLL = Limit("Creatinine", "µmol/L", 18, 1768, 35, 442)
 
 
@@ -61,7 +62,7 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
 
     Returns
     -------
-    Filtration rate [mL/min/1.73 m²], shown as mL/min; creatinine in both units beside it.
+    Filtration rate [mL/min/1.73 m²]; creatinine in both units beside it.
 
     Raises
     ------
@@ -82,14 +83,14 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
         Derived("creatinine_mgdl", "creatinine", value, "mg/dL", 2),
         Derived("si", "in SI", value * CREATININE_UMOLL_PER_MGDL, "µmol/L"),
     )
-    return Result(rate, "mL/min", derived, "", "CKD-EPI 2021, for 1.73 m²")
+    return Result(rate, UNIT, derived, "", "CKD-EPI 2021")
 
 
 KIDNEY = Measure(
     key="filtration_rate",
     name="Estimated filtration rate",
     plain="How well your kidneys filter",
-    unit="mL/min",
+    unit=UNIT,
     inputs=(
         Input("mgdl", "Creatinine in mg/dL", CREATININE_MGDL, is_needed=False),
         Input("umoll", "or in µmol/L", CREATININE_UMOLL, is_needed=False),

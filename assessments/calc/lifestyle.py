@@ -28,6 +28,7 @@ TOBACCO = (
     (2, "some days"),
     (3, "every day"),
 )
+NEVER = 0
 SMOKES_FROM = 2  # below, former and never: neither is better than the other
 
 
@@ -103,7 +104,7 @@ def score_tobacco(inputs: Inputs, person: Person, on: date) -> Result:
 
     Raises
     ------
-    NotScorable : no status.
+    NotScorable : no status, or packs and years of somebody who never smoked.
     OutOfRange : packs or years are impossible.
     KeyError : a status that is not offered.
 
@@ -115,6 +116,8 @@ def score_tobacco(inputs: Inputs, person: Person, on: date) -> Result:
     if status is None:
         raise NotScorable("Unknown is no answer: ask, or leave the test empty.")
     packs, years = number(inputs, "packs", PACKS), number(inputs, "years", YEARS_SMOKED)
+    if int(status) == NEVER and (packs or years):
+        raise NotScorable("Never, with packs or years of smoking: one of them is wrong.")
     derived: tuple[Derived, ...] = ()
     if packs is not None and years is not None:
         derived = (Derived("pack_years", "pack-years", packs * years, "", 1),)

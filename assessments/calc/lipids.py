@@ -8,6 +8,7 @@ from datetime import date
 from assessments.calc.measure import Derived, Direction, Input, Inputs, Measure, Result, attempt
 from patients.calc.limits import (
     HDL_MGDL,
+    LDL_MGDL,
     TOTAL_CHOLESTEROL_MGDL,
     TRIGLYCERIDES_MGDL,
     Limit,
@@ -137,7 +138,8 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
     Parameters
     ----------
     inputs : [mg/dL], or [mmol/L] where ``is_mmoll`` is true; limits hold after conversion:
-        ``total`` and ``direct_ldl`` 30 to 800, ``hdl`` 5 to 200, ``triglycerides`` 10 to 5000.
+        ``total`` 30 to 800, ``direct_ldl`` 5 to 800, ``hdl`` 5 to 200, ``triglycerides`` 10 to
+        5000.
         ``triglycerides`` and ``direct_ldl`` may be empty.
         ``equation`` 1 Sampson (also when empty), 2 Friedewald.
     person, on : not used.
@@ -148,7 +150,8 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
 
     Raises
     ------
-    NotScorable : total or HDL missing, HDL not below the total, or a value typed in the other unit.
+    NotScorable : total or HDL missing, HDL or measured LDL not below the total, or a value typed in
+        the other unit.
     OutOfRange : a value is impossible in both units.
     KeyError : an equation that is not offered.
 
@@ -159,10 +162,12 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
     total = _typed(inputs, "total", TOTAL_CHOLESTEROL_MGDL, CHOLESTEROL_MGDL_PER_MMOLL)
     hdl = _typed(inputs, "hdl", HDL_MGDL, CHOLESTEROL_MGDL_PER_MMOLL)
     fat = _typed(inputs, "triglycerides", TRIGLYCERIDES_MGDL, TRIGLYCERIDES_MGDL_PER_MMOLL)
-    direct = _typed(inputs, "direct_ldl", TOTAL_CHOLESTEROL_MGDL, CHOLESTEROL_MGDL_PER_MMOLL)
+    direct = _typed(inputs, "direct_ldl", LDL_MGDL, CHOLESTEROL_MGDL_PER_MMOLL)
     if total is None or hdl is None:
         raise NotScorable("Total and HDL cholesterol are needed.")
     rest = non_hdl(total, hdl)
+    if direct is not None and direct >= total:
+        raise NotScorable("LDL must be below the total cholesterol.")
     mmoll = Derived("si", "in SI", rest / CHOLESTEROL_MGDL_PER_MMOLL, "mmol/L", 2)
     derived, remarks = [mmoll], []
     reference = "non-HDL cholesterol"
@@ -183,6 +188,40 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
     return Result(rest, "mg/dL", tuple(derived), "", reference, tuple(remarks))
 
 
+def odd(inputs: Inputs) -> tuple[str, ...]:
+    """What is asked about: a very low or high measured LDL, or one above non-HDL cholesterol.
+
+    LDL is a part of non-HDL, but two methods of one laboratory may miss each other by a little.
+
+    Parameters
+    ----------
+    inputs : as ``score``.
+
+    Returns
+    -------
+    Questions; empty when there are none, or when a value is missing or impossible.
+
+    References
+    ----------
+    Limits as ``LDL_MGDL``; common practice, no source.
+    """
+    try:
+        total = _typed(inputs, "total", TOTAL_CHOLESTEROL_MGDL, CHOLESTEROL_MGDL_PER_MMOLL)
+        hdl = _typed(inputs, "hdl", HDL_MGDL, CHOLESTEROL_MGDL_PER_MMOLL)
+        direct = _typed(inputs, "direct_ldl", LDL_MGDL, CHOLESTEROL_MGDL_PER_MMOLL)
+    except (NotScorable, OutOfRange):
+        return ()
+    if direct is None:
+        return ()
+    typed = (
+        f"{float(inputs['direct_ldl'] or 0):g} {'mmol/L' if inputs.get('is_mmoll') else 'mg/dL'}"
+    )
+    found = [f"LDL {typed}"] if LDL_MGDL.is_unusual(direct) else []
+    if total is not None and hdl is not None and direct > total - hdl:
+        found.append(f"LDL {typed} is above non-HDL cholesterol")
+    return tuple(found)
+
+
 LDL = "ldl_mgdl"  # measured, else by the chosen equation
 LIPIDS = Measure(
     key="non_hdl_cholesterol",
@@ -198,6 +237,7 @@ LIPIDS = Measure(
         Input("equation", "LDL by", options=EQUATIONS, is_needed=False),
     ),
     score=score,
+    odd=odd,
     direction=Direction.LOWER,
     version="sampson20-1",
     citation="Sampson 2020, JAMA Cardiol 5:540; Friedewald 1972, Clin Chem 18:499",

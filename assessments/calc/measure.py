@@ -104,6 +104,8 @@ class Measure:
     categories: tuple[tuple[int, str], ...] = ()
     # Inputs that define the variant of the test: results compare only where these agree.
     variant_inputs: tuple[str, ...] = ()
+    # What may be, and is so rare that the person typing is asked about it.
+    odd: Callable[[Inputs], tuple[str, ...]] = field(default=lambda inputs: ())
     # A safety sentence raised at once, whatever the score and even on a partial form.
     alert: Callable[[Inputs], str] = field(default=lambda inputs: "")
 
@@ -346,6 +348,28 @@ def check_age(age: int, low: int, high: int, source: str) -> None:
     """
     if not low <= age <= high:
         raise NotScorable(f"{source} was derived for {low} to {high} years, not {age}.")
+
+
+def sensible(value: float, limit: Limit, source: str) -> float:
+    """A predicted value, unless the equation was led outside the bodies it was derived for.
+
+    Parameters
+    ----------
+    value : what the equation gives. [unit of the limit]
+    limit : what a prediction for healthy people can be. [its unit]
+    source : whose equation it is, for the message.
+
+    Returns
+    -------
+    The value unchanged. [unit of the limit]
+
+    Raises
+    ------
+    NotScorable : the value lies outside.
+    """
+    if not limit.low <= value <= limit.high:
+        raise NotScorable(f"{source} gives no sensible value for this height and weight.")
+    return value
 
 
 def attempt(remarks: list[str], what: str, compute: Callable[[], T]) -> T | None:

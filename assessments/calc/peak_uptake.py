@@ -5,8 +5,8 @@ FRIEND 2018 takes pounds, inches, 2 for women and 2 for the cycle.
 
 from datetime import date
 
-from assessments.calc.measure import by_sex, check_age
-from patients.calc.limits import NotScorable
+from assessments.calc.measure import by_sex, check_age, sensible
+from patients.calc.limits import Limit, NotScorable
 from patients.calc.person import Person
 from patients.calc.units import inches_from_cm, lb_from_kg
 
@@ -18,6 +18,8 @@ EQUATIONS = (
     (FRIEND_2017, "FRIEND 2017, treadmill"),
     (WASSERMAN, "Wasserman/Hansen"),
 )
+# A prediction for healthy people outside this is none (project choice). [mL/kg/min]
+SENSIBLE = Limit("Predicted uptake", "mL/kg/min", 8, 90)
 TREADMILL_FACTOR = 1.11  # Wasserman/Hansen on a treadmill
 
 
@@ -117,7 +119,7 @@ def predicted_vo2(
 
     Parameters
     ----------
-    equation : FRIEND_2017 or WASSERMAN; any other number is FRIEND_2018.
+    equation : FRIEND_2018, FRIEND_2017 or WASSERMAN.
     person : sex and birth date.
     on : day of the test.
     height_cm : height. [cm], not checked
@@ -126,18 +128,25 @@ def predicted_vo2(
 
     Returns
     -------
-    Peak uptake. [mL/kg/min]; not positive for some extreme builds
+    Peak uptake. [mL/kg/min], 8 to 90
 
     Raises
     ------
-    NotScorable : as the equation, or FRIEND 2017 for a cycle.
+    NotScorable : as the equation, FRIEND 2017 for a cycle, or no sensible value for this build.
     OutOfRange : the test lies before the birth.
+    KeyError : an equation that is not offered.
 
     References
     ----------
     As the equation.
     """
-    sex, age = person.sex, person.age_on(on)
+    found = _predicted(equation, person.sex, person.age_on(on), height_cm, weight_kg, mode)
+    return sensible(found, SENSIBLE, dict(EQUATIONS)[equation])
+
+
+def _predicted(
+    equation: int, sex: str, age: int, height_cm: float, weight_kg: float, mode: int
+) -> float:
     if equation == FRIEND_2017:
         if mode != TREADMILL:
             raise NotScorable("FRIEND 2017 is for a treadmill.")

@@ -21,6 +21,7 @@ from assessments.calc.measure import (
     check_age,
     needed,
     number,
+    sensible,
 )
 from assessments.calc.vitals import body_mass_index
 from patients.calc.limits import (
@@ -30,6 +31,7 @@ from patients.calc.limits import (
     SHUTTLES,
     SPO2_PERCENT,
     WEIGHT_KG,
+    Limit,
     NotScorable,
 )
 from patients.calc.person import Person
@@ -44,6 +46,8 @@ EQUATIONS = (
     (DOURADO, "Dourado 2011 (from memory)"),
     (JUERGENSEN, "Jürgensen 2011 (from memory)"),
 )
+# A prediction for healthy people outside this is none (project choice). [m]
+SENSIBLE_M = Limit("Predicted distance", "m", 150, 1500)
 # UK means and "lower limits" that lie close to the mean, no fifth percentile of persons.
 # Harrison 2013, J Cardiopulm Rehabil Prev 33:309-313. [m]
 HARRISON = ((40, 49, (824, 765)), (50, 59, (788, 730)), (60, 69, (699, 649)), (70, 110, (633, 562)))
@@ -278,7 +282,7 @@ def predicted(equation: int, person: Person, on: date, height_cm: float, weight_
 
     Parameters
     ----------
-    equation : PROBST, ITAKI or DOURADO; any other number is JUERGENSEN.
+    equation : PROBST, ITAKI, DOURADO or JUERGENSEN.
     person : sex and birth date.
     on : day of the test.
     height_cm : height. [cm], 100 to 250, checked with Probst only
@@ -290,21 +294,24 @@ def predicted(equation: int, person: Person, on: date, height_cm: float, weight_
 
     Raises
     ------
-    NotScorable : as the equation.
+    NotScorable : as the equation, or no sensible distance for this build.
     OutOfRange : height or weight is impossible, or the test lies before the birth.
+    KeyError : an equation that is not offered.
 
     References
     ----------
     As the equation.
     """
-    age = person.age_on(on)
+    sex, age = person.sex, person.age_on(on)
     if equation == PROBST:
-        return probst(person.sex, age, body_mass_index(weight_kg, height_cm))
-    if equation == ITAKI:
-        return itaki(person.sex, age, height_cm)
-    if equation == DOURADO:
-        return dourado(person.sex, age, height_cm, weight_kg)
-    return juergensen(person.sex, age, height_cm, weight_kg)
+        found = probst(sex, age, body_mass_index(weight_kg, height_cm))
+    elif equation == ITAKI:
+        found = itaki(sex, age, height_cm)
+    elif equation == DOURADO:
+        found = dourado(sex, age, height_cm, weight_kg)
+    else:
+        found = juergensen(sex, age, height_cm, weight_kg)
+    return sensible(found, SENSIBLE_M, dict(EQUATIONS)[equation])
 
 
 def score(inputs: Inputs, person: Person, on: date) -> Result:
@@ -353,7 +360,7 @@ def score(inputs: Inputs, person: Person, on: date) -> Result:
             "No predicted distance",
             lambda: predicted(equation, person, on, height, weight),
         )
-        if found is not None and found > 0:
+        if found is not None:
             derived += [
                 Derived("predicted", "predicted", found, "m"),
                 Derived("percent_predicted", "of predicted", 100 * metres / found, "%"),

@@ -21,6 +21,7 @@ from assessments.calc.measure import (
     check_age,
     needed,
     number,
+    sensible,
 )
 from patients.calc.limits import (
     HEART_RATE_BPM,
@@ -47,7 +48,10 @@ GIBBONS_AGES = (20, 80)  # range from memory
 COST_RANGE_M = (300, 600)
 RESTS = Limit("Rests", "rests", 0, 20, 0, 6)
 ENDED_AFTER_S = Limit("Ended early after", "s", 0, 359)
-COURSE_M = Limit("Course length", "m", 10, 60, 15, 50)
+# Indoor tracks are longer than the corridor of the standard, so a long course is asked about.
+COURSE_M = Limit("Course length", "m", 10, 400, 15, 50)
+# A prediction for healthy people outside this is none (project choice). [m]
+SENSIBLE_M = Limit("Predicted distance", "m", 200, 1000)
 
 
 @dataclass(frozen=True)
@@ -93,8 +97,7 @@ def enright(sex: str, age: int, height_cm: float, weight_kg: float) -> Predicted
         below = 139
     else:
         raise NotScorable("Enright 1998 needs the sex for reference equations.")
-    if predicted <= below:
-        raise NotScorable("Enright 1998 gives no sensible distance for this height and weight.")
+    sensible(predicted, SENSIBLE_M, "Enright 1998")
     return Predicted(predicted, predicted - below)
 
 
@@ -114,7 +117,7 @@ def troosters(sex: str, age: int, height_cm: float, weight_kg: float) -> Predict
 
     Raises
     ------
-    NotScorable : age outside 50 to 85 years, or sex not recorded.
+    NotScorable : age outside 50 to 85 years, sex not recorded, or no sensible distance.
     OutOfRange : height or weight is impossible.
 
     References
@@ -127,7 +130,7 @@ def troosters(sex: str, age: int, height_cm: float, weight_kg: float) -> Predict
     if sex not in {"female", "male"}:
         raise NotScorable("Troosters 1999 needs the sex for reference equations.")
     metres = 218 + 5.14 * height_cm - 5.32 * age - 1.80 * weight_kg + 51.31 * (sex == "male")
-    return Predicted(metres, None)
+    return Predicted(sensible(metres, SENSIBLE_M, "Troosters 1999"), None)
 
 
 def gibbons(sex: str, age: int) -> Predicted:
@@ -171,7 +174,7 @@ def enright_by_bmi(sex: str, age: int, bmi: float) -> Predicted:
 
     Raises
     ------
-    NotScorable : age outside 40 to 80 years, or sex not recorded.
+    NotScorable : age outside 40 to 80 years, sex not recorded, or no sensible distance.
 
     References
     ----------
@@ -181,6 +184,7 @@ def enright_by_bmi(sex: str, age: int, bmi: float) -> Predicted:
     metres = by_sex(
         sex, 1140 - 5.61 * bmi - 6.94 * age, 1017 - 6.24 * bmi - 5.83 * age, "Enright 1998"
     )
+    sensible(metres, SENSIBLE_M, "Enright 1998")
     return Predicted(metres, metres - by_sex(sex, 153, 139, "Enright 1998"))
 
 

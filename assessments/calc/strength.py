@@ -15,7 +15,7 @@ from assessments.calc.measure import (
     needed,
     number,
 )
-from patients.calc.limits import GRIP_KG, LOAD_KG, REPETITIONS, NotScorable
+from patients.calc.limits import GRIP_KG, MACHINE_LOAD_KG, REPETITIONS, NotScorable
 from patients.calc.person import Person
 
 TRIALS = ("left_first_kg", "left_second_kg", "right_first_kg", "right_second_kg")
@@ -24,6 +24,7 @@ LOW_BELOW = (27.0, 16.0)
 # Another cut in use, from the German NAKO cohort 2023; surfaced, not merged. [kg]
 NAKO_LOW_BELOW = (29.0, 18.0)
 MOST_REPETITIONS = 10  # both equations drift beyond
+REFUSED_FROM = 16  # and say nothing from here on (project choice)
 BRZYCKI_UNDEFINED_AT = 37
 EPLEY, BRZYCKI = 1, 2
 
@@ -72,7 +73,7 @@ def epley(load_kg: float, repetitions: int) -> float:
 
     Parameters
     ----------
-    load_kg : load lifted. [kg], 0 to 200, not checked
+    load_kg : load lifted. [kg], 0 to 500, not checked
     repetitions : [times], 1 to 60, not checked; drifts beyond 10
 
     Returns
@@ -91,7 +92,7 @@ def brzycki(load_kg: float, repetitions: int) -> float:
 
     Parameters
     ----------
-    load_kg : load lifted. [kg], 0 to 200, not checked
+    load_kg : load lifted. [kg], 0 to 500, not checked
     repetitions : [times], 1 to 36; drifts beyond 10
 
     Returns
@@ -111,12 +112,33 @@ def brzycki(load_kg: float, repetitions: int) -> float:
     return load_kg * 36 / (BRZYCKI_UNDEFINED_AT - repetitions)
 
 
+def odd_repetitions(inputs: Inputs) -> tuple[str, ...]:
+    """More repetitions than the equations hold for.
+
+    Parameters
+    ----------
+    inputs : as ``score_one_rm``.
+
+    Returns
+    -------
+    The question; empty up to ten repetitions.
+
+    References
+    ----------
+    With ``MOST_REPETITIONS``.
+    """
+    reps = inputs.get("reps")
+    if reps is None or reps <= MOST_REPETITIONS:
+        return ()
+    return (f"{reps:g} repetitions, though the equations hold for {MOST_REPETITIONS}",)
+
+
 def score_one_rm(inputs: Inputs, person: Person, on: date) -> Result:
     """One-repetition maximum estimated from one set.
 
     Parameters
     ----------
-    inputs : ``load_kg`` [kg], 0 to 200; ``reps`` [times], 1 to 60; ``equation`` 1 Epley (also when
+    inputs : ``load_kg`` [kg], 0 to 500; ``reps`` [times], 1 to 15; ``equation`` 1 Epley (also when
         empty), 2 Brzycki.
     person, on : not used.
 
@@ -126,14 +148,20 @@ def score_one_rm(inputs: Inputs, person: Person, on: date) -> Result:
 
     Raises
     ------
-    NotScorable : load or repetitions are missing, or 37 and more with Brzycki.
+    NotScorable : load or repetitions are missing, or more than 15 of them.
     OutOfRange : a value is impossible.
 
     References
     ----------
     As ``epley`` and ``brzycki``.
     """
-    load, reps = needed(inputs, "load_kg", LOAD_KG), int(needed(inputs, "reps", REPETITIONS))
+    load = needed(inputs, "load_kg", MACHINE_LOAD_KG)
+    reps = int(needed(inputs, "reps", REPETITIONS))
+    if reps >= REFUSED_FROM:
+        raise NotScorable(
+            f"{reps} repetitions say too little of one; take a load that can be lifted at most "
+            f"{MOST_REPETITIONS} times."
+        )
     by_brzycki = inputs.get("equation") == BRZYCKI
     value = brzycki(load, reps) if by_brzycki else epley(load, reps)
     is_in_range = reps <= MOST_REPETITIONS
@@ -168,7 +196,7 @@ ONE_REPETITION = Measure(
     plain="The most you can lift once, estimated",
     unit="kg",
     inputs=(
-        Input("load_kg", "Load", LOAD_KG),
+        Input("load_kg", "Load", MACHINE_LOAD_KG),
         Input("reps", "Repetitions", REPETITIONS, is_whole=True),
         Input("equation", "Equation", options=((EPLEY, "Epley"), (BRZYCKI, "Brzycki")),
               is_needed=False),
@@ -176,6 +204,7 @@ ONE_REPETITION = Measure(
               (3, "chest press"), (4, "row"), (5, "other")), is_needed=False),
     ),
     score=score_one_rm,
+    odd=odd_repetitions,
     direction=Direction.HIGHER,
     version="epley85-1",
     citation="Epley 1985; Brzycki 1993, JOPERD 64(1):88",

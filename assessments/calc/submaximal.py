@@ -13,13 +13,28 @@ from assessments.calc.measure import (
     check_age,
     needed,
 )
-from assessments.calc.metabolic import RESTING_VO2, leg_cycling
+from assessments.calc.metabolic import RESTING_VO2, leg_cycling, treadmill
 from assessments.calc.peak_heart_rate import fox
-from patients.calc.limits import CYCLE_W, HEART_RATE_BPM, TREADMILL_KMH, WEIGHT_KG, NotScorable
+from patients.calc.limits import (
+    CYCLE_W,
+    HEART_RATE_BPM,
+    TREADMILL_KMH,
+    VO2_ML_KG_MIN,
+    WEIGHT_KG,
+    NotScorable,
+)
 from patients.calc.person import Person
-from patients.calc.units import mph_from_kmh
+from patients.calc.units import (
+    kmh_from_metres_per_minute,
+    metres_per_minute_from_mph,
+    mph_from_kmh,
+)
 
-EBBELING_MPH = (2.0, 4.5)
+EBBELING_KMH = (3.2, 7.2)  # 2.0 and 4.5 mph, as treadmills in km/h show them
+EBBELING_GRADE = 0.05
+# Between two stages: a line through rates closer than this says nothing of the peak (common
+# practice, no source). [/min]
+RATES_APART_BPM = 10
 LOWEST_BPM, HIGHEST_SHARE = 110, 0.85  # of predicted peak; method from memory
 
 
@@ -38,7 +53,7 @@ def ebbeling(sex: str, age: int, speed_mph: float, heart_rate_bpm: float) -> flo
     ----------
     sex : "female" or "male".
     age : [years], 20 to 59
-    speed_mph : [mph], 2.0 to 4.5
+    speed_mph : [mph], 2.0 to 4.5, to one decimal in km/h
     heart_rate_bpm : in the last 15 s. [/min], 20 to 250
 
     Returns
@@ -55,7 +70,8 @@ def ebbeling(sex: str, age: int, speed_mph: float, heart_rate_bpm: float) -> flo
     .. [1] C. B. Ebbeling et al., Med. Sci. Sports Exerc., vol. 23, pp. 966-973, 1991; SEE 4.85.
     """
     check_age(age, 20, 59, "Ebbeling 1991")
-    if not EBBELING_MPH[0] <= round(speed_mph, 6) <= EBBELING_MPH[1]:
+    speed_kmh = kmh_from_metres_per_minute(metres_per_minute_from_mph(speed_mph))
+    if not EBBELING_KMH[0] <= round(speed_kmh, 1) <= EBBELING_KMH[1]:
         raise NotScorable("Ebbeling 1991 holds for 2.0 to 4.5 mph (3.2 to 7.2 km/h).")
     men = by_sex(sex, 5.98, 0.0, "Ebbeling 1991")
     rate = HEART_RATE_BPM.check(heart_rate_bpm)
@@ -83,8 +99,8 @@ def power_at_peak_w(stages: tuple[tuple[float, float], tuple[float, float]], pea
 
     Raises
     ------
-    NotScorable : the power or the heart rate does not rise, or a rate lies outside 110 to 85 % of
-        the predicted peak.
+    NotScorable : the power or the heart rate does not rise, the rates lie less than 10 apart, or
+        one lies outside 110 to 85 % of the predicted peak.
 
     References
     ----------
@@ -96,8 +112,24 @@ def power_at_peak_w(stages: tuple[tuple[float, float], tuple[float, float]], pea
     most = HIGHEST_SHARE * peak
     if low_bpm < LOWEST_BPM or high_bpm > most:
         raise NotScorable(f"Both heart rates must lie between {LOWEST_BPM} and {most:.0f} /min.")
+    if high_bpm - low_bpm < RATES_APART_BPM:
+        raise NotScorable(
+            f"{low_bpm:g} and {high_bpm:g} /min are too close for a line to the peak: at least "
+            f"{RATES_APART_BPM} apart."
+        )
     slope = (high_bpm - low_bpm) / (high_w - low_w)
     return high_w + (peak - high_bpm) / slope
+
+
+def _check_estimate(value: float, stage: float) -> None:
+    """Refuse what nobody has. A peak is no lower than the stage that was walked or pedalled."""
+    if value < stage:
+        raise NotScorable(
+            f"{value:.1f} mL/kg/min lies below the {stage:.1f} that the stage itself costs; check "
+            "workload and heart rate."
+        )
+    if value > VO2_ML_KG_MIN.high:
+        raise NotScorable(f"{value:.0f} mL/kg/min is no uptake anybody has; check the entries.")
 
 
 def score_treadmill(inputs: Inputs, person: Person, on: date) -> Result:
@@ -116,7 +148,8 @@ def score_treadmill(inputs: Inputs, person: Person, on: date) -> Result:
 
     Raises
     ------
-    NotScorable : on a beta-blocker or not said, speed or rate missing, or as ``ebbeling``.
+    NotScorable : on a beta-blocker or not said, speed or rate missing, as ``ebbeling``, or an
+        estimate below what the stage itself costs or above 90.
     OutOfRange : speed or rate is impossible, or the test lies before the birth.
 
     References
@@ -127,6 +160,7 @@ def score_treadmill(inputs: Inputs, person: Person, on: date) -> Result:
     speed = needed(inputs, "speed_kmh", TREADMILL_KMH)
     rate = needed(inputs, "heart_rate_bpm", HEART_RATE_BPM)
     value = ebbeling(person.sex, person.age_on(on), mph_from_kmh(speed), rate)
+    _check_estimate(value, treadmill(speed, EBBELING_GRADE).vo2)
     derived = (Derived("mets", "METs", value / RESTING_VO2, "METs", 1),)
     remark = "Derived in healthy people; SEE 4.85 mL/kg/min."
     return Result(value, "mL/kg/min", derived, "estimate", "Ebbeling 1991", (remark,))
@@ -145,11 +179,13 @@ def score_cycle(inputs: Inputs, person: Person, on: date) -> Result:
 
     Returns
     -------
-    Estimated peak uptake [mL/kg/min]; power [W] and METs beside it.
+    Estimated peak uptake [mL/kg/min]; power [W] and METs beside it. Out of range where the cycle
+    equation is.
 
     Raises
     ------
-    NotScorable : on a beta-blocker or not said, a value missing, or as ``power_at_peak_w``.
+    NotScorable : on a beta-blocker or not said, a value missing, as ``power_at_peak_w``, or an
+        estimate above 90.
     OutOfRange : a value is impossible, a power above 600 W is reached, or the test lies before the
         birth.
 
@@ -165,13 +201,20 @@ def score_cycle(inputs: Inputs, person: Person, on: date) -> Result:
     weight = needed(inputs, "weight_kg", WEIGHT_KG)
     peak = fox(person.age_on(on))
     power = power_at_peak_w(stages, peak)
-    value = leg_cycling(power, weight).vo2
+    cost = leg_cycling(power, weight)
+    value = cost.vo2
+    _check_estimate(value, leg_cycling(stages[1][0], weight).vo2)
     derived = (
         Derived("power_at_peak_w", "power at 220 - age", power, "W"),
         Derived("mets", "METs", value / RESTING_VO2, "METs", 1),
     )
-    remark = "A line through two stages, extended to a predicted peak: wide error (from memory)."
-    return Result(value, "mL/kg/min", derived, "estimate", "220 - age; ACSM leg cycle", (remark,))
+    remarks = ["A line through two stages, extended to a predicted peak: wide error (from memory)."]
+    if not cost.is_in_range:
+        remarks.append(
+            "Outside the validated range: the ACSM equation holds for about 50 to 200 W."
+        )
+    name = "220 - age; ACSM leg cycle"
+    return Result(value, "mL/kg/min", derived, "estimate", name, tuple(remarks), cost.is_in_range)
 
 
 SINGLE_STAGE = Measure(

@@ -297,6 +297,7 @@ BODY_SIZE = Measure(
 )
 
 
+WAIST_SITES = ((1, "midway rib to hip bone"), (2, "navel"), (3, "top of the hip bone"))
 # Increased and substantially increased above these, men and women. [cm]
 WAIST_ABOVE = ((94, 102), (80, 88))
 
@@ -386,7 +387,7 @@ WAIST = Measure(
     unit="cm",
     inputs=(
         Input("waist_cm", "Waist", WAIST_CM),
-        Input("site", "Measured at", options=((1, "midway rib to hip bone"), (2, "navel"))),
+        Input("site", "Measured at", options=WAIST_SITES),
     ),
     score=score_waist,
     direction=Direction.LOWER,

@@ -71,7 +71,7 @@ class Limit:
 
 
 # Hard limits, then soft ones.
-AGE_YEARS = Limit("Age", "years", 18, 110, 30, 95)
+AGE_YEARS = Limit("Age", "years", 0, 126, 18, 110)  # nobody is refused for an age
 HEIGHT_CM = Limit("Height", "cm", 100, 250, 140, 210)
 WEIGHT_KG = Limit("Weight", "kg", 25, 350, 40, 200)
 HEART_RATE_BPM = Limit("Heart rate", "/min", 20, 250, 40, 200)
@@ -96,11 +96,14 @@ QRS_MS = Limit("QRS duration", "ms", 40, 300, 60, 200)
 TEMPERATURE_C = Limit("Temperature", "°C", 30, 43, 35, 39)
 ANGINA_GRADE = Limit("Angina", "grade 0 to 4", 0, 4)
 DYSPNOEA_GRADE = Limit("Breathlessness", "grade 0 to 4", 0, 4)
+# One up and down again is one step cycle, which the stepping equation counts, not each foot.
 STEPS_PER_MINUTE = Limit("Steps", "/min", 5, 60, 10, 40)
 STEP_HEIGHT_CM = Limit("Step height", "cm", 4, 50, 10, 35)
 SETS = Limit("Sets", "sets", 1, 10, 1, 4)
 REPETITIONS = Limit("Repetitions", "times", 1, 60, 4, 25)
 LOAD_KG = Limit("Load", "kg", 0, 200, 0.5, 80)
+# Of a machine in a strength test: a leg press carries more than a bout on the floor.
+MACHINE_LOAD_KG = Limit("Load", "kg", 0, 500, 0.5, 200)
 SHOWN_METS = Limit("METs shown by the machine", "METs", 1, 20, 1.5, 10)
 RUN_BEATS = Limit("Beats in a run", "beats", 3, 500, 3, 60)
 ST_MM = Limit("ST change", "mm", 0, 10, 0, 5)
@@ -127,6 +130,8 @@ WAIST_CM = Limit("Waist", "cm", 40, 220, 60, 160)
 CREATININE_MGDL = Limit("Creatinine", "mg/dL", 0.2, 20, 0.4, 5)
 TOTAL_CHOLESTEROL_MGDL = Limit("Total cholesterol", "mg/dL", 30, 800, 80, 400)
 HDL_MGDL = Limit("HDL cholesterol", "mg/dL", 5, 200, 20, 120)
+# From 5: newer medicines bring people below 30, and 5 mmol/L typed as mg/dL is still asked about.
+LDL_MGDL = Limit("LDL cholesterol", "mg/dL", 5, 800, 15, 300)
 TRIGLYCERIDES_MGDL = Limit("Triglycerides", "mg/dL", 10, 5000, 30, 800)
 HBA1C_PERCENT = Limit("HbA1c", "%", 3, 20, 4, 14)
 MINUTES_A_WEEK = Limit("Minutes a week", "min", 0, 5000, 0, 1500)

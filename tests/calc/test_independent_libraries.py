@@ -47,7 +47,7 @@ def test_months_end_with_the_month_as_in_dateutil(day, months):
     st.floats(20, 80),
     st.floats(10, 60),
     st.floats(110, 125),
-    st.floats(2, 20),
+    st.floats(10, 20),
     st.floats(165, 190),
 )
 def test_the_line_through_two_stages_is_that_of_polyfit(watts, more, rate, faster, peak):

@@ -163,7 +163,7 @@ def test_codes_of_answers_never_change():
                3: "nearly every day"}  # fmt: skip
     codes = {
         "leg": {1: "left", 2: "right"},
-        "site": {1: "midway rib to hip bone", 2: "navel"},
+        "site": {1: "midway rib to hip bone", 2: "navel", 3: "top of the hip bone"},
         "mode": {1: "treadmill", 2: "cycle"},
         "protocol": {1: "ramp", 2: "steps", 3: "Bruce", 4: "modified Bruce", 5: "other"},
         "stopped_for": {

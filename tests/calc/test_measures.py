@@ -84,7 +84,7 @@ def test_measure_is_whole(measure):
     assert len(keys) == len(set(keys))
     assert set(measure.variant_inputs) <= set(keys)
     assert measure.citation
-    assert len(measure.unit) <= 12
+    assert len(measure.unit) <= 20
     assert len(measure.version) <= 40
     for entry in measure.inputs:
         assert (entry.limit is not None) + bool(entry.options) + entry.is_yes_no == 1

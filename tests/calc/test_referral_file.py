@@ -293,6 +293,17 @@ def test_faults_that_need_a_clinician_are_remarks():
     assert len(row.remarks) == 3
 
 
+@pytest.mark.parametrize(
+    ("born", "asked"),
+    # on 26 Nov 2026 18 to 110 years are 26 Nov 2008 to 27 Nov 1915 (project choice)
+    [("2008-11-27", True), ("2008-11-26", False), ("1915-11-27", False), ("1915-11-26", True)],
+)
+def test_an_unusual_age_is_a_question_and_no_refusal(born, asked):
+    row = read_row(7, GOOD | {"born_on": born}, "", date(2026, 11, 26), {})
+    assert row.is_good
+    assert any("is the birth date right?" in remark for remark in row.remarks) is asked
+
+
 def test_code_without_a_dot_gets_one():
     assert read(icd10="i214").icd10 == "I21.4"
 

@@ -158,6 +158,20 @@ def test_details_are_saved_and_a_stale_form_shows_both(client, clinician, patien
     assert Patient.objects.get(pk=patient.pk).emergency_name == "Bo Venn"
 
 
+def test_details_ask_about_an_unusual_age_once(client, clinician, patient, site):
+    client.force_login(clinician)
+    url = reverse("patients:details", args=[patient.pk])
+    form = client.get(url).context["form"]
+    born = f"{site.today() - timedelta(days=3000)}"
+    data = {k: v for k, v in form.initial.items() if v is not None} | {
+        "seen_version": patient.version,
+        "born_on": born,
+    }
+    page = client.post(url, data)
+    assert "is 8 years old. Is that right?" in page.content.decode()
+    assert client.post(url, data | {"age_confirmed": born}).status_code == 302
+
+
 def test_quit_day_belongs_to_a_former_user(client, clinician, patient):
     client.force_login(clinician)
     url = reverse("patients:details", args=[patient.pk])

@@ -256,6 +256,25 @@ def test_bad_input_is_a_clear_question_and_nothing_is_lost(add, typed, change, w
     assert not Referral.objects.exists()
 
 
+def years_old(site, years):
+    today = site.today()
+    return today.replace(year=today.year - years, day=min(today.day, 28))
+
+
+@pytest.mark.parametrize(("years", "asked"), [(17, True), (18, False), (110, False), (111, True)])
+def test_an_age_nobody_usually_has_is_asked_about_once(add, typed, site, years, asked):
+    """18 to 110 years: project choice, as agreed for the inputs."""
+    born = years_old(site, years)
+    page = add(typed | {"born_on": f"{born}"})
+    assert (page.status_code == 200) is asked
+    if asked:
+        assert f"is {years} years old. Is that right?" in page.content.decode()
+        token = page.context["person"].data["age_confirmed"]
+        again = typed | {"born_on": f"{born}", "age_confirmed": token}
+        assert add(again | {"born_on": f"{years_old(site, 5)}"}).status_code == 200
+        assert add(again).status_code == 302
+
+
 def test_unusual_code_is_asked_about_once(add, typed):
     page = add(typed | {"icd10": "J45.0"})
     token = page.context["form"].data["confirmed"]

@@ -6,6 +6,7 @@ from datetime import timedelta
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.urls import reverse
 from django.utils import timezone
 
 from patients.history import StaleVersion
@@ -271,6 +272,14 @@ def test_correcting_minutes_recounts(visit, save):
 def test_bout_gets_its_mets(visit, save):
     finish(visit, save, 40)
     assert visit.bouts.get().mets == pytest.approx(3.0)  # ACSM: 4.2 km/h level is 3.00 METs
+
+
+def test_the_stepper_says_what_it_counts(client, nurse, visit, save):
+    """The ACSM equation counts whole cycles, up and down: half of what single feet would be."""
+    save(visit, Sheet(before=CALM), "start")
+    client.force_login(nurse)
+    page = client.get(reverse("attendance:sheet", args=[visit.pk])).content.decode()
+    assert "Step cycles/min" in page
 
 
 def test_emptied_bout_is_withdrawn_not_deleted(visit, save):

@@ -97,7 +97,7 @@ WORKLOAD: dict[str, BoutField] = {
     "speed_kmh": BoutField("km/h", TREADMILL_KMH, False, "for-speed"),
     "grade_percent": BoutField("Grade %", GRADE_PERCENT, False, "for-grade"),
     "power_w": BoutField("Watts", CYCLE_W, False, "for-power"),
-    "steps_per_minute": BoutField("Steps/min", STEPS_PER_MINUTE, True, "for-steps"),
+    "steps_per_minute": BoutField("Step cycles/min", STEPS_PER_MINUTE, True, "for-steps"),
     "step_height_cm": BoutField("Step cm", STEP_HEIGHT_CM, False, "for-steps"),
     "sets": BoutField("Sets", SETS, True, "for-sets"),
     "repetitions": BoutField("Reps", REPETITIONS, True, "for-sets"),

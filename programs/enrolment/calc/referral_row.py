@@ -8,8 +8,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
-from patients.calc.age import EARLIEST_BIRTH
-from patients.calc.limits import OutOfRange
+from patients.calc.age import EARLIEST_BIRTH, age_on
+from patients.calc.limits import AGE_YEARS, OutOfRange
 from programs.enrolment.calc.referral_cells import (
     ICD10_SHAPE,
     kind_of,
@@ -152,6 +152,8 @@ def _check_dates(row: ReferralRow, today: date) -> None:
         row.problems.append("referral date is missing")
     if row.born_on and not EARLIEST_BIRTH <= row.born_on <= today:
         row.problems.append(f"birth date {row.born_on} cannot be right")
+    elif row.born_on and AGE_YEARS.is_unusual(age := age_on(row.born_on, today)):
+        row.remarks.append(f"{age} years old: is the birth date right?")
     for name in ("event_on", "referred_on"):
         day = getattr(row, name)
         if day and day > today:

@@ -16,7 +16,7 @@ from patients.forms import (
     plain_helper,
     stored_and_here,
 )
-from patients.forms_person import PatientForm
+from patients.forms_person import AsksAgeForm, PatientForm
 from patients.models import Condition, Patient
 from programs.enrolment.calc.referral_cells import ICD10_SHAPE, family_of, is_lvef_range, read_lvef
 from programs.enrolment.models import Payer, Referral
@@ -240,7 +240,7 @@ class ReferralForm(AsksTwiceForm, forms.ModelForm):
         return stored_and_here(compared)
 
 
-class NewPatientForm(PatientForm):
+class NewPatientForm(AsksAgeForm, PatientForm):
     one_or_two = forms.ChoiceField(
         choices=[
             (SAME, "the same person; add this referral to the record"),
@@ -258,7 +258,7 @@ class NewPatientForm(PatientForm):
         super().__init__(*args, **kwargs)
         self.today = today
         self.helper = plain_helper()
-        self.helper.layout = Layout(Div(*self.Meta.fields, css_class="fields"))
+        self.helper.layout = Layout("age_confirmed", Div(*self.Meta.fields, css_class="fields"))
 
     def ask_one_or_two(self) -> None:
         """Show the question; only a clash of names does."""
@@ -269,6 +269,12 @@ class NewPatientForm(PatientForm):
         if born > self.today:
             raise forms.ValidationError("The birth date lies in the future.")
         return born
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        if data.get("born_on"):
+            self.ask_age(data["born_on"], self.today)
+        return data
 
     def validate_constraints(self) -> None:
         """Duplicates are the service's question: the same person may be referred again."""
