@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from assessments.queries_schedule import lines_of
+from patients.calc.days import short_day
 from programs.enrolment.courses.letters import special_hours
 from programs.enrolment.models import Enrolment
 from programs.prescription.calc.signature import due_dates, next_signature_due
@@ -32,7 +33,10 @@ def entries(enrolment: Enrolment, today: date) -> list[Entry]:
         found.append(Entry(session.on, "session", words, at, session.on < today))
     for line in lines_of(enrolment, today):
         milestone, on = line.milestone, line.performed_on or line.on
-        window = f"window {milestone.opens_on:%-d %b} to {milestone.closes_on:%-d %b}"
+        window = (
+            f"window {short_day(milestone.opens_on, today)} to "
+            f"{short_day(milestone.closes_on, today)}"
+        )
         words = "booked" if line.is_booked else f"{line.standing}; {window}"
         found.append(Entry(on, "assessment", milestone.name, words, on < today))
     found += _signatures(enrolment, today)

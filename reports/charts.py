@@ -90,7 +90,7 @@ def trend(row: ComparisonRow) -> go.Figure:
             "title": {"text": row.measure.unit},
             "fixedrange": True,
         },
-        xaxis={"type": "date", "tickformat": "%-d %b", "fixedrange": True, **_ticks(known)},
+        xaxis={"type": "date", "tickformat": "%-d %b<br>%Y", "fixedrange": True, **_ticks(known)},
     )
     return figure
 

@@ -8,6 +8,7 @@ from datetime import date
 
 from assessments.calc.schedule import Line
 from assessments.calc.timing import Standing
+from patients.calc.days import in_words
 from programs.attendance.models import Visit
 from programs.enrolment.models import Enrolment, PlannedSession
 from programs.prescription.calc.signature import due_dates, next_signature_due
@@ -150,7 +151,9 @@ def _cells(enrolment, planned, visits, rows, today) -> list[Cell]:
     for p in planned:
         if (_key(p.slot), p.on) not in seen:
             state = "planned" if p.on >= today else "unrecorded"
-            words = f"{p.on:%a %-d %b}, {'planned' if p.on >= today else 'nothing recorded'}"
+            words = (
+                f"{p.on:%a} {in_words(p.on)}, {'planned' if p.on >= today else 'nothing recorded'}"
+            )
             cells.append(_cell(enrolment, rows, _key(p.slot), p.on, state, words, None))
     return [cell for cell in cells if LEFT <= cell.x <= LEFT + LONGEST_WEEKS * COLUMN]
 
@@ -161,7 +164,7 @@ def _cell(enrolment, rows, key, on, state, words, pk) -> Cell:
 
 
 def _visit_words(visit: Visit) -> str:
-    words = [f"{visit.on:%a %-d %b}", visit.get_state_display()]
+    words = [f"{visit.on:%a} {in_words(visit.on)}", visit.get_state_display()]
     if visit.state == Visit.State.ABSENT:
         words.append(visit.get_absence_display())
     if visit.minutes:
@@ -178,7 +181,7 @@ def _marks(enrolment: Enrolment, assessments: list[Line]) -> list[Mark]:
         if not is_done and not enrolment.is_open:
             continue
         day = line.performed_on or line.on
-        words = f"{m.name}, {_assessment_words(line)} {day:%-d %b}"
+        words = f"{m.name}, {_assessment_words(line)} {in_words(day)}"
         label = LABELS.get(m.kind, "")
         is_late = line.standing in {Standing.LATE, Standing.MISSED}
         x = x_of(day, enrolment.starts_on)
@@ -196,14 +199,14 @@ def _assessment_words(line: Line) -> str:
 
 def _flags(enrolment, signed_on: list[date], today: date) -> list[Mark]:
     flags = [
-        Mark(x_of(day, enrolment.starts_on), "", f"plan signed {day:%-d %b}", True)
+        Mark(x_of(day, enrolment.starts_on), "", f"plan signed {in_words(day)}", True)
         for day in signed_on
     ]
     if enrolment.is_open:
         due = next_signature_due(max(signed_on, default=None), enrolment.starts_on)
         for day in due_dates(due, enrolment.planned_end_on):
             late = day < today
-            words = f"plan signature {'overdue since' if late else 'due'} {day:%-d %b}"
+            words = f"plan signature {'overdue since' if late else 'due'} {in_words(day)}"
             flags.append(Mark(x_of(day, enrolment.starts_on), "", words, False, is_late=late))
     return flags
 

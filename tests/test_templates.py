@@ -13,6 +13,10 @@ BY_HAND = {
     "assessments/time.html": "the runner's script counts into them",
     "enrolment/_papers.html": "a tick stands where a paper's state stands else",
 }
+# A day without its year; hours alone and names of weekdays are none.
+NO_YEAR = re.compile(r"""date:(["'])(?!c\1|l\1|[GH]:i\1)(?:(?!\1|Y).)*\1""")
+CODE_NO_YEAR = re.compile(r"%-?d %[bB](?! %Y|<br>%Y)")
+DAYS = "patients/calc/days.py"  # says the year of every day outside the current one
 BOX = re.compile(r"<(?:input|select|textarea)\b")
 
 
@@ -31,3 +35,13 @@ def test_no_line_is_wider_than_the_page():
 
 def test_boxes_are_fields_of_forms():
     assert {name for name, source in sources().items() if BOX.search(source)} == set(BY_HAND)
+
+
+def test_every_day_is_told_by_one_function_that_knows_the_year():
+    """ "tested 20 Nov" was seven years old."""
+    assert not {name for name, source in sources().items() if NO_YEAR.search(source)}
+    root = TEMPLATES.parent
+    rooms = ("patients", "assessments", "programs", "reports", "config")
+    code = [path for room in rooms for path in (root / room).rglob("*.py")]
+    bare = {p.relative_to(root).as_posix() for p in code if CODE_NO_YEAR.search(p.read_text())}
+    assert bare == {DAYS}

@@ -20,6 +20,7 @@ from assessments.calc.timing import (
     next_due,
     standings,
 )
+from patients.calc.days import short_day, short_weekday
 from patients.calc.words import Word, word
 
 
@@ -102,25 +103,28 @@ class Line:
     def words(self) -> list[Word]:
         """How it stands, in short words."""
         due, standing = self.milestone.due_on, self.standing
-        if standing in DONE:
-            found = [word("fine", f"{standing} {self.performed_on:%-d %b}")]
+        on, on_weekday = short_day(due, self.today), short_weekday(due, self.today)
+        if standing in DONE and self.performed_on is not None:
+            found = [word("fine", f"{standing} {short_day(self.performed_on, self.today)}")]
         elif standing is Standing.EXCUSED:
             found = [Word("plain", "○", f"{standing}")]
         elif standing is Standing.MISSED:
-            found = [word("hold", f"missed, {due:%-d %b}")]
-        elif self.is_booked:
-            found = [word("note", f"booked {self.booked_on:%a %-d %b}")]
+            found = [word("hold", f"missed, {on}")]
+        elif self.booked_on is not None and self.is_booked:
+            found = [word("note", f"booked {short_weekday(self.booked_on, self.today)}")]
             found += [word("hold", "late")] if standing is Standing.LATE else []
         elif standing is Standing.LATE:
-            found = [word("hold", f"late, {due:%-d %b}")]
+            found = [word("hold", f"late, {on}")]
         elif standing is Standing.DUE:
-            found = [word("caution", f"due {due:%a %-d %b}")]
+            found = [word("caution", f"due {on_weekday}")]
         elif standing is Standing.OPEN:
-            found = [Word("plain", "◇", f"{standing}, due {due:%a %-d %b}")]
+            found = [Word("plain", "◇", f"{standing}, due {on_weekday}")]
         else:
-            found = [Word("plain", "◇", f"later, {due:%-d %b}")]
+            found = [Word("plain", "◇", f"later, {on}")]
         if self.booked_on is not None and not self.is_booked:
-            found.append(Word("plain", "○", f"booked {self.booked_on:%-d %b}, not kept"))
+            found.append(
+                Word("plain", "○", f"booked {short_day(self.booked_on, self.today)}, not kept")
+            )
         return found
 
     @property

@@ -1,10 +1,10 @@
-"""A day in words (the form is a project choice)."""
+"""A day in words (the forms are a project choice)."""
 
 from datetime import date
 
 
 def in_words(day: date) -> str:
-    """A day as messages and pages write it: 3 Feb 2026.
+    """A day as messages and letters write it: 3 Feb 2026.
 
     Parameters
     ----------
@@ -15,3 +15,48 @@ def in_words(day: date) -> str:
     Day without a leading zero, short month, year of four digits.
     """
     return f"{day:%-d %b %Y}"
+
+
+def short_day(day: date, today: date) -> str:
+    """A day where there is little room: 3 Feb; its year is left out in the current year only.
+
+    Parameters
+    ----------
+    day : any day.
+    today : the day it is read.
+
+    Returns
+    -------
+    Day and short month, and the year outside that of today.
+    """
+    return f"{day:%-d %b}" if day.year == today.year else in_words(day)
+
+
+def short_weekday(day: date, today: date) -> str:
+    """The same behind its weekday: Tue 3 Feb.
+
+    Parameters
+    ----------
+    day : any day.
+    today : the day it is read.
+
+    Returns
+    -------
+    Short weekday and ``short_day``.
+    """
+    return f"{day:%a} {short_day(day, today)}"
+
+
+def long_day(day: date, today: date) -> str:
+    """A day as headings write it: Tuesday 3 February.
+
+    Parameters
+    ----------
+    day : any day.
+    today : the day it is read.
+
+    Returns
+    -------
+    Weekday, day and month, and the year outside that of today.
+    """
+    return f"{day:%A %-d %B}" if day.year == today.year else f"{day:%A %-d %B %Y}"

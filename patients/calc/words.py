@@ -3,8 +3,10 @@
 The looks and signs are a project choice.
 """
 
-from datetime import date
+from datetime import date, timedelta
 from typing import NamedTuple
+
+from patients.calc.days import short_weekday
 
 
 class Word(NamedTuple):
@@ -49,8 +51,9 @@ def due_word(day: date, days: int) -> Word:
     -------
     Overdue with its day, today, tomorrow, or in how many days.
     """
+    told = short_weekday(day, day - timedelta(days=days))
     if days < 0:
-        return word("hold", f"{day:%a %-d %b}, overdue")
+        return word("hold", f"{told}, overdue")
     if days <= 1:
         return word("caution", "tomorrow" if days else "today")
-    return word("plain", f"in {days} days, {day:%a %-d %b}")
+    return word("plain", f"in {days} days, {told}")

@@ -1,14 +1,16 @@
 """What every page of the house may use: unseen boxes, short words with their signs."""
 
-from collections.abc import Iterable
-from datetime import date
+from collections.abc import Callable, Iterable
+from datetime import date, datetime
 from functools import lru_cache
 from typing import Any
 
 from django import template
+from django.utils import timezone
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
+from patients.calc import days
 from patients.calc.words import SIGNS, Word, due_word
 
 register = template.Library()
@@ -38,9 +40,35 @@ def in_span(word: Word) -> SafeString:
 
 
 @register.simple_tag
-def due_in(day: date, days: int) -> SafeString:
+def due_in(day: date, days_left: int) -> SafeString:
     """When something is due, told from today."""
-    return _span(due_word(day, days))
+    return _span(due_word(day, days_left))
+
+
+@register.filter
+def day(value: date | None) -> str:
+    """3 Feb, and 3 Feb 2025 outside the current year."""
+    return _told(value, days.short_day)
+
+
+@register.filter
+def weekday(value: date | None) -> str:
+    """Tue 3 Feb, and Mon 3 Feb 2025 outside the current year."""
+    return _told(value, days.short_weekday)
+
+
+@register.filter
+def long_day(value: date | None) -> str:
+    """Tuesday 3 February, and with its year outside the current one."""
+    return _told(value, days.long_day)
+
+
+def _told(value: date | None, words: Callable[[date, date], str]) -> str:
+    """A day, or the day of an instant, beside today by the clock on the site's wall."""
+    if not value:
+        return ""
+    on = timezone.localtime(value).date() if isinstance(value, datetime) else value
+    return words(on, timezone.localdate())
 
 
 @register.filter

@@ -5,6 +5,7 @@ from datetime import date, timedelta
 import pytest
 
 from assessments.calc.schedule import Course, Record, lines_on
+from patients.calc.days import long_day, short_day, short_weekday
 from patients.calc.words import SIGNS, Word, due_word, word
 from programs.enrolment.calc.start_clock import StartClock
 
@@ -29,6 +30,33 @@ def test_every_look_but_the_plain_one_has_a_sign():
 )
 def test_what_is_due_is_told_from_today(days, look, text):
     assert due_word(MONDAY, days) == word(look, text)
+
+
+@pytest.mark.parametrize(
+    ("day", "short", "weekday", "long"),
+    [
+        (date(2026, 1, 1), "1 Jan", "Thu 1 Jan", "Thursday 1 January"),
+        (date(2026, 12, 31), "31 Dec", "Thu 31 Dec", "Thursday 31 December"),
+        (date(2025, 12, 31), "31 Dec 2025", "Wed 31 Dec 2025", "Wednesday 31 December 2025"),
+        (date(2027, 1, 1), "1 Jan 2027", "Fri 1 Jan 2027", "Friday 1 January 2027"),
+        (date(2019, 11, 20), "20 Nov 2019", "Wed 20 Nov 2019", "Wednesday 20 November 2019"),
+    ],
+)
+def test_a_day_outside_the_current_year_shows_its_year(day, short, weekday, long):
+    found = (short_day(day, MONDAY), short_weekday(day, MONDAY), long_day(day, MONDAY))
+    assert found == (short, weekday, long)
+
+
+def test_the_years_turn_is_seen_in_every_short_word():
+    """Weekdays by the calendar of 2025 and 2026."""
+    new_year = date(2026, 1, 2)
+    assert due_word(date(2025, 12, 31), -2).text == "Wed 31 Dec 2025, overdue"
+    assert due_word(date(2026, 1, 5), 3).text == "in 3 days, Mon 5 Jan"
+    assert due_word(date(2026, 1, 5), 7).text == "in 7 days, Mon 5 Jan 2026"  # read on 29 Dec 2025
+    clock = StartClock("event", date(2025, 11, 26), 37, date(2025, 12, 17))
+    assert clock.note == "since event, target 17 Dec 2025"
+    line = lines_on(Course(date(2025, 12, 15), 12, (), ()), [], new_year)[0]
+    assert [w.text for w in line.words] == ["late, 15 Dec 2025"]
 
 
 @pytest.mark.parametrize(

@@ -95,6 +95,15 @@ def test_a_threshold_from_before_the_event_or_in_error_counts_no_more(
     assert "upper_limit_bpm" not in initial(client, course)
 
 
+def test_a_test_of_another_year_is_told_with_its_year(client, clinician, course):
+    old = course.starts_on.replace(year=course.starts_on.year - 7, day=20)
+    tested = {"resting_bpm": 62, "peak_bpm": 132, "low_bpm": 90, "high_bpm": 103}
+    PrescriptionFactory(enrolment=course, method="reserve", tested_on=old, **tested)
+    client.force_login(clinician)
+    page = client.get(reverse("reports:journey", args=[course.patient_id])).content.decode()
+    assert f"{old:%-d %b %Y} (Karvonen 1957)" in page
+
+
 def test_only_what_is_newer_than_the_dose_changes_its_values(client, clinician, course, tested):
     tested(peak_oxygen_uptake=TEST)
     later = course.starts_on + timedelta(days=1)

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, time
 from typing import NamedTuple, TypedDict
 
+from patients.calc.days import short_day
 from patients.calc.person import Person
 from patients.calc.words import Word, word
 from programs.attendance.calc.counting import minutes_late
@@ -194,7 +195,7 @@ def roster_of(
     doses = {row[0]: TrainAt(*row[1:]) for row in DOSES(**here)}
     signed: dict[int, date | None] = dict(SIGNED(**here))
     stops = {
-        patient: f"{Interruption.Kind(kind).label} {day:%-d %b}, return not confirmed"
+        patient: f"{Interruption.Kind(kind).label} {short_day(day, on)}, return not confirmed"
         for patient, kind, day in STOPS(**here)
     }
     risks: dict[int, str] = dict(RISKS(**here))  # later ones take the place

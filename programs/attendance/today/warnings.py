@@ -3,6 +3,7 @@
 from datetime import date
 
 from assessments.calc.schedule import Due
+from patients.calc.days import short_weekday
 from programs.prescription.calc.signature import is_late
 
 DUE_SOON_DAYS = 3
@@ -14,12 +15,12 @@ def warnings_of(
     """Reassessment, plan signature and prescription, each only when somebody must act."""
     warnings = []
     if assessment is not None and (assessment.on - on).days <= DUE_SOON_DAYS:
-        when = "overdue" if assessment.on < on else f"due {assessment.on:%a %-d %b}"
+        when = "overdue" if assessment.on < on else f"due {short_weekday(assessment.on, on)}"
         warnings.append(f"{assessment.name} {when}")
     if is_late(signature_due_on, on):
         warnings.append("plan signature overdue")
     elif (signature_due_on - on).days <= DUE_SOON_DAYS:
-        warnings.append(f"plan signature due {signature_due_on:%a %-d %b}")
+        warnings.append(f"plan signature due {short_weekday(signature_due_on, on)}")
     if not has_dose:
         warnings.append("no prescription")
     return warnings

@@ -7,6 +7,7 @@ doi:10.1161/CIRCOUTCOMES.119.005902; ACC/AHA 2018 measure QM-1, doi:10.1161/HCQ.
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from patients.calc.days import short_day
 from patients.calc.words import Word, word
 
 TARGET_DAYS = 21
@@ -41,9 +42,10 @@ class StartClock:
     @property
     def note(self) -> str:
         """What the clock counts from, and its target."""
+        today = self.since + timedelta(days=self.day)
         if self.is_before_discharge:
-            return f"discharge planned {self.since:%-d %b}"
-        return f"since {self.anchor}, target {self.target_on:%-d %b}"
+            return f"discharge planned {short_day(self.since, today)}"
+        return f"since {self.anchor}, target {short_day(self.target_on, today)}"
 
     @property
     def is_before_discharge(self) -> bool:
