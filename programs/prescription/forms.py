@@ -21,6 +21,9 @@ class PrescriptionForm(AsksTwiceForm):
     resting_bpm = NumberField(HEART_RATE_BPM, whole=True, label="Resting heart rate")
     peak_bpm = NumberField(HEART_RATE_BPM, whole=True, label="Peak heart rate, tested")
     tested_on = forms.DateField(required=False, label="Tested on", widget=DayInput())
+    tested_because = forms.CharField(
+        max_length=200, required=False, label="Why an old test still counts"
+    )
     low_percent = NumberField(SHARE_PERCENT, label="From, of reserve")
     high_percent = NumberField(SHARE_PERCENT, label="To, of reserve")
     upper_limit_bpm = NumberField(HEART_RATE_BPM, whole=True, label="Upper limit")
@@ -51,6 +54,7 @@ class PrescriptionForm(AsksTwiceForm):
             *["submission_key", "seen_version", "confirmed"],
             HTML("<h2>Intensity</h2>"),
             Div("method", *test, css_class="four"),
+            "tested_because",
             Div(*span, "upper_limit_reason", css_class="four"),
             Div("rpe_low", "rpe_high", css_class="four"),
             HTML("<h2>Work and time</h2>"),
@@ -74,6 +78,7 @@ class PrescriptionForm(AsksTwiceForm):
             resting_bpm=d["resting_bpm"],
             peak_bpm=d["peak_bpm"],
             tested_on=d["tested_on"],
+            tested_because=d["tested_because"].strip(),
             low_share=_fraction(d["low_percent"]),
             high_share=_fraction(d["high_percent"]),
             upper_limit_bpm=d["upper_limit_bpm"],

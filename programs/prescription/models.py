@@ -36,6 +36,8 @@ class Prescription(ClinicalModel):
     resting_bpm = models.PositiveSmallIntegerField(null=True, blank=True)
     peak_bpm = models.PositiveSmallIntegerField(null=True, blank=True)
     tested_on = models.DateField(null=True, blank=True)
+    # Why a test from before the event, or older than a year, still counts.
+    tested_because = models.CharField(max_length=200, blank=True, default="")
     low_share = models.FloatField(null=True, blank=True)
     high_share = models.FloatField(null=True, blank=True)
     low_bpm = models.PositiveSmallIntegerField(null=True, blank=True)

@@ -83,6 +83,7 @@ def first_values_for(
 
 # What a new prescription carries on from the one it replaces.
 CARRIED = ["method", "peak_bpm", "tested_on", "rpe_low", "rpe_high", "minutes", "per_week"]
+CARRIED += ["tested_because"]
 CARRIED += ["upper_limit_bpm", "upper_limit_reason", "treadmill_grade_percent", "target_mets"]
 
 

@@ -1,6 +1,7 @@
 """Writes to prescriptions and treatment plans."""
 
 import uuid
+from datetime import date
 
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.db import transaction
@@ -14,7 +15,9 @@ from patients.models import AuditEvent
 from patients.submissions import claim
 from programs.enrolment.models import Enrolment
 from programs.prescription.calc import intensity
+from programs.prescription.calc.tested import why_asked
 from programs.prescription.models import Prescription, TreatmentPlan
+from programs.prescription.queries import event_on
 from programs.staff.models import User
 
 
@@ -76,6 +79,7 @@ def _fill_heart_rates(draft: Prescription) -> None:
         raise ValidationError("When was the peak heart rate tested?")
     if draft.tested_on > draft.valid_from:
         raise ValidationError("The peak heart rate cannot have been tested in the future.")
+    _check_test(draft, draft.tested_on)
     limit = (
         intensity.UpperLimit(draft.upper_limit_bpm, draft.upper_limit_reason or "set by hand")
         if draft.upper_limit_bpm
@@ -84,6 +88,16 @@ def _fill_heart_rates(draft: Prescription) -> None:
     found = intensity.heart_rate_range(rest, peak, (low, high), limit)
     # Whole beats: the low end up, the high end down, so that rounding never leaves the range.
     draft.low_bpm, draft.high_bpm = int(-(-found.low_bpm // 1)), int(found.high_bpm // 1)
+
+
+def _check_test(draft: Prescription, tested_on: date) -> None:
+    """A test from before the event, or of long ago, carries a dose only with a reason."""
+    asked = why_asked(tested_on, event_on(draft.enrolment), draft.valid_from)
+    if asked and not draft.tested_because:
+        words = f"The peak heart rate was {asked}: say why it still counts, or prescribe by RPE."
+        raise ValidationError({"tested_because": words})
+    if not asked:
+        draft.tested_because = ""
 
 
 def _fill_workloads(draft: Prescription, mets: float, weight_kg: float | None) -> None:

@@ -21,6 +21,7 @@ from programs.prescription.calc.from_results import (
     threshold_below,
 )
 from programs.prescription.calc.intensity import UpperLimit, mets_between
+from programs.prescription.calc.tested import why_asked
 
 EARLY, LATE = date(2026, 3, 2), date(2026, 4, 13)
 
@@ -210,3 +211,17 @@ def test_work_above_what_the_tests_offer_is_named():
     assert exceeding(3.1, WALKED) is None
     assert exceeding(None, WALKED) is None
     assert exceeding(3.4, NOTHING) is None
+
+
+@pytest.mark.parametrize(
+    ("tested", "day", "asked"),
+    [
+        (date(2025, 3, 2), date(2026, 3, 2), False),  # the same day a year later
+        (date(2025, 3, 1), date(2026, 3, 2), True),
+        (date(2024, 2, 29), date(2025, 2, 28), False),
+        (date(2024, 2, 29), date(2025, 3, 1), True),
+    ],
+)
+def test_a_test_older_than_a_year_is_asked_about(tested, day, asked):
+    """By the calendar; common practice, no source."""
+    assert bool(why_asked(tested, None, day)) is asked

@@ -2,6 +2,7 @@ from datetime import date, timedelta
 
 import pytest
 from django.core.exceptions import PermissionDenied, ValidationError
+from django.urls import reverse
 
 from patients.history import StaleVersion
 from patients.models import AuditEvent
@@ -72,6 +73,55 @@ def test_numbers_that_do_not_fit_are_refused(course, clinician, changes, words):
     with pytest.raises(ValidationError, match=words):
         services.prescribe(draft(course, **changes), 80, by=clinician)
     assert not course.prescriptions.exists()
+
+
+@pytest.mark.parametrize(
+    ("tested", "event", "words"),
+    [
+        (0, 1, "before the event"),
+        (0, 0, ""),
+        (-365, None, ""),  # the same day a year before
+        (-366, None, "more than a year ago"),
+        (-7 * 365, None, "more than a year ago"),
+        (-7 * 365, -8 * 365, "more than a year ago"),
+        (-3, None, ""),
+    ],
+)
+def test_an_old_test_carries_a_dose_only_with_a_reason(course, clinician, tested, event, words):
+    """Before the event, or older than a year: project choice. No leap day lies in that year."""
+    since = date(2026, 11, 2)
+    condition = course.referral.condition
+    condition.happened_on = None if event is None else since + timedelta(days=event)
+    condition.save()
+    given = {"valid_from": since, "tested_on": since + timedelta(days=tested)}
+    if words:
+        with pytest.raises(ValidationError, match=words):
+            services.prescribe(draft(course, **given), None, by=clinician)
+        given["tested_because"] = "cardiologist confirms it of today"
+    dose = services.prescribe(draft(course, **given), None, by=clinician)
+    assert dose.tested_because == given.get("tested_because", "")
+
+
+def test_a_reason_for_an_old_test_does_not_outlive_it(course, clinician):
+    dose = services.prescribe(draft(course, tested_because="of before"), None, by=clinician)
+    assert dose.tested_because == ""
+
+
+def test_the_page_asks_for_the_reason_beside_its_box(client, clinician, course):
+    client.force_login(clinician)
+    old = course.starts_on - timedelta(days=7 * 366)
+    url = reverse("prescription:prescribe", args=[course.pk])
+    typed = {
+        "method": "reserve", "resting_bpm": 62, "peak_bpm": 132, "tested_on": old,
+        "low_percent": 40, "high_percent": 59, "rpe_low": 12, "rpe_high": 13, "minutes": 30,
+        "per_week": 3,
+    }  # fmt: skip
+    form = client.post(url, typed).context["form"]
+    assert "say why it still counts" in form.errors["tested_because"][0]
+    assert client.post(url, typed | {"tested_because": "none newer"}).status_code == 302
+    page = client.get(url).content.decode()
+    assert f"{old:%-d %b %Y}: none newer" in " ".join(page.split()).replace(" :", ":")
+    assert client.get(url).context["form"].initial["tested_because"] == "none newer"
 
 
 def test_range_ends_at_the_upper_limit(course, clinician):

@@ -230,6 +230,7 @@ def first_values(
     tested, known_on = found.tested, values.get("tested_on")
     if tested is not None and tested.on > max(since, known_on or date.min):
         values |= {"method": "reserve", "peak_bpm": tested.peak_bpm, "tested_on": tested.on}
+        values["tested_because"] = ""  # it spoke of the test before
         if tested.resting_bpm is not None:
             values["resting_bpm"] = tested.resting_bpm
     known = values.get("upper_limit_bpm")
