@@ -43,7 +43,7 @@ def completion_by_month(rows: Sequence[CompletionRow]) -> go.Figure:
         **FRAME,
         height=280,
         yaxis={"range": [0, 100], "title": {"text": "completed, %"}, "fixedrange": True},
-        xaxis={"fixedrange": True, "title": {"text": "month of first class"}},
+        xaxis={"fixedrange": True, "automargin": True, "title": {"text": "month of first class"}},
     )
     return figure
 

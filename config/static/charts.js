@@ -1,6 +1,8 @@
 // Draw each chart from the figure in the page; colours follow the style sheet.
 "use strict";
 
+const PAPER_WIDTH = 620; // of A4 and letter within their margins, in CSS pixels
+
 const ink = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
 
 function draw(holder, figures) {
@@ -26,5 +28,9 @@ if (source) {
   const figures = JSON.parse(source.textContent);
   const all = () => document.querySelectorAll("[data-figure]").forEach((holder) => draw(holder, figures));
   all();
+  // Paper is narrower than most screens, and a drawing keeps the width it was made for.
+  const paper = { width: PAPER_WIDTH, autosize: false };
+  addEventListener("beforeprint", () => document.querySelectorAll("[data-figure]").forEach((holder) => Plotly.relayout(holder, paper)));
+  addEventListener("afterprint", all);
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", all);
 }

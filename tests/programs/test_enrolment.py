@@ -2,6 +2,7 @@ from datetime import date, timedelta
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.urls import reverse
 
 from patients.history import StaleVersion
 from patients.models import Condition, Patient
@@ -316,3 +317,14 @@ def test_stale_correction_is_refused(site, clinician):
     referrals.change_referral(referral, referral.condition, seen=seen, by=clinician)
     with pytest.raises(StaleVersion):
         referrals.change_referral(referral, referral.condition, seen=seen, by=clinician)
+
+
+def test_a_letter_in_the_middle_of_a_course_speaks_of_the_next_visit(client, clinician, planned):
+    client.force_login(clinician)
+    url = reverse("enrolment:letter", args=[planned.enrolment_id])
+    assert "Your first visit is on" in " ".join(client.get(url).content.decode().split())
+    before = planned.on - timedelta(days=7)
+    PlannedSession.objects.create(enrolment=planned.enrolment, slot=planned.slot, on=before)
+    page = " ".join(client.get(url).content.decode().split())
+    assert "Your next visit is on" in page
+    assert "first visit" not in page

@@ -23,6 +23,7 @@ def letter(request: StaffRequest, pk: int) -> HttpResponse:
         "site": row.patient.site,
         "first": ahead[0] if ahead else None,
         "ahead": ahead,
+        "has_begun": row.planned.filter(on__lt=row.patient.site.today()).exists(),
         "written_on": row.patient.site.today(),
     }
     return render(request, "enrolment/letter.html", context)

@@ -1,0 +1,90 @@
+"""Printed sheets at letter and A4: whose they are, nothing cut off, nothing overlapping."""
+
+from datetime import timedelta
+
+import pytest
+
+from tests.factories.assessments import AssessmentFactory, MeasurementFactory
+from tests.factories.enrolment import EnrolmentFactory, PlannedSessionFactory
+from tests.factories.patients import PatientFactory
+from tests.factories.prescription import PrescriptionFactory, TreatmentPlanFactory
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+# ISO 216 and ANSI A, less a margin of 1 cm on both sides, at 96 CSS pixels an inch.
+PAPERS = {"A4": 718, "letter": 740}
+BESIDE = """() => [...document.querySelectorAll("main *")].filter(e => {
+  const box = e.getBoundingClientRect();
+  return box.width && !e.closest(".unseen") && box.right > innerWidth + 1;
+}).map(e => e.tagName + "." + e.getAttribute("class"))"""
+OVERLAPS = """() => [...document.querySelectorAll(".visits li")]
+  .filter(e => e.scrollWidth > e.clientWidth + 1 || e.getBoundingClientRect().height > 30).length"""
+
+
+@pytest.fixture
+def course(clinic):
+    course = EnrolmentFactory(patient__site=clinic, patient__family_name="Featherstone")
+    slot = clinic.classes.get(weekday=clinic.today().weekday())
+    for week in range(12):
+        on = clinic.today() + timedelta(days=7 * week)
+        PlannedSessionFactory(enrolment=course, slot=slot, on=on)
+    PrescriptionFactory(enrolment=course)
+    TreatmentPlanFactory(enrolment=course)
+    for kind, metres in (("baseline", 400.0), ("six_weeks", 460.0)):
+        assessment = AssessmentFactory(enrolment=course, kind=kind)
+        MeasurementFactory(assessment=assessment, value=metres)
+    PatientFactory(site=clinic, family_name="Somebody-Else")
+    return course
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_a_printed_sheet_names_person_clinic_and_day_and_fits(desk, course, paper):
+    desk.sign_in("clinician")
+    today = f"{course.patient.site.today():%-d %b %Y}"
+    patient = course.patient_id
+    for path in (
+        f"/patients/{patient}/",
+        f"/patients/{patient}/outcomes/",
+        f"/enrolments/{course.pk}/calendar/",
+        f"/enrolments/{course.pk}/plan/",
+        f"/enrolments/{course.pk}/letter/",
+    ):
+        desk.page.set_viewport_size({"width": PAPERS[paper], "height": 1000})
+        desk.go(path)
+        desk.page.emulate_media(media="print")
+        head = desk.page.evaluate(
+            "() => { const s = getComputedStyle(document.querySelector('main'), '::before');"
+            " return [s.display, s.content]; }"
+        )
+        # a table's head stands on each page of paper
+        assert head[0] == "table-header-group", path
+        for words in ("Featherstone", "born", "Saltmarsh Lane", f"printed {today}"):
+            assert words in head[1], path
+        assert "Somebody-Else" not in desk.page.content(), path
+        assert desk.page.evaluate(BESIDE) == [], path
+        assert desk.page.evaluate(OVERLAPS) == 0, path
+        desk.page.emulate_media(media="screen")
+
+
+def test_a_chart_is_drawn_anew_for_the_paper(desk, course):
+    desk.page.set_viewport_size({"width": 1366, "height": 768})
+    desk.sign_in("manager")
+    desk.go("/program/")
+    chart = desk.page.locator(".chart .main-svg").first
+    chart.wait_for()
+    width = "e => e.getBoundingClientRect().width"
+    assert chart.evaluate(width) > PAPERS["letter"]
+    desk.page.evaluate("() => dispatchEvent(new Event('beforeprint'))")
+    desk.page.wait_for_timeout(300)
+    assert desk.page.locator(".chart .main-svg").first.evaluate(width) < PAPERS["A4"]
+    desk.page.evaluate("() => dispatchEvent(new Event('afterprint'))")
+    desk.page.wait_for_timeout(300)
+    assert desk.page.locator(".chart .main-svg").first.evaluate(width) > PAPERS["letter"]
+
+
+def test_measures_stand_below_each_other_on_paper(desk, course):
+    """Two columns of charts overlapped: a drawing keeps the width it was made for."""
+    desk.sign_in("clinician")
+    desk.go(f"/patients/{course.patient_id}/outcomes/")
+    desk.page.emulate_media(media="print")
+    how = "e => getComputedStyle(e).display"
+    assert desk.page.locator(".measures").evaluate(how) == "block"
