@@ -16,6 +16,12 @@ class AddToClassForm(forms.Form):
     """Somebody not planned today: a make-up session or an extra one."""
 
     enrolment = forms.ModelChoiceField(Enrolment.objects.none(), label="Who")
+    approval = forms.CharField(
+        max_length=Enrolment._meta.get_field("extension_reason").max_length,
+        required=False,
+        label="Payer’s approval, if beyond 36",
+        help_text="Who approved, and when. Empty for a session inside the course.",
+    )
 
     def __init__(self, *args: Any, site: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -14,7 +14,8 @@ from programs.attendance.findings.services import judge_again
 from programs.attendance.models import ClassMeeting, NotTaken, Visit
 from programs.attendance.visit.locking import lock_enrolments
 from programs.attendance.visit.services import mark_absent
-from programs.enrolment.models import ClassSlot, PlannedSession
+from programs.enrolment.courses.services import add_to_class
+from programs.enrolment.models import ClassSlot, Enrolment, PlannedSession
 from programs.staff.calc.readiness import Card, Facts, Readiness, readiness
 from programs.staff.models import Credential, Drill, OpeningCheck, Site, User
 
@@ -138,6 +139,25 @@ def close_class(
     row.closed_at, row.closed_by = timezone.now(), by
     save_as(row, by=by, reason="closed")
     return row
+
+
+@transaction.atomic
+def add_somebody(
+    enrolment: Enrolment, slot: ClassSlot, on: date, *, approval: str = "", by: User
+) -> PlannedSession:
+    """A make-up or an extra session, counted on top of what is done and still planned.
+
+    Raises
+    ------
+    ValidationError : as ``enrolment.courses.services.add_to_class``.
+    """
+    Enrolment.objects.select_for_update().get(pk=enrolment.pk)
+    done = enrolment.visits.counted()
+    today = slot.site.today()
+    ended = enrolment.visits.filter(on=today).exclude(state__in=[State.EXPECTED, *RUNNING])
+    ahead = enrolment.planned.filter(on__gte=today).count() - ended.count()
+    sessions = done.n_sessions() + max(ahead, 0) + 1
+    return add_to_class(enrolment, slot, on, sessions=sessions, approval=approval, by=by)
 
 
 @transaction.atomic

@@ -18,7 +18,6 @@ from programs.attendance.models import ClassMeeting, Visit
 from programs.attendance.today.queries import day_of
 from programs.attendance.visit.address import chosen_day, class_url
 from programs.attendance.visit.services import arrive
-from programs.enrolment.courses import services as enrolments
 from programs.enrolment.models import ClassSlot, PlannedSession
 from programs.staff.access import current_site
 from programs.staff.models import Site
@@ -183,7 +182,10 @@ def add_someone(request: StaffRequest, pk: int) -> HttpResponse:
     form = AddToClassForm(request.POST or None, site=site)
     if request.method == "POST" and form.is_valid():
         try:
-            planned = enrolments.add_to_class(form.cleaned_data["enrolment"], slot, on, by=user)
+            given = form.cleaned_data
+            planned = services.add_somebody(
+                given["enrolment"], slot, on, approval=given["approval"], by=user
+            )
             return redirect(class_url(planned))
         except ValidationError as error:
             form.add_error(None, error)

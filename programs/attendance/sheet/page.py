@@ -36,7 +36,6 @@ from programs.attendance.today.views import day_context
 from programs.attendance.visit.counting import exercised_on
 from programs.attendance.visit.forms import ArrivalForm
 from programs.attendance.visit.queries import loads_of, merged_vitals, stored_sheet
-from programs.enrolment.calc.calendar import last_course_day
 from programs.prescription.models import Prescription
 from programs.staff.models import User
 from programs.staff.request import StaffRequest
@@ -200,7 +199,6 @@ def context_of(
             )
             if visit.arrived_at
             else None,
-            "course_until": last_course_day(visit.enrolment.starts_on),
             "without": without_form(visit, request.GET.get("without", ""), by=request.user),
             "not_taken": list(visit.not_taken.select_related("by")),
             "give": CarbohydrateForm(initial={"grams": FIRST_GRAMS}),

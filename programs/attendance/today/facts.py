@@ -6,7 +6,8 @@ gives plain tuples; ``roster`` puts them together.
 
 from collections import defaultdict
 from collections.abc import Iterable
-from datetime import date, datetime, time
+from dataclasses import dataclass
+from datetime import date, datetime, time, tzinfo
 from typing import Any, NamedTuple
 
 from assessments.calc.schedule import Course, Due, Record, due_next
@@ -16,22 +17,23 @@ from patients.models import Device, Precaution
 from programs.attendance.models import Visit
 from programs.attendance.today.statements import (
     ASSESSMENTS,
+    BACKGROUND,
     CHANGES,
-    DEVICES,
-    FAILING,
-    FLAGGED,
-    MEDICINES,
     MEETINGS,
     OWN_SUPERVISION,
     PAUSES,
     PLANNED,
     PRECAUTIONS,
+    RISKS,
+    SCREENS,
     VISITS,
 )
+from programs.enrolment.calc import record as told
 from programs.enrolment.calc.risk import SUPERVISION, RiskClass
 from programs.enrolment.models import (
     Enrolment,
 )
+from programs.enrolment.risk.queries import record_from
 
 
 class Planned(NamedTuple):
@@ -158,16 +160,64 @@ def due_of(planned: Iterable[Planned], slot: int, on: date) -> dict[int, Due | N
     return found
 
 
-def flags_of(slot: int, on: date) -> dict[int, list[str]]:
-    """Short words about each person of a class that matter on the floor."""
-    flags: dict[int, list[str]] = defaultdict(list)
-    for patient, drug_class in MEDICINES(slot=slot, on=on):
-        if FLAGGED[drug_class] not in flags[patient]:
-            flags[patient].append(FLAGGED[drug_class])
-    for (patient,) in FAILING(slot=slot, on=on):
-        flags[patient].append("heart failure")
-    for patient, kind, rate in DEVICES(slot=slot, on=on):
-        flags[patient].append(str(Device(kind=kind, detection_bpm=rate)))
+@dataclass(frozen=True)
+class Background:
+    """What the record tells about one person of a class."""
+
+    record: told.Record
+    risk_class: str = ""
+    precautions: tuple[str, ...] = ()
+
+    def flags(self, on: date) -> list[str]:
+        """Short words that matter on the floor."""
+        found = []
+        if told.insulin_or_secretagogue(self.record, on):
+            found.append("insulin or secretagogue")
+        if told.beta_blocker(self.record, on):
+            found.append("beta-blocker")
+        if told.heart_failure(self.record):
+            found.append("heart failure")
+        devices = told.in_place(self.record, on)
+        found += [str(Device(kind=d.kind, detection_bpm=d.detection_bpm)) for d in devices]
+        if not devices and told.defibrillator(self.record, on):
+            found.append(Device.Kind.ICD.label)
+        return [*found, *self.precautions]
+
+    def risk_since_event(self, on: date) -> str:
+        """The class of risk; empty when none was decided since the last qualifying event."""
+        return self.risk_class if told.in_force(self.record.risk, self.record, on) else ""
+
+    def rate_read_since(self, prescribed_on: date, on: date) -> bool:
+        """Whether a detection rate was read after a dose was prescribed."""
+        read_on = told.detection_read_on(self.record, on)
+        return read_on is not None and read_on > prescribed_on
+
+    def needs_screen(self, on: date) -> bool:
+        """Whether the entry screen on record was answered before the last qualifying event."""
+        screen = self.record.screen
+        return screen is not None and told.in_force(screen, self.record, on) is None
+
+
+def backgrounds_of(
+    people: Iterable[int], slot: int, on: date, zone: tzinfo | None
+) -> dict[int, Background]:
+    """What the record tells about each person of a class."""
+    rows: dict[int, list[Any]] = defaultdict(list)
+    for patient, *row in BACKGROUND(slot=slot, on=on):
+        rows[patient].append(row)
+    limits: dict[int, list[str]] = defaultdict(list)
     for patient, kind, instruction in PRECAUTIONS(slot=slot, on=on):
-        flags[patient].append(str(Precaution(kind=kind, instruction=instruction)))
-    return flags
+        limits[patient].append(str(Precaution(kind=kind, instruction=instruction)))
+    # Later ones take the place of earlier ones.
+    risks = {p: (at.astimezone(zone).date(), answers, decided)
+             for p, at, answers, decided in RISKS(slot=slot, on=on)}  # fmt: skip
+    screens = {p: (at.astimezone(zone).date(), answers, decision)
+               for p, at, answers, decision in SCREENS(slot=slot, on=on)}  # fmt: skip
+    return {
+        p: Background(
+            record_from(rows[p], risks[p][:2] if p in risks else None, screens.get(p)),
+            risks[p][2] if p in risks else "",
+            tuple(limits[p]),
+        )
+        for p in people
+    }

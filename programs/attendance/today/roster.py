@@ -2,28 +2,40 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from datetime import date, time
+from datetime import date, datetime, time, tzinfo
 from typing import NamedTuple, TypedDict
 
-from patients.calc.days import short_day
+from patients.calc.days import in_words, short_day
 from patients.calc.person import Person
 from patients.calc.words import Word, word
 from programs.attendance.calc.counting import minutes_late
 from programs.attendance.calc.levels import Level
 from programs.attendance.calc.sheet import Vitals
 from programs.attendance.models import Interruption, Visit
-from programs.attendance.today.facts import Planned, Raised, Seen, due_of, ecg_until_of, flags_of
+from programs.attendance.today.facts import (
+    Background,
+    Planned,
+    Raised,
+    Seen,
+    backgrounds_of,
+    due_of,
+    ecg_until_of,
+)
 from programs.attendance.today.statements import (
     BEFORE,
     COUNTED,
     DOSES,
     FINDINGS,
-    RISKS,
     SIGNED,
     STOPS,
 )
 from programs.attendance.today.warnings import warnings_of
-from programs.enrolment.calc.calendar import week_of
+from programs.enrolment.calc.calendar import (
+    NEEDS_APPROVAL,
+    beyond_course,
+    last_course_day,
+    week_of,
+)
 from programs.enrolment.models import ClassSlot
 from programs.prescription.calc.intensity import heart_rate_words, rpe_words
 from programs.prescription.calc.signature import next_signature_due
@@ -56,6 +68,8 @@ class TrainAt(NamedTuple):
     high_bpm: int | None
     rpe_low: int
     rpe_high: int
+    signed_at: datetime | None
+    prescribed_at: datetime
 
     @property
     def heart_rate(self) -> str:
@@ -172,10 +186,14 @@ class RosterRow:
         return f"{words}, left early" if visit.left_early else words
 
     @property
-    def remaining(self) -> int:
-        """Sessions of the course not counted yet; never below zero."""
+    def left_words(self) -> str:
+        """How many sessions of the course are left, and until when; never a count below one."""
         done = self.counted.before + self.counted.on_day
-        return max(0, self.planned.sessions_planned - done)
+        planned = self.planned.sessions_planned
+        if done >= planned:
+            return f"All {planned} sessions are used: {done} counted. Another {NEEDS_APPROVAL}."
+        until = in_words(last_course_day(self.planned.starts_on))
+        return f"{planned - done} of {planned} sessions left, to be used by {until} (36 weeks)."
 
 
 def roster_of(
@@ -190,18 +208,18 @@ def roster_of(
     if not planned:
         return []
     here: Here = {"slot": slot.pk, "on": on}
-    before, findings, flags = _before(here), _open_findings(here), flags_of(**here)
+    before, findings = _before(here), _open_findings(here)
     counted = {course: Counted(*n) for course, *n in COUNTED(**here)}
-    doses = {row[0]: TrainAt(*row[1:]) for row in DOSES(**here)}
+    doses = {course: TrainAt(*dose) for course, *dose in DOSES(**here)}
     signed: dict[int, date | None] = dict(SIGNED(**here))
     stops = {
         patient: f"{Interruption.Kind(kind).label} {short_day(day, on)}, return not confirmed"
         for patient, kind, day in STOPS(**here)
     }
-    risks: dict[int, str] = dict(RISKS(**here))  # later ones take the place
     ecg_until = ecg_until_of(site.pk)
     due = due_of(planned, **here)
     zone = site.now().tzinfo
+    backgrounds = backgrounds_of({p.patient_id for p in planned}, slot.pk, on, zone)
     rows = []
     for p in planned:
         visit = visits.get((p.enrolment_id, slot.pk))
@@ -215,7 +233,7 @@ def roster_of(
             counted=counted.get(p.enrolment_id, Counted()),
             week=week_of(on, p.starts_on),
             age=Person(born_on=p.born_on, sex=p.sex).age_on(on),
-            flags=flags.get(p.patient_id, []),
+            flags=backgrounds[p.patient_id].flags(on),
             warnings=warnings_of(
                 due[p.enrolment_id],
                 next_signature_due(signed.get(p.enrolment_id), p.starts_on),
@@ -228,7 +246,11 @@ def roster_of(
             earlier_stop=stops.get(p.patient_id, ""),
             late_minutes=late if late >= LATE_FROM_MINUTES else 0,
         )
-        _add_risk(row, risks.get(p.patient_id), ecg_until)
+        beyond = beyond_course(row.session_number, on, p.starts_on, p.sessions_planned)
+        if beyond:
+            row.warnings.insert(0, beyond)
+        _add_dose(row, backgrounds[p.patient_id], on, zone)
+        _add_risk(row, backgrounds[p.patient_id], on, ecg_until)
         rows.append(row)
     return rows
 
@@ -256,10 +278,29 @@ def _open_findings(here: Here) -> dict[int, list[Raised]]:
     return found
 
 
-def _add_risk(row: RosterRow, decided: str | None, ecg_until: Mapping[str, int]) -> None:
+def _add_dose(row: RosterRow, background: Background, on: date, zone: tzinfo | None) -> None:
+    """Whether the dose is signed, and whether a device was read since it was prescribed."""
+    if row.dose is None:
+        return
+    if row.dose.signed_at is None:
+        row.warnings.append("dose not signed")
+    if background.rate_read_since(row.dose.prescribed_at.astimezone(zone).date(), on):
+        row.warnings.append("detection rate read anew: review the dose")
+
+
+def _add_risk(
+    row: RosterRow, background: Background, on: date, ecg_until: Mapping[str, int]
+) -> None:
     """The class of risk, and whether ECG is still suggested at this session."""
-    if decided is None:
-        row.warnings.append("risk not stratified")
+    if background.needs_screen(on):
+        row.warnings.append("entry screen is of before the last event: screen again")
+    decided = background.risk_since_event(on)
+    if not decided:
+        row.warnings.append(
+            "risk is of before the last event: stratify again"
+            if background.risk_class
+            else "risk not stratified"
+        )
         return
     words, until = f"{decided} risk", ecg_until[decided]
     if row.session_number <= until:

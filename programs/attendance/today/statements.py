@@ -7,17 +7,19 @@ from django.db.models import Exists, Max, OuterRef, Q, QuerySet
 
 from assessments.calc.schedule import Record
 from assessments.models import Assessment
-from patients.models import Condition, Device, Medicine, Precaution
+from patients.models import Precaution
 from patients.prepared import Prepared
 from programs.attendance.models import ClassMeeting, Finding, Interruption, Reading, Visit
 from programs.attendance.models.visit import n_sessions_where
 from programs.enrolment.models import (
     ClassChange,
+    EntryScreen,
     Pause,
     PlannedSession,
     RiskStratification,
     SupervisionPolicy,
 )
+from programs.enrolment.risk.queries import background
 from programs.prescription.models import Prescription, TreatmentPlan
 
 
@@ -93,7 +95,7 @@ def _doses(slot: int, on: date) -> QuerySet[Any, Any]:
         Prescription.objects.in_force()
         .filter(_course_here(slot, on))
         .order_by()
-        .values_list("enrolment", "low_bpm", "high_bpm", "rpe_low", "rpe_high")
+        .values_list("enrolment", "low_bpm", "high_bpm", "rpe_low", "rpe_high", "signed_at", "at")
     )
 
 
@@ -126,27 +128,18 @@ def _stops(slot: int, on: date) -> QuerySet[Any, Any]:
     )
 
 
-FLAGGED = {
-    Medicine.DrugClass.INSULIN: "insulin",
-    Medicine.DrugClass.SECRETAGOGUE: "secretagogue",
-    Medicine.DrugClass.BETA_BLOCKER: "beta-blocker",
-}
+def _people_here(slot: int, on: date) -> QuerySet[Any, Any]:
+    here = PlannedSession.objects.filter(slot=slot, on=on).order_by()
+    return here.values("enrolment__patient")
 
 
-def _medicines(slot: int, on: date) -> QuerySet[Any, Any]:
-    taken = Medicine.objects.filter(stopped_on=None, drug_class__in=list(FLAGGED))
-    here = taken.filter(_here(slot, on, "patient"))
-    return here.order_by("name", "pk").values_list("patient", "drug_class")
+def _background(slot: int, on: date) -> QuerySet[Any, Any]:
+    return background(patient__in=_people_here(slot, on))
 
 
-def _failing(slot: int, on: date) -> QuerySet[Any, Any]:
-    found = Condition.objects.filter(kind=Condition.Kind.HEART_FAILURE)
-    return found.filter(_here(slot, on, "patient")).order_by().values_list("patient")
-
-
-def _devices(slot: int, on: date) -> QuerySet[Any, Any]:
-    found = Device.objects.filter(_here(slot, on, "patient"), removed_on=None)
-    return found.values_list("patient", "kind", "detection_bpm")
+def _screens(slot: int, on: date) -> QuerySet[Any, Any]:
+    found = EntryScreen.objects.filter(patient__in=_people_here(slot, on))
+    return found.order_by("at", "pk").values_list("patient", "at", "answers", "decision")
 
 
 def _precautions(slot: int, on: date) -> QuerySet[Any, Any]:
@@ -156,7 +149,7 @@ def _precautions(slot: int, on: date) -> QuerySet[Any, Any]:
 
 def _risks(slot: int, on: date) -> QuerySet[Any, Any]:
     found = RiskStratification.objects.filter(_here(slot, on, "patient"))
-    return found.order_by("at", "pk").values_list("patient", "decided")
+    return found.order_by("at", "pk").values_list("patient", "at", "answers", "decided")
 
 
 def _pauses(slot: int, on: date) -> QuerySet[Any, Any]:
@@ -180,6 +173,6 @@ CHANGES = Prepared(_changes, site=int, on=date)
 OWN_SUPERVISION = Prepared(_supervision, site=int)
 BEFORE, FINDINGS, DOSES, SIGNED = map(_of_class, [_before, _findings, _doses, _signed])
 COUNTED, STOPS, RISKS = map(_of_class, [_counted, _stops, _risks])
-MEDICINES, FAILING = map(_of_class, [_medicines, _failing])
-DEVICES, PRECAUTIONS = map(_of_class, [_devices, _precautions])
+BACKGROUND, SCREENS = map(_of_class, [_background, _screens])
+PRECAUTIONS = _of_class(_precautions)
 PAUSES, ASSESSMENTS = map(_of_class, [_pauses, _assessments])

@@ -9,11 +9,12 @@ References
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, time, timedelta
 
 WEEKS = 12
 SESSIONS = 36  # up to 36 one-hour sessions
 COURSE_WEEKS = 36  # over up to 36 weeks
+NEEDS_APPROVAL = "needs the payer’s approval"
 COUNTED_A_DAY = 2  # at most two one-hour sessions a day
 
 Sitting = tuple[date, int]  # a day and the key of the class held on it
@@ -43,6 +44,49 @@ def last_course_day(first_session_on: date) -> date:
     Day 252 of the course, the first session's day being day 1.
     """
     return first_session_on + timedelta(days=COURSE_WEEKS * 7 - 1)
+
+
+def beyond_course(number: int, on: date, starts_on: date, sessions_planned: int = SESSIONS) -> str:
+    """Why a session lies beyond what a course holds without the payer's approval.
+
+    Parameters
+    ----------
+    number : which session of the course it is, from 1.
+    on : its day.
+    starts_on : day of the first session.
+    sessions_planned : sessions of the course; more than 36 are planned only with an approval, which
+        then covers the longer time as well.
+
+    Returns
+    -------
+    A phrase, empty while the session is inside.
+
+    References
+    ----------
+    Medicare Benefit Policy Manual ch. 15 s. 232: 36 sessions over up to 36 weeks, further ones only
+    if the contractor approves (rules A-15 and A-20).
+    """
+    if number > max(SESSIONS, sessions_planned):
+        return f"session {number}, beyond {max(SESSIONS, sessions_planned)}: {NEEDS_APPROVAL}"
+    if on > last_course_day(starts_on) and sessions_planned <= SESSIONS:
+        return f"after the {COURSE_WEEKS} weeks: {NEEDS_APPROVAL}"
+    return ""
+
+
+def overlaps(starts: time, minutes: int, others_start: time, others_minutes: int) -> bool:
+    """Whether two classes of one day share a minute.
+
+    Parameters
+    ----------
+    starts, others_start : hours of the two classes on that day.
+    minutes, others_minutes : how long they last. [min]
+
+    Returns
+    -------
+    True when they do; one that begins as the other ends does not.
+    """
+    first, second = (at.hour * 60 + at.minute for at in (starts, others_start))
+    return first < second + others_minutes and second < first + minutes
 
 
 def plan_sessions(

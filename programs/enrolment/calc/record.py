@@ -61,6 +61,7 @@ class Device:
     implanted_on: date | None = None
     removed_on: date | None = None
     detection_bpm: int | None = None
+    detection_read_on: date | None = None
 
 
 @dataclass(frozen=True)
@@ -345,6 +346,22 @@ def detection_bpm(record: Record, on: date) -> int | None:
     """
     rates = [d.detection_bpm for d in in_place(record, on) if d.detection_bpm is not None]
     return min(rates, default=None)
+
+
+def detection_read_on(record: Record, on: date) -> date | None:
+    """Day on which a detection rate was read last.
+
+    Parameters
+    ----------
+    record : the person's record.
+    on : day that is asked about.
+
+    Returns
+    -------
+    Day; None when no device in place has a rate on record.
+    """
+    days = [d.detection_read_on for d in in_place(record, on)]
+    return max((day for day in days if day is not None), default=None)
 
 
 def last_event_on(record: Record, on: date) -> date | None:

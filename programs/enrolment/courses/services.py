@@ -8,6 +8,7 @@ from django.db import transaction
 
 from patients.calc.days import in_words
 from patients.history import save_as
+from programs.enrolment.calc.calendar import beyond_course
 from programs.enrolment.calc.eligibility import Outcome
 from programs.enrolment.models import (
     ClassSlot,
@@ -196,12 +197,24 @@ def reopen(enrolment: Enrolment, *, by: User, reason: str) -> None:
 
 
 @transaction.atomic
-def add_to_class(enrolment: Enrolment, slot: ClassSlot, on: date, *, by: User) -> PlannedSession:
+def add_to_class(
+    enrolment: Enrolment,
+    slot: ClassSlot,
+    on: date,
+    *,
+    sessions: int = 0,
+    approval: str = "",
+    by: User,
+) -> PlannedSession:
     """A make-up or an extra session: one more seat on one day.
+
+    ``sessions`` is how many the course comes to with it. Beyond what the course holds, or past its
+    36 weeks, ``approval`` says which of the payer's it rests on, and is kept with the course.
 
     Raises
     ------
-    ValidationError : the class is full, not held, already planned, or a third one that day.
+    ValidationError : the class is full, not held, already planned, at the hour of another class, a
+        third one that day, or beyond the course without an approval.
     """
     row = open_or_refuse(enrolment)
     (slot,) = booking.lock([slot])
@@ -209,7 +222,22 @@ def add_to_class(enrolment: Enrolment, slot: ClassSlot, on: date, *, by: User) -
     planned = PlannedSession(enrolment=row, slot=slot, on=on)
     planned.full_clean()
     booking.day_has_room(row, on)
-    booking.inside_course(row, on)
+    booking.one_class_at_a_time(row, [(on, slot.pk)])
+    _approved_or_refuse(row, on, sessions, approval, by=by)
     booking.seats_or_refuse([slot], [(on, slot.pk)])
     save_as(planned, by=by, reason="added to the class")
     return planned
+
+
+def _approved_or_refuse(
+    row: Enrolment, on: date, sessions: int, approval: str, *, by: User
+) -> None:
+    """A session beyond the course rests on the payer's approval, kept with the course."""
+    beyond = beyond_course(sessions, on, row.starts_on, row.sessions_planned)
+    if not beyond:
+        return
+    if not approval.strip():
+        raise ValidationError({"approval": [f"{beyond.capitalize()}: say which."]})
+    row.sessions_planned = max(row.sessions_planned, sessions)
+    row.extension_reason = approval.strip()
+    save_as(row, by=by, reason=f"approved: {approval.strip()}")

@@ -1,8 +1,8 @@
 """What the record tells about somebody, for the class of risk and for the rules of the floor."""
 
 from collections import defaultdict
-from collections.abc import Sequence
-from datetime import tzinfo
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date, tzinfo
 from typing import Any
 
 from django.db.models import (
@@ -27,36 +27,51 @@ from programs.enrolment.models import EntryScreen, Referral, RiskStratification
 
 def record_of(patient: int, zone: tzinfo | None) -> Record:
     """Rows of one person's record, whichever page they were typed on. Three queries."""
-    rows: dict[str, list[Any]] = defaultdict(list)
-    for what, *values in _background(patient):
-        rows[what].append(values)
     risk = RiskStratification.objects.filter(patient=patient).first()
     screen = EntryScreen.objects.filter(patient=patient).first()
+    return record_from(
+        [row[1:] for row in background(patient=patient)],
+        (risk.at.astimezone(zone).date(), risk.answers) if risk else None,
+        (screen.at.astimezone(zone).date(), screen.answers, screen.decision) if screen else None,
+    )
+
+
+def record_from(
+    rows: Iterable[Sequence[Any]],
+    risk: tuple[date, Mapping[str, Any]] | None,
+    screen: tuple[date, Mapping[str, Any], str] | None,
+) -> Record:
+    """One person's record from rows of ``background``, the latest risk class and entry screen."""
+    by_kind: dict[str, list[Any]] = defaultdict(list)
+    for what, *values in rows:
+        by_kind[what].append(values)
     return Record(
-        tuple(told.Condition(a, on, b, c) for a, b, c, on, *_ in rows["condition"]),
-        tuple(told.Medicine(b, a, stopped) for a, b, _, stopped, *_ in rows["medicine"]),
+        tuple(told.Condition(a, on, b, c) for a, b, c, on, *_ in by_kind["condition"]),
+        tuple(told.Medicine(b, a, stopped) for a, b, _, stopped, *_ in by_kind["medicine"]),
         tuple(
-            told.Device(a, implanted, removed, rate)
-            for a, _, _, implanted, removed, rate, _ in rows["device"]
+            told.Device(a, implanted, removed, rate, read_on)
+            for a, _, _, implanted, removed, read_on, rate, _ in by_kind["device"]
         ),
-        tuple(told.Operation(a, on) for a, _, _, on, *_ in rows["operation"]),
+        tuple(told.Operation(a, on) for a, _, _, on, *_ in by_kind["operation"]),
         tuple(
             told.Referral(on, lvef, nyha, admitted)
-            for *_, on, admitted, nyha, lvef in rows["referral"]
+            for *_, on, admitted, _, nyha, lvef in by_kind["referral"]
         ),
-        told.Answered(risk.at.astimezone(zone).date(), risk.answers) if risk else None,
-        told.Answered(
-            screen.at.astimezone(zone).date(),
-            screen.answers,
-            screen.decision == EntryScreen.Decision.MAY_START,
-        )
+        told.Answered(*risk) if risk else None,
+        told.Answered(screen[0], screen[1], screen[2] == EntryScreen.Decision.MAY_START)
         if screen
         else None,
     )
 
 
-def _background(patient: int) -> QuerySet[Any, Any]:
-    """Five tables in one query: what it is, three words, two days, a whole number, a share."""
+DEVICE_DAYS = ["implanted_on", "removed_on", "detection_read_on"]
+
+
+def background(**whose: Any) -> QuerySet[Any, Any]:
+    """Five tables in one query: whose, what, three words, three days, a whole number, a share.
+
+    ``whose`` filters each of them, such as ``patient=7``.
+    """
 
     def none(field: "Field[Any, Any]") -> Cast:
         return Cast(Value(None), field)
@@ -69,23 +84,23 @@ def _background(patient: int) -> QuerySet[Any, Any]:
         whole: str = "",
         share: str = "",
     ) -> QuerySet[Any, Any]:
-        found: Any = model._default_manager.filter(patient=patient).order_by()
+        found: Any = model._default_manager.filter(**whose).order_by()
         named = [Cast(F(name), TextField()) for name in words]
         dated = [Cast(F(name), DateField()) for name in days]
         columns: list[Any] = [
             Value(what, TextField()),
             *named, *[Value("", TextField())] * (3 - len(named)),
-            *dated, *[none(DateField())] * (2 - len(dated)),
+            *dated, *[none(DateField())] * (3 - len(dated)),
             Cast(F(whole), IntegerField()) if whole else none(IntegerField()),
             Cast(F(share), FloatField()) if share else none(FloatField()),
         ]  # fmt: skip
         return found.annotate(**{f"c{n}": c for n, c in enumerate(columns)}).values_list(
-            *[f"c{n}" for n in range(len(columns))]
+            "patient", *[f"c{n}" for n in range(len(columns))]
         )
 
     return of(Condition, "condition", ["kind", "icd10", "wording"], ["happened_on"]).union(
         of(Medicine, "medicine", ["drug_class", "name"], ["stopped_on"]),
-        of(Device, "device", ["kind"], ["implanted_on", "removed_on"], "detection_bpm"),
+        of(Device, "device", ["kind"], DEVICE_DAYS, "detection_bpm"),
         of(Procedure, "operation", ["kind"], ["performed_on"]),
         of(Referral, "referral", [], ["referred_on", "admitted_on"], "nyha_class", "lvef_percent"),
         all=True,

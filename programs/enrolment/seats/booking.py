@@ -6,6 +6,7 @@ Re-planning touches the days after today only; what lies behind, and today, stay
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from datetime import date
+from itertools import combinations
 
 from django.core.exceptions import ValidationError
 from django.db.models import Count
@@ -18,6 +19,7 @@ from programs.enrolment.calc.calendar import (
     NoRoomInCourse,
     Sitting,
     last_course_day,
+    overlaps,
     plan_sessions,
 )
 from programs.enrolment.models import ClassChange, ClassSlot, Closure, Enrolment, PlannedSession
@@ -89,7 +91,32 @@ def seats_or_refuse(slots: Sequence[ClassSlot], sittings: Sequence[Sitting]) -> 
         )
 
 
+def one_class_at_a_time(enrolment: Enrolment, sittings: Iterable[Sitting]) -> None:
+    """Raise ValidationError when somebody would sit in two classes at the same hour."""
+    wanted = set(sittings)
+    days = {day for day, _ in wanted}
+    mine = PlannedSession.objects.filter(enrolment__patient=enrolment.patient_id, on__in=days)
+    planned = set(mine.values_list("on", "slot")) if enrolment.patient_id else set()
+    slots = ClassSlot.objects.in_bulk({key for _, key in wanted | planned})
+    moved = ClassChange.objects.filter(slot__in=slots, on__in=days, starts_at__isnull=False)
+    hours = {(c.on, c.slot_id): c.starts_at for c in moved if c.starts_at is not None}
+    by_day: dict[date, list[ClassSlot]] = {}
+    for day, key in sorted(wanted | planned):
+        by_day.setdefault(day, []).append(slots[key])
+    for day, here in by_day.items():
+        for first, second in combinations(here, 2):
+            one = hours.get((day, first.pk), first.starts_at)
+            two = hours.get((day, second.pk), second.starts_at)
+            if overlaps(one, first.minutes, two, second.minutes):
+                raise ValidationError(
+                    f"Two classes at the same hour on {in_words(day)}: "
+                    f"{one:%H:%M} and {two:%H:%M}. Choose one of them."
+                )
+
+
 def book(enrolment: Enrolment, sittings: Sequence[Sitting], *, by: User, reason: str) -> None:
+    """Book seats; raises ValidationError for two classes at the same hour."""
+    one_class_at_a_time(enrolment, sittings)
     bulk_create_with_history(
         [PlannedSession(enrolment=enrolment, slot_id=key, on=day) for day, key in sittings],
         PlannedSession,
