@@ -1,7 +1,8 @@
 """Sessions beyond 36, days past the 36 weeks, and two classes at the same hour.
 
 Medicare Benefit Policy Manual ch. 15 s. 232: 36 sessions over up to 36 weeks, more only with the
-contractor's approval (A-15); day 252 is the last, the first session being day 1 (A-20, from memory).
+contractor's approval (A-15). Day 252 is the last, the first session being day 1 (A-20, from
+memory).
 """
 
 from datetime import date, time, timedelta
@@ -128,9 +129,9 @@ def test_nobody_is_in_two_classes_at_the_same_hour(planned, site, nurse):
 def test_the_hour_of_the_day_decides(planned, site, nurse):
     """The planned class begins at noon today; the make-up lies at its usual hour."""
     usual = planned.slot.starts_at
-    ClassChangeFactory(slot=planned.slot, on=planned.on, starts_at=time(13), reason="late start")
-    free = ClassSlotFactory(site=site, starts_at=time(usual.hour, usual.minute + 1))
-    assert add_somebody(planned.enrolment, free, planned.on, by=nurse).pk
+    ClassChangeFactory(slot=planned.slot, on=planned.on, starts_at=time(13), is_cancelled=False)
     busy = ClassSlotFactory(site=site, starts_at=time(13, 30))
     with pytest.raises(ValidationError, match="13:00 and 13:30"):
         add_somebody(planned.enrolment, busy, planned.on, by=nurse)
+    free = ClassSlotFactory(site=site, starts_at=time(usual.hour, usual.minute + 1))
+    assert add_somebody(planned.enrolment, free, planned.on, by=nurse).pk
