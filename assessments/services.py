@@ -16,9 +16,9 @@ from assessments.calc.vitals import BODY_SIZE
 from assessments.models import Assessment, AssessmentPolicy, Concern, Measurement
 from assessments.services_policy import may_answer
 from patients.calc.limits import NotScorable, OutOfRange
+from patients.claims import claim
 from patients.history import save_as
 from patients.services import weigh
-from patients.submissions import claim
 from programs.staff.models import User
 
 

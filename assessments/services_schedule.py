@@ -11,8 +11,8 @@ from django.db import transaction
 from assessments.calc.timing import KIND_NAMES
 from assessments.models import Assessment
 from patients.calc.days import in_words
+from patients.claims import claim
 from patients.history import save_as
-from patients.submissions import claim
 from programs.enrolment.models import Enrolment
 from programs.staff.models import User
 

@@ -19,7 +19,7 @@ from patients.calc.limits import (
     check_pressure,
 )
 from patients.calc.units import glucose_mgdl, glucose_mmoll, kg_from_lb, lb_from_kg
-from patients.submissions import new_key
+from patients.submissions import key_of, new_key
 
 NOTHING_CHOSEN = ("", "choose")  # a list never answers for somebody
 PLAIN_NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+|nan|inf)")
@@ -246,7 +246,8 @@ class OnceForm(forms.Form):
 
     @property
     def key(self) -> uuid.UUID | None:
-        return self.cleaned_data.get("submission_key")
+        """The key of this form with what is typed in it."""
+        return key_of(self.cleaned_data.get("submission_key"), self.data)
 
     @property
     def seen(self) -> int:

@@ -9,6 +9,7 @@ from django.db import models, transaction
 
 from patients.calc.days import in_words
 from patients.calc.suggestions import ACCESS_TO_PRECAUTION, RECENT_DAYS
+from patients.claims import claim
 from patients.history import save_as
 from patients.models import (
     Allergy,
@@ -20,7 +21,6 @@ from patients.models import (
     PrecautionProtocol,
     Procedure,
 )
-from patients.submissions import claim
 
 
 @transaction.atomic

@@ -1,15 +1,24 @@
-"""Idempotency: the same form sent twice counts once."""
+"""Idempotency: the same form sent twice counts once.
+
+Whoever saves takes the key inside the saving transaction: ``patients.claims``, for services only.
+"""
 
 import uuid
+from collections.abc import Mapping
 from typing import Any
 
-from django.db import IntegrityError, transaction
-
 from patients.models import Submission
+
+# Not typed by anybody: the token of the page, and the key itself.
+BESIDE_THE_POINT = ("csrfmiddlewaretoken", "submission_key")
 
 
 class AlreadyTaken(Exception):
     """This very form was already saved; show its result instead of saving again."""
+
+    def __init__(self, made: int | None = None) -> None:
+        self.made = made  # the row that the first sending made, where its service noted it
+        super().__init__("This form was saved before.")
 
 
 def new_key() -> uuid.UUID:
@@ -17,26 +26,25 @@ def new_key() -> uuid.UUID:
     return uuid.uuid4()
 
 
-def key_in(data: Any) -> uuid.UUID | None:
-    """The submission key among posted data, or None when there is none worth the name."""
+def key_of(shown: uuid.UUID | None, data: Any) -> uuid.UUID | None:
+    """The key of what was sent: of this showing of the form, with these very values.
+
+    Sent again after a lost answer it is the same. Values changed since the form was saved are
+    another key, so that they are judged like any other save and never dropped for being known.
+    """
+    if shown is None:
+        return None
+    lists = data.lists() if hasattr(data, "lists") else data.items()
+    typed = sorted((n, v) for n, v in lists if not n.endswith(BESIDE_THE_POINT))
+    return uuid.uuid5(shown, repr(typed))
+
+
+def key_in(data: Mapping[str, Any]) -> uuid.UUID | None:
+    """The key of posted data, or None when there is none worth the name."""
     try:
-        return uuid.UUID(data.get("submission_key", ""))
+        return key_of(uuid.UUID(data.get("submission_key", "")), data)
     except ValueError:
         return None
-
-
-def claim(key: uuid.UUID | None, *, by: Any) -> None:
-    """Take a key inside the transaction that saves; raise AlreadyTaken the second time.
-
-    A form without a key is saved each time it is sent; only hand-made requests lack one.
-    """
-    if key is None:
-        return
-    try:
-        with transaction.atomic():
-            Submission.objects.create(key=key, user=by)
-    except IntegrityError as error:
-        raise AlreadyTaken from error
 
 
 def is_taken(key: uuid.UUID) -> bool:

@@ -40,6 +40,7 @@ class Submission(models.Model):
     key = models.UUIDField(primary_key=True)
     user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField(auto_now_add=True)
+    made = models.BigIntegerField(null=True)  # key of the row it made, where pages need the way
 
     def __str__(self) -> str:
         return str(self.key)

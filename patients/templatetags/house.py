@@ -12,6 +12,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from patients.calc import days
 from patients.calc.words import SIGNS, Word, due_word
+from patients.submissions import new_key
 
 register = template.Library()
 
@@ -25,6 +26,12 @@ def hidden(**values: Any) -> SafeString:
         for item in (value if isinstance(value, list | tuple) else [value])
     ]
     return format_html_join("\n", '<input type="hidden" name="{}" value="{}">', pairs)
+
+
+@register.simple_tag
+def once() -> SafeString:
+    """The key by which a form of buttons alone counts once however often it is sent."""
+    return hidden(submission_key=new_key())
 
 
 @register.filter

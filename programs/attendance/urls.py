@@ -7,7 +7,6 @@ urlpatterns = [
     path("", include("programs.attendance.today.urls")),
     path("", include("programs.attendance.visit.urls")),
     path("", include("programs.attendance.sheet.urls")),
-    path("", include("programs.attendance.care.urls")),
     path("", include("programs.attendance.meeting.urls")),
     path("", include("programs.attendance.teaching.urls")),
     path("", include("programs.attendance.events.urls")),

@@ -10,9 +10,9 @@ from django.utils import timezone
 from assessments.calc import metabolic
 from patients import audit
 from patients.calc.limits import NotScorable, OutOfRange
+from patients.claims import claim
 from patients.history import save_as
 from patients.models import AuditEvent
-from patients.submissions import claim
 from programs.enrolment.models import Enrolment
 from programs.prescription.calc import intensity
 from programs.prescription.calc.tested import why_asked

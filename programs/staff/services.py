@@ -7,8 +7,8 @@ from datetime import date
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from patients.claims import claim
 from patients.history import save_as
-from patients.submissions import claim
 from programs.staff.models import Credential, Drill, OpeningCheck, Site, User
 
 
@@ -38,9 +38,23 @@ def record_check(
 
 @transaction.atomic
 def record_drill(
-    site: Site, on: date, scenario: str, who: str, learned: str = "", *, by: User
+    site: Site,
+    on: date,
+    scenario: str,
+    who: str,
+    learned: str = "",
+    *,
+    key: uuid.UUID | None = None,
+    by: User,
 ) -> Drill:
-    """Store an emergency drill; raises ValidationError for a day ahead."""
+    """Store an emergency drill.
+
+    Raises
+    ------
+    AlreadyTaken : the same form was saved before.
+    ValidationError : the day lies ahead.
+    """
+    claim(key, by=by)
     if on > site.today():
         raise ValidationError("A drill is noted once it was held.")
     row = Drill(site=site, on=on, scenario=scenario, who=who, learned=learned)

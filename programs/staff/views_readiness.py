@@ -9,7 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
-from patients.submissions import AlreadyTaken, claim
+from patients.submissions import AlreadyTaken
 from programs.staff import services
 from programs.staff.access import current_site
 from programs.staff.calc.readiness import DRILL_DAYS, card_state, drill_is_due
@@ -73,8 +73,7 @@ def drill(request: StaffRequest) -> HttpResponse:
     if form.is_valid():
         given = {n: form.cleaned_data[n] for n in ["on", "scenario", "who", "learned"]}
         try:
-            claim(form.key, by=user)
-            services.record_drill(site, by=user, **given)
+            services.record_drill(site, key=form.key, by=user, **given)
             messages.success(request, "Drill stored.")
             return redirect("staff:readiness")
         except AlreadyTaken:

@@ -7,7 +7,6 @@ from django.utils import timezone
 
 from programs.attendance.calc.low_glucose import (
     AFTERWARDS,
-    FIRST_GRAMS,
     RECHECK_MINUTES,
     Care,
     Checked,
@@ -15,7 +14,6 @@ from programs.attendance.calc.low_glucose import (
 )
 from programs.attendance.calc.quantities import Glucose
 from programs.attendance.calc.situation import Known
-from programs.attendance.care.forms import CarbohydrateForm, RecheckForm
 from programs.attendance.models import Visit
 
 
@@ -25,14 +23,12 @@ class CarePanel:
 
     care: Care
     log: list[tuple[Any, str]]  # time and words, in order
-    give: CarbohydrateForm
-    recheck: RecheckForm
     has_beta_blocker: bool
     afterwards: str = AFTERWARDS
     minutes: int = RECHECK_MINUTES
 
 
-def care_panel(visit: Visit, record: Known, shows_mmoll: bool) -> CarePanel | None:
+def care_panel(visit: Visit, record: Known) -> CarePanel | None:
     """The panel, or None when nothing was low and nothing was given."""
     checks = [
         Checked(r.taken_at, Glucose(r.glucose_mgdl, is_mmoll=r.glucose_is_mmoll))
@@ -50,7 +46,5 @@ def care_panel(visit: Visit, record: Known, shows_mmoll: bool) -> CarePanel | No
     return CarePanel(
         care=care,
         log=sorted(log, key=lambda line: line[0]),
-        give=CarbohydrateForm(initial={"grams": FIRST_GRAMS}),
-        recheck=RecheckForm(shows_mmoll=shows_mmoll),
         has_beta_blocker=record.has_beta_blocker,
     )

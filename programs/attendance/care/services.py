@@ -1,9 +1,12 @@
 """Treating a low glucose: carbohydrate given, and the recheck."""
 
+import uuid
+
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
+from patients.claims import claim
 from patients.history import save_as
 from programs.attendance.calc.low_glucose import needs_new_ketones
 from programs.attendance.calc.quantities import Glucose
@@ -18,8 +21,16 @@ CARED_FOR = {State.ARRIVED, State.EXERCISING, *Visit.ENDED}
 
 
 @transaction.atomic
-def give_carbohydrate(visit: Visit, grams: int, what: str = "", *, by: User) -> Carbohydrate:
-    """Note fast carbohydrate given now; the recheck is due fifteen minutes later."""
+def give_carbohydrate(
+    visit: Visit, grams: int, what: str = "", *, key: uuid.UUID | None = None, by: User
+) -> Carbohydrate:
+    """Note fast carbohydrate given now; the recheck is due fifteen minutes later.
+
+    Raises
+    ------
+    AlreadyTaken : the same form was saved before.
+    """
+    claim(key, by=by)
     row = Carbohydrate(visit=visit, grams=grams, what=what, given_at=timezone.now())
     save_as(row, by=by, reason="carbohydrate given")
     return row
@@ -27,7 +38,12 @@ def give_carbohydrate(visit: Visit, grams: int, what: str = "", *, by: User) -> 
 
 @transaction.atomic
 def recheck(
-    visit: Visit, glucose: Glucose | None, *, needed_help: bool | None = None, by: User
+    visit: Visit,
+    glucose: Glucose | None,
+    *,
+    needed_help: bool | None = None,
+    key: uuid.UUID | None = None,
+    by: User,
 ) -> Reading | None:
     """Store a glucose recheck beside the earlier values and judge the visit again.
 
@@ -35,9 +51,11 @@ def recheck(
 
     Raises
     ------
+    AlreadyTaken : the same form was saved before.
     ValidationError : the person is not here, or the visit is of another day; or neither a value
         nor help is given.
     """
+    claim(key, by=by)
     if glucose is None and not needed_help:
         raise ValidationError("A recheck is a value of the meter, or that somebody had to help.")
     row = lock_visit(visit)

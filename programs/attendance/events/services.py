@@ -1,5 +1,6 @@
 """Events: opened in one press, written up afterwards, reviewed by a clinician."""
 
+import uuid
 from datetime import datetime
 from typing import Any
 
@@ -7,6 +8,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
+from patients.claims import claim, note_made
 from patients.history import save_as
 from programs.attendance.models import EventEntry, SafetyEvent, Visit
 from programs.staff.models import Site, User
@@ -24,29 +26,45 @@ def open_event(
     visit: Visit | None = None,
     what: str = "",
     words: str = "",
+    key: uuid.UUID | None = None,
     by: User,
 ) -> SafetyEvent:
     """Start an event with the first line of its time line; everything else can follow.
 
     Raises
     ------
+    AlreadyTaken : the same press was taken before; it names the event.
     ValidationError : the time lies ahead.
     """
+    claim(key, by=by)
     now = timezone.now()
     at = happened_at or now
     if at > now:
         raise ValidationError("An event is noted once it has happened.")
     row = SafetyEvent(site=site, kind=kind, happened_at=at, patient=patient, visit=visit, what=what)
     save_as(row, by=by, reason="opened")
+    note_made(key, row.pk)
     add_entry(row, words or "Time line started.", at=at, by=by)
     return row
 
 
 @transaction.atomic
 def add_entry(
-    event: SafetyEvent, words: str, *, at: datetime | None = None, by: User
+    event: SafetyEvent,
+    words: str,
+    *,
+    at: datetime | None = None,
+    key: uuid.UUID | None = None,
+    by: User,
 ) -> EventEntry:
-    """One line of the time line, now or at a time given; raises ValidationError for one ahead."""
+    """One line of the time line, now or at a time given.
+
+    Raises
+    ------
+    AlreadyTaken : the same form was saved before.
+    ValidationError : the time lies ahead.
+    """
+    claim(key, by=by)
     now = timezone.now()
     if at is not None and at > now:
         raise ValidationError("The time line holds what has happened.")

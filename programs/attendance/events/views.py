@@ -12,7 +12,7 @@ from django.views.decorators.http import require_POST
 
 from patients import audit
 from patients.history import StaleVersion
-from patients.submissions import AlreadyTaken, claim
+from patients.submissions import AlreadyTaken, key_in
 from programs.attendance.events import services
 from programs.attendance.events.access import get_event_for
 from programs.attendance.events.forms import EntryForm, EventForm, ReviewForm
@@ -39,16 +39,20 @@ def events(request: StaffRequest) -> HttpResponse:
 def start_event(request: StaffRequest) -> HttpResponse:
     """Open a time line now, for the visit it began at or for nobody yet."""
     user = request.user
-    key = whole(request.POST.get("visit"))
-    visit = get_visit_for(user, key) if key else None
+    pk = whole(request.POST.get("visit"))
+    visit = get_visit_for(user, pk) if pk else None
     site = visit.enrolment.patient.site if visit else current_site(request)
     kind = request.POST.get("kind", SafetyEvent.Kind.EMERGENCY)
     if kind not in SafetyEvent.Kind.values:
         kind = SafetyEvent.Kind.OTHER
-    event = services.open_event(
-        site, kind, patient=visit.enrolment.patient if visit else None, visit=visit, by=user
-    )
-    return redirect("attendance:event", event.pk)
+    patient = visit.enrolment.patient if visit else None
+    try:
+        event = services.open_event(
+            site, kind, patient=patient, visit=visit, key=key_in(request.POST), by=user
+        )
+        return redirect("attendance:event", event.pk)
+    except AlreadyTaken as taken:  # pressed twice: both lead to the one time line
+        return redirect("attendance:event", taken.made)
 
 
 @permission_required("attendance.view_safetyevent", raise_exception=True)
@@ -112,8 +116,7 @@ def add_entry(request: StaffRequest, pk: int) -> HttpResponse:
     if not form.is_valid():
         return _show(request, row, entry_form=form)
     try:
-        claim(form.key, by=user)
-        services.add_entry(row, form.cleaned_data["words"], at=form.when(), by=user)
+        services.add_entry(row, form.cleaned_data["words"], at=form.when(), key=form.key, by=user)
     except AlreadyTaken:
         pass
     except ValidationError as error:

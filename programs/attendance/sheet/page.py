@@ -203,7 +203,7 @@ def context_of(
             "not_taken": list(visit.not_taken.select_related("by")),
             "give": CarbohydrateForm(initial={"grams": FIRST_GRAMS}),
             "recheck": RecheckForm(shows_mmoll=form.about.shows_mmoll),
-            "care": care_panel(visit, record, form.about.shows_mmoll),
+            "care": care_panel(visit, record),
         }
         | worked_context(typed, record, dose)
     )

@@ -8,8 +8,8 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
+from patients.claims import claim
 from patients.history import save_as
-from patients.submissions import claim
 from programs.attendance.calc.rules import in_words
 from programs.attendance.calc.sheet import Sheet
 from programs.attendance.findings.interruptions import interrupt

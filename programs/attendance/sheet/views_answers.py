@@ -24,7 +24,9 @@ from programs.attendance.findings.not_taken import StillLacking
 from programs.attendance.sheet import services
 from programs.attendance.sheet.page import without_form
 from programs.attendance.sheet.views import after_step, opened
+from programs.attendance.visit import services as services_visit
 from programs.attendance.visit.access import get_visit_for
+from programs.attendance.visit.forms import ArrivalForm
 from programs.staff.request import StaffRequest
 
 
@@ -99,18 +101,44 @@ def take_back(request: StaffRequest, pk: int) -> HttpResponse:
     """Undo Finish, Hold or Stop with a reason; the visit goes on where it was."""
     visit = get_visit_for(request.user, pk)
     form = TakeBackForm(request.POST)
-    try:
-        if not form.is_valid():
-            raise ValidationError("Taking it back needs a reason.")
-        services_interruptions.take_back(
-            visit,
-            form.cleaned_data["reason"],
-            seen=form.cleaned_data["seen_version"],
-            by=request.user,
-        )
-        messages.success(request, "Taken back; the visit goes on.")
-    except StaleVersion:
-        messages.error(request, "Somebody else saved this visit meanwhile; look again.")
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
-    return redirect("attendance:sheet", visit.pk)
+    if form.is_valid():
+        given = form.cleaned_data
+        try:
+            services_interruptions.take_back(
+                visit, given["reason"], seen=given["seen_version"], by=request.user
+            )
+            messages.success(request, "Taken back; the visit goes on.")
+            return redirect("attendance:sheet", visit.pk)
+        except StaleVersion as stale:
+            _look_again(form, stale)
+        except ValidationError as error:
+            form.add_error(None, error.messages)  # type: ignore[arg-type]
+    return opened(request, visit, take_back=form)
+
+
+@require_POST
+@permission_required("attendance.add_visit", raise_exception=True)
+def correct_arrival(request: StaffRequest, pk: int) -> HttpResponse:
+    """Somebody was checked in later than they came."""
+    visit = get_visit_for(request.user, pk)
+    form = ArrivalForm(request.POST)
+    if form.is_valid():
+        given = form.cleaned_data
+        try:
+            services_visit.correct_arrival(
+                visit, given["at"], seen=given["seen_version"], by=request.user
+            )
+            messages.success(request, "Arrival corrected.")
+            return redirect("attendance:sheet", visit.pk)
+        except StaleVersion as stale:
+            _look_again(form, stale)
+        except ValidationError as error:
+            form.add_error(None, error.messages)  # type: ignore[arg-type]
+    return opened(request, visit, arrival=form)
+
+
+def _look_again(form: TakeBackForm | ArrivalForm, stale: StaleVersion) -> None:
+    """What is stored now stands around the form; sent again, it is sent knowing that."""
+    form.add_error(None, "Somebody else saved this visit meanwhile; look again, then send it.")
+    stored: Any = stale.row
+    change_data(form, seen_version=str(stored.version))

@@ -1,11 +1,13 @@
 """What was taught to whom, and what was done at home."""
 
+import uuid
 from collections.abc import Collection
 from datetime import date
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from patients.claims import claim
 from patients.history import save_as
 from programs.attendance.models import HomeReport, Teaching
 from programs.enrolment.models import Enrolment
@@ -20,14 +22,17 @@ def teach(
     topic: str,
     minutes: int | None,
     *,
+    key: uuid.UUID | None = None,
     by: User,
 ) -> list[Teaching]:
     """One topic taught to some people on a day.
 
     Raises
     ------
+    AlreadyTaken : the same form was saved before.
     ValidationError : a day ahead, an unknown component, or impossible minutes.
     """
+    claim(key, by=by)
     rows = []
     for enrolment in enrolments:
         if on > enrolment.patient.site.today():

@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from patients import audit
-from patients.submissions import AlreadyTaken, claim
+from patients.submissions import AlreadyTaken
 from programs.attendance.calc.teaching import COMPONENTS, untaught
 from programs.attendance.models import HomeReport, Teaching, Visit
 from programs.attendance.teaching import services
@@ -77,8 +77,7 @@ def _store(
         return False
     try:
         if form is taught:
-            claim(taught.key, by=user)
-            services.teach([enrolment], by=user, **taught.given())
+            services.teach([enrolment], key=taught.key, by=user, **taught.given())
         else:
             services.report_home(home.save(commit=False), by=user)
     except AlreadyTaken:
@@ -114,8 +113,7 @@ def teach_class(request: StaffRequest, pk: int) -> HttpResponse:
     back = f"{reverse('attendance:today')}?site={site.pk}&on={on}&class={pk}"
     if request.method == "POST" and form.is_valid():
         try:
-            claim(form.key, by=user)
-            rows = services.teach(list(here), by=user, **form.given())
+            rows = services.teach(list(here), key=form.key, by=user, **form.given())
             messages.success(request, f"Taught to {len(rows)}.")
             return redirect(back)
         except AlreadyTaken:

@@ -6,5 +6,4 @@ urlpatterns = [
     path("today/<int:pk>/arrive/", views.arrive, name="arrive"),
     path("today/<int:pk>/absent/", views.absent, name="absent"),
     path("today/<int:pk>/undo/", views.undo, name="undo"),
-    path("visits/<int:pk>/arrival/", views.correct_arrival, name="correct-arrival"),
 ]

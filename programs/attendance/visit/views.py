@@ -1,4 +1,4 @@
-"""One person’s visit: arrived, absent, undone, the hour of arrival set right."""
+"""One person’s visit: arrived, absent, undone."""
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
@@ -7,12 +7,11 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST
 
-from patients.history import StaleVersion
 from programs.attendance.models import Visit
 from programs.attendance.visit import services
-from programs.attendance.visit.access import get_planned_for, get_visit_for
+from programs.attendance.visit.access import get_planned_for
 from programs.attendance.visit.address import class_url
-from programs.attendance.visit.forms import AbsentForm, ArrivalForm
+from programs.attendance.visit.forms import AbsentForm
 from programs.staff.request import StaffRequest
 
 
@@ -56,22 +55,3 @@ def undo(request: StaffRequest, pk: int) -> HttpResponse:
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     return redirect(class_url(planned))
-
-
-@require_POST
-@permission_required("attendance.add_visit", raise_exception=True)
-def correct_arrival(request: StaffRequest, pk: int) -> HttpResponse:
-    """Somebody was checked in later than they came."""
-    visit = get_visit_for(request.user, pk)
-    form = ArrivalForm(request.POST)
-    try:
-        if not form.is_valid():
-            raise ValidationError("Give the hour as 9:05.")
-        given = form.cleaned_data
-        services.correct_arrival(visit, given["at"], seen=given["seen_version"], by=request.user)
-        messages.success(request, "Arrival corrected.")
-    except StaleVersion:
-        messages.error(request, "Somebody else saved this visit meanwhile; look again.")
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
-    return redirect("attendance:sheet", visit.pk)

@@ -10,9 +10,9 @@ from datetime import date, timedelta
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from patients.claims import claim
 from patients.history import save_as
 from patients.models import Condition
-from patients.submissions import claim
 from programs.enrolment.courses.services import close, locked, open_or_refuse, still_eligible
 from programs.enrolment.models import ClassSlot, Enrolment, PlannedSession, Referral
 from programs.enrolment.referrals import services as referrals

@@ -1,17 +1,20 @@
 """Forms of a hospital's list: the file, and which column holds what."""
 
+import hashlib
+import uuid
 from typing import Any
 
 from crispy_forms.layout import Div, Layout
 from django import forms
 
-from patients.forms import plain_helper
+from patients.forms import OnceForm, plain_helper
+from patients.submissions import key_of
 from programs.enrolment.calc import columns
 from programs.enrolment.calc.file_text import MAX_BYTES
 from programs.enrolment.calc.referral_cells import DAY_FIRST, MONTH_FIRST
 
 
-class ListForm(forms.Form):
+class ListForm(OnceForm):
     file = forms.FileField(
         label="CSV file", widget=forms.FileInput(attrs={"accept": ".csv,.txt,text/csv"})
     )
@@ -19,7 +22,16 @@ class ListForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["file"].widget.attrs["data-max-bytes"] = MAX_BYTES
-        self.helper = plain_helper()
+        self.helper.layout = Layout("submission_key", "file")
+
+    @property
+    def key(self) -> uuid.UUID | None:
+        """The file chosen is what is typed here."""
+        file = self.cleaned_data["file"]
+        file.seek(0)
+        digest = hashlib.sha256(file.read()).hexdigest()
+        file.seek(0)
+        return key_of(self.cleaned_data.get("submission_key"), {"name": file.name, "file": digest})
 
 
 class MappingForm(forms.Form):

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import uuid
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
@@ -10,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from patients import audit
+from patients.claims import claim, note_made
 from patients.models import AuditEvent, Condition, Patient
 from programs.enrolment.calc import columns
 from programs.enrolment.calc.file_text import Table, read_table
@@ -49,11 +51,21 @@ class Preview:
         return sum(row.fate == fate for row in self.rows)
 
 
-def receive(site: Site, name: str, data: bytes, *, by: User) -> ReferralList:
-    """Keep a file for preview with the guessed columns; raises UnreadableFile."""
+@transaction.atomic
+def receive(
+    site: Site, name: str, data: bytes, *, key: uuid.UUID | None = None, by: User
+) -> ReferralList:
+    """Keep a file for preview with the guessed columns.
+
+    Raises
+    ------
+    AlreadyTaken : the same form was sent before; it names the list.
+    UnreadableFile : it is no table of referrals.
+    """
+    claim(key, by=by)
     table = read_table(data)
     mapping = columns.guess(table.headers)
-    return ReferralList.objects.create(
+    listed = ReferralList.objects.create(
         site=site,
         by=by,
         name=name[:200],
@@ -61,6 +73,8 @@ def receive(site: Site, name: str, data: bytes, *, by: User) -> ReferralList:
         mapping=mapping,
         date_order=_order_of(table, mapping),
     )
+    note_made(key, listed.pk)
+    return listed
 
 
 def _order_of(table: Table, mapping: dict[str, int]) -> str:

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_POST
 
 from patients import audit
 from patients.models import AuditEvent
+from patients.submissions import AlreadyTaken
 from programs.enrolment.calc.file_text import UnreadableFile, refuse_size
 from programs.enrolment.lists import services
 from programs.enrolment.lists.access import get_referral_list_for
@@ -28,8 +29,10 @@ def upload(request: StaffRequest) -> HttpResponse:
             if form.is_valid():
                 file = form.cleaned_data["file"]
                 site = current_site(request)
-                listed = services.receive(site, file.name, file.read(), by=user)
+                listed = services.receive(site, file.name, file.read(), key=form.key, by=user)
                 return redirect("enrolment:list", listed.pk)
+        except AlreadyTaken as taken:
+            return redirect("enrolment:list", taken.made)
         except UnreadableFile as error:
             return render(
                 request,

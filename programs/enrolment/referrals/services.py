@@ -10,9 +10,9 @@ from django.utils import timezone
 
 from patients import services as patient_services
 from patients.calc.days import in_words
+from patients.claims import claim
 from patients.history import save_as
 from patients.models import Condition, Patient
-from patients.submissions import claim
 from programs.enrolment.calc.eligibility import Eligibility, assess
 from programs.enrolment.calc.referral_states import may_move
 from programs.enrolment.models import (

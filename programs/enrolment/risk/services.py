@@ -8,9 +8,9 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from patients.calc.limits import OutOfRange
+from patients.claims import claim
 from patients.history import save_as
 from patients.models import Patient
-from patients.submissions import claim
 from programs.enrolment.calc.risk import stratify
 from programs.enrolment.calc.screen import screen
 from programs.enrolment.models import EntryScreen, RiskStratification
