@@ -15,6 +15,7 @@ from assessments.forms_schedule import carers
 from patients.calc.limits import NotScorable, OutOfRange
 from patients.calc.person import Person
 from patients.forms import (
+    Asked,
     AsksTwiceForm,
     DayField,
     NumberField,
@@ -118,16 +119,19 @@ class AssessmentForm(AsksTwiceForm):
             given = self._inputs(measure)
             found += [f"{measure.name}: {words}" for words in measure.odd(given)]
             if BETA_BLOCKER in given and self.known.on_beta_blocker and not given[BETA_BLOCKER]:
-                found.append(f"{measure.name}, though a beta-blocker is on record")
+                words = f"{measure.name}, though a beta-blocker is on record"
+                found.append(Asked(f"{measure.key}-{BETA_BLOCKER}", words))
             weight, last = given.get("weight_kg"), self.known.weight_kg
             if weight and last and abs(weight - last) > WEIGHT_JUMP * last:
-                found.append(f"Weight {weight:g} kg, though {last:g} kg was weighed last")
+                words = f"Weight {weight:g} kg, though {last:g} kg was weighed last"
+                found.append(Asked(f"{measure.key}-weight_kg", words))
             course, longest = given.get("course_m"), self.known.longest_course_m
             if course is not None and longest is not None and course > longest:
                 words = f"{measure.name} on {course:g} m, though the longest course here is"
-                found.append(f"{words} {longest:g} m")
+                found.append(Asked(f"{measure.key}-course_m", f"{words} {longest:g} m"))
             if other := self.known.elsewhere.get((measure.key, day)):
-                found.append(f"{measure.name} a second time on the same day, {other}")
+                words = f"{measure.name} a second time on the same day, {other}"
+                found.append(Asked("performed_on", words))
         return found
 
     def _section(self, measure: Measure) -> Div:

@@ -271,24 +271,36 @@ def change_data(form: forms.BaseForm, **values: str) -> None:
     form.data = data
 
 
+class Asked(str):
+    """A sentence about one field of a form that asks."""
+
+    field: str
+
+    def __new__(cls, field: str, words: str) -> "Asked":
+        made = super().__new__(cls, words)
+        made.field = field
+        return made
+
+
 class AsksTwiceForm(OnceForm):
     """Unusual values are asked about once; a tick with the very same values lets them through."""
 
     confirmed = forms.CharField(required=False, widget=forms.HiddenInput)
 
     def unusual(self) -> list[str]:
-        """Sentences about values outside the usual span."""
-        found = []
+        """Sentences about values outside the usual span, each asked of its field."""
+        found: list[str] = []
         for name, form_field in self.fields.items():
             value = self.cleaned_data.get(name)
             if isinstance(form_field, PressureField) and value and value[0] is not None:
                 if SYSTOLIC_MMHG.is_unusual(value[0]) or DIASTOLIC_MMHG.is_unusual(value[1]):
-                    found.append(f"{form_field.label} {value[0]}/{value[1]} mmHg")
+                    words = f"{form_field.label} {value[0]}/{value[1]} mmHg"
+                    found.append(Asked(name, words))
                 continue
             if not isinstance(form_field, NumberField) or value is None:
                 continue
             if form_field.limit.is_unusual(value):
-                found.append(f"{form_field.label} {form_field.shown(value)}")
+                found.append(Asked(name, f"{form_field.label} {form_field.shown(value)}"))
         return found
 
     def clean(self) -> dict[str, Any]:
@@ -298,4 +310,21 @@ class AsksTwiceForm(OnceForm):
         if self.asks and data.get("confirmed") != token and not self.errors:
             self.add_error(None, f"Unusual: {token}. Is that right? Correct it, or save again.")
             change_data(self, confirmed=token)
+            for words in self.asks:
+                if isinstance(words, Asked):
+                    self._mark(words)
         return data
+
+    def _mark(self, asked: Asked) -> None:
+        """Beside the box it is about stands the question too. It is no error of the value: what
+        is computed from it, and every finding of the rules, goes on counting it.
+        """
+        box: Any = self.fields[asked.field]
+        earlier = getattr(box, "question", "")
+        box.question = f"{earlier} {asked[0].upper()}{asked[1:]}: is that right?".strip()
+        place = self[asked.field].auto_id
+        helps = f"{place}_helptext " if box.help_text else ""
+        box.widget.attrs |= {
+            "aria-invalid": "true",
+            "aria-describedby": f"{helps}{place}_question",
+        }

@@ -1,6 +1,39 @@
 // Small help for every page. Everything works without it; nothing here decides anything.
 "use strict";
 
+// A page that answers a refused form leaves by the address of the page the form stood on: reloading
+// it, or coming back to it, reads that page and never sends the refused form once more.
+if ("posted" in document.body.dataset && document.referrer.startsWith(`${location.origin}/`)) history.replaceState(null, "", document.referrer);
+
+// Where a saved form leads. The same page is read anew, from its top or from what was worked on.
+const PLACE = "place";
+function leave(next) {
+  const to = new URL(next, location.href), isHere = to.pathname === location.pathname && to.search === location.search;
+  // After signing in again: the page somebody was on, since what takes a form may not be readable.
+  if (to.pathname === "/login/") to.searchParams.set("next", location.pathname + location.search);
+  if (!isHere) { location.assign(to); return; }
+  if (to.hash) sessionStorage.setItem(PLACE, to.hash.slice(1));
+  to.hash = "";
+  location.replace(to);
+}
+const workedOn = document.getElementById(sessionStorage.getItem(PLACE) || location.hash.slice(1));
+sessionStorage.removeItem(PLACE);
+
+// What was refused is looked at next: its first box, else the sentence about it. Never a button.
+function faceRefused() {
+  const main = document.getElementById("main");
+  const boxes = [...main.querySelectorAll("[aria-invalid=true]:not([type=hidden])")];
+  const wrong = boxes.find((box) => box.offsetParent) || boxes[0] || (main.querySelector("[autofocus]") ? null : main.querySelector(".refused"));
+  if (!wrong) return false;
+  for (let part = wrong.closest("details"); part; part = part.parentElement.closest("details")) part.open = true;
+  if (wrong.matches(".refused")) wrong.tabIndex = -1;
+  wrong.focus({ preventScroll: true });
+  wrong.scrollIntoView({ block: "center" });
+  return true;
+}
+const isRefused = faceRefused();
+if (!isRefused && workedOn) workedOn.scrollIntoView({ block: "start" });
+
 // A double click sends a form once. A form whose typing is kept is sent so that a lost connection
 // or a stopped server loses nothing: it waits here and is sent again, with the same key, and the
 // server counts it once.
@@ -38,15 +71,16 @@ async function send(form, submitter) {
         method: "POST", body, headers: { "X-Kept": "1" }, redirect: "manual", cache: "no-store", signal: stopped.signal,
       });
       if (response.status === 204) {
-        const next = response.headers.get("X-Next"), here = location.pathname + location.search;
+        const next = response.headers.get("X-Next");
         // A session sheet's draft goes when the page says that it was saved; others go now.
         const draft = form.dataset.draft || "";
         if (draft && !draft.startsWith("visit-") && !next.startsWith("/login/")) sessionStorage.removeItem(draftName(form));
-        if (next.split("#")[0] === here) location.reload(); else location.assign(next);
+        leave(next);
         return;
       }
       if (![502, 503, 504].includes(response.status)) break;
     } catch { /* no answer: nothing is known to be saved */ }
+    connected(false);
     if (stopped.signal.aborted) return;
     waiting(form, () => stopped.abort());
     await new Promise((resolve) => {
@@ -57,7 +91,8 @@ async function send(form, submitter) {
     if (stopped.signal.aborted) return;
   }
   form.inert = false;
-  // Refused: the browser shows the server's page, with the same values and the same key.
+  // Refused: the browser shows the server's page, with the same values and the same key; that page
+  // leaves the address that took the form, see above.
   if (submitter && submitter.name) {
     const step = document.createElement("input");
     Object.assign(step, { type: "hidden", name: submitter.name, value: submitter.value });
@@ -169,6 +204,7 @@ if (keeps) document.querySelectorAll("form[data-draft]").forEach((form) => {
   try { kept = JSON.parse(sessionStorage.getItem(name)); } catch { sessionStorage.removeItem(name); }
   if (kept && Date.now() - kept.at > KEEP_MS) { sessionStorage.removeItem(name); kept = null; }
   const isTaken = new URLSearchParams(location.search).has("taken");
+  if (form.hasAttribute("data-refused")) keepDraft(form);  // what was sent is what is typed
   if (isTaken) comeBack(form, kept || { values: {} });
   else if (kept && !form.hasAttribute("data-refused")) offer(form, kept);
   form.addEventListener("input", () => keepDraft(form));

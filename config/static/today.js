@@ -18,16 +18,20 @@ document.addEventListener("keydown", (event) => {
 const sheet = document.getElementById("sheet");
 if (sheet) {
   const opened = document.querySelector("tr.open");
-  const wrong = document.querySelector("#write-up [aria-invalid=true]") || sheet.querySelector("[aria-invalid=true]");
   const write = document.querySelector("details.write-up[open] input:not([type=hidden])");
   const answer = document.querySelector("#answer select");
   const ready = document.querySelector("[data-next-step]");
   const empty = [...sheet.querySelectorAll("input:not([type=hidden]):not([type=radio]):not([type=checkbox])")].find((field) => !field.value && field.offsetParent);
   const begun = sheet.elements.bout1_minutes && !sheet.elements.bout1_minutes.value ? sheet.elements.bout1_minutes : null;
   const repeating = sheet.elements.is_repeat && sheet.elements.is_repeat.value === "True";
-  const first = wrong || write || (repeating ? empty : answer) || begun || (sheet.dataset.begun ? ready : null) || empty;
-  if (opened) opened.scrollIntoView({ block: "start" });
-  if (first) first.focus({ preventScroll: !wrong });
+  const first = write || (repeating ? empty : answer) || begun || (sheet.dataset.begun ? ready : null) || empty;
+  // What the last step came to is said where the work is, not above the roster out of sight.
+  const said = document.querySelector(".messages");
+  if (said) document.getElementById("told").before(said);
+  if (!isRefused) {
+    if (first) first.focus({ preventScroll: true });
+    (workedOn || opened || sheet).scrollIntoView({ block: "start" });
+  } else faceRefused();  // the messages have moved what stands below them
 
   // Session minutes follow the bouts until somebody types them.
   const minutes = sheet.elements.minutes;

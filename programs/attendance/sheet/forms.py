@@ -24,6 +24,7 @@ from patients.forms import (
     LB,
     MG_DL,
     MMOL_L,
+    Asked,
     AsksTwiceForm,
     NumberField,
     PressureField,
@@ -190,7 +191,8 @@ class SheetForm(SheetLayout, SheetValues, AsksTwiceForm):
         weight, last = data.get("before_weight_kg"), self.about.last_weight_kg
         if weight is not None and last is not None and abs(weight - last) > WEIGHT_JUMP_KG:
             field: Any = self.fields["before_weight_kg"]
-            found.append(f"weight {field.shown(weight)}, last time {field.shown(last)}")
+            words = f"weight {field.shown(weight)}, last time {field.shown(last)}"
+            found.append(Asked("before_weight_kg", words))
         return found
 
     def check_step(self, step: str) -> None:

@@ -154,6 +154,23 @@ def without_form(visit: Visit, step: str, data: Any = None, *, by: User) -> NotT
     )
 
 
+def checked_context(
+    form: SheetForm,
+    judged: Evaluation | None,
+    typed: Sheet | None,
+    record: Known,
+    dose: Prescription | None,
+) -> dict[str, Any]:
+    """What the rules say of the values in the form, and what is wrong with them."""
+    named = [(form.fields[n].label, e) for n, e in form.errors.items() if n in form.fields]
+    return {
+        "judged": judged,
+        "missing": in_words(judged.missing) if judged else [],
+        "fields": named,
+        "n_rules": N_RULES,
+    } | worked_context(typed, record, dose)
+
+
 def why_not(visit: Visit) -> str:
     exercised = exercised_on(visit.enrolment, visit.on)
     return why_not_counted(visit.minutes or 0, has_exercised=exercised)
@@ -179,12 +196,10 @@ def context_of(
             "earlier_readings": list(visit.readings.all()),
             "dose": dose,
             "row": row,
-            "missing": in_words(judged.missing) if judged else [],
             "plan": form.plan,
             "standing": standing,
             "answer_form": AnswerForm(visit=visit),
             "cleared": [f for f in visit.findings.all() if f.cleared_at is not None],
-            "n_rules": N_RULES,
             "earlier_stops": unsettled(visit) if record.was_interrupted else [],
             "write_up": WriteUpForm(row=written[0]) if written else None,
             "interruption": written[0] if written else None,
@@ -205,5 +220,5 @@ def context_of(
             "recheck": RecheckForm(shows_mmoll=form.about.shows_mmoll),
             "care": care_panel(visit, record),
         }
-        | worked_context(typed, record, dose)
+        | checked_context(form, judged, typed, record, dose)
     )

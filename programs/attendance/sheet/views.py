@@ -14,8 +14,6 @@ from patients import audit
 from patients.forms import change_data
 from patients.history import StaleVersion
 from patients.submissions import AlreadyTaken
-from programs.attendance.calc.catalogue import N_RULES
-from programs.attendance.calc.rules import in_words
 from programs.attendance.calc.situation import Known
 from programs.attendance.findings.known import known_of
 from programs.attendance.models import Visit
@@ -23,11 +21,11 @@ from programs.attendance.sheet import services, units
 from programs.attendance.sheet.forms import SheetForm
 from programs.attendance.sheet.page import (
     about_of,
+    checked_context,
     context_of,
     judged_sheet,
     sheet_form,
     why_not,
-    worked_context,
 )
 from programs.attendance.sheet.stored import differences, initial_of
 from programs.attendance.visit.access import get_visit_for
@@ -162,15 +160,7 @@ def live(request: StaffRequest, pk: int) -> HttpResponse:
     )
     judged, typed = judged_sheet(visit, form, record)
     dose = visit.enrolment.prescriptions.in_force().first()
-    context = {
-        "judged": judged,
-        "missing": in_words(judged.missing) if judged else [],
-        "field_errors": form.errors,
-        "fields": [(form.fields[name].label, e) for name, e in form.errors.items()
-                   if name in form.fields],
-        "n_rules": N_RULES,
-    }  # fmt: skip
-    context |= worked_context(typed, record, dose)
+    context = checked_context(form, judged, typed, record, dose)
     return render(request, "attendance/_live.html", context)
 
 

@@ -10,6 +10,7 @@ from patients.calc.days import in_words
 from patients.calc.limits import LVEF_PERCENT, OutOfRange
 from patients.forms import (
     NOTHING_CHOSEN,
+    Asked,
     AsksTwiceForm,
     DayField,
     DayInput,
@@ -182,17 +183,19 @@ class ReferralForm(AsksTwiceForm, forms.ModelForm):
                 continue
             family = family_of(code)
             if not family:
-                asks.append(f"code {code} is in no family this program knows")
+                asks.append(Asked(code_name, f"code {code} is in no family this program knows"))
             elif family != kind and kind != Condition.Kind.UNCLEAR:
-                asks.append(f"code {code} stands for {Condition.Kind(family).label}")
+                asks.append(
+                    Asked(code_name, f"code {code} stands for {Condition.Kind(family).label}")
+                )
         number, _ = data.get("lvef") or (None, "")
         if number is not None and LVEF_PERCENT.is_unusual(number):
-            asks.append(f"LVEF {number:g} %")
+            asks.append(Asked("lvef", f"LVEF {number:g} %"))
         admitted, out = data.get("admitted_on"), data.get("discharged_on")
         if out and (out - self.today).days > FAR_DISCHARGE_DAYS:
-            asks.append(f"discharge planned for {in_words(out)}")
+            asks.append(Asked("discharged_on", f"discharge planned for {in_words(out)}"))
         if admitted and out and (out - admitted).days > LONG_STAY_DAYS:
-            asks.append(f"a stay of {(out - admitted).days} days")
+            asks.append(Asked("discharged_on", f"a stay of {(out - admitted).days} days"))
         return asks
 
     def _pairs(self) -> list[tuple[str, str]]:

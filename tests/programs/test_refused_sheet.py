@@ -1,0 +1,92 @@
+"""A sheet that was refused or asks a question: every finding stands, the field asked about is
+marked, and what was typed elsewhere on the sheet stays too."""
+
+import re
+from datetime import timedelta
+
+import pytest
+from django.urls import reverse
+
+from programs.attendance.models import ClassMeeting
+from tests.factories.attendance import VisitFactory
+from tests.factories.enrolment import PlannedSessionFactory
+from tests.factories.patients import BodyWeightFactory
+
+pytestmark = pytest.mark.django_db
+ODD = {"before_heart_rate_bpm": "72", "before_pressure": "190/112", "before_weight_kg": "95"}
+
+
+@pytest.fixture
+def visit(course):
+    planned = PlannedSessionFactory(enrolment=course)
+    BodyWeightFactory(
+        patient=course.patient, kg=80, on=course.patient.site.today() - timedelta(days=3)
+    )
+    return VisitFactory(enrolment=course, meeting=ClassMeeting.objects.get(slot=planned.slot))
+
+
+def send(client, nurse, visit, route="attendance:sheet", **data):
+    client.force_login(nurse)
+    answer = client.post(reverse(route, args=[visit.pk]), data)
+    assert answer.status_code == 200
+    return answer.content.decode()
+
+
+def box(page, name):
+    return re.search(rf'<input[^>]*name="{name}"[^>]*>', page)[0]
+
+
+def test_question_about_a_weight_hides_no_hold(client, nurse, visit):
+    page = send(client, nurse, visit, step="save", part="before", **ODD)
+    assert not visit.readings.exists()
+    live = page[page.index('id="live"') : page.index('id="sheet"')]
+    # Resting pressure above 180 or 110 absolute: doi:10.2147/IBPC.S449086 (2024), Table 1.
+    assert "190" in live
+    assert "as typed, not saved yet" in live
+    assert "No configured rule triggered" not in live
+
+
+def test_question_marks_the_box_it_is_about(client, nurse, visit):
+    page = send(client, nurse, visit, step="save", part="before", **ODD)
+    asked = box(page, "before_weight_kg")
+    assert 'aria-invalid="true"' in asked
+    described = re.search(r'aria-describedby="([^"]+)"', asked)[1]
+    beside = page[page.index(f'id="{described}"') :][:200]
+    assert "weight 95 kg, last time 80 kg: is that right?" in beside.lower()
+    assert "aria-invalid" not in box(page, "before_heart_rate_bpm")
+
+
+def test_odd_value_goes_on_counting_while_it_is_asked_about(client, nurse, visit):
+    """A systolic of 235 is asked about and is a hold all the same."""
+    page = send(client, nurse, visit, step="save", part="before", before_pressure="235/100")
+    assert 'aria-invalid="true"' in box(page, "before_pressure")
+    live = page[page.index('id="live"') : page.index('id="sheet"')]
+    assert "235" in live
+
+
+def test_missing_readings_are_asked_at_their_boxes(client, nurse, visit):
+    page = send(client, nurse, visit, step="start", part="before")
+    for name in ["before_heart_rate_bpm", "before_pressure"]:
+        assert 'aria-invalid="true"' in box(page, name)
+
+
+@pytest.mark.parametrize(
+    ("route", "data", "kept"),
+    [
+        ("attendance:correct-arrival", {"at": "23:59", "seen_version": "1"}, "23:59"),
+        ("attendance:take-back", {"reason": "wrong person", "seen_version": "1"}, "wrong person"),
+        ("attendance:carbohydrate", {"grams": "900", "what": "juice"}, "juice"),
+        ("attendance:recheck", {"recheck_mgdl": "9999"}, "9999"),
+    ],
+)
+def test_what_was_typed_beside_the_sheet_stays(client, nurse, visit, route, data, kept):
+    page = send(client, nurse, visit, route, **data)
+    assert f'value="{kept}"' in page
+    assert 'class="wrong"' in page or 'class="refused"' in page
+
+
+def test_stale_correction_is_shown_again_and_can_be_sent_again(client, nurse, visit):
+    data = {"at": "00:00", "seen_version": "0"}
+    page = send(client, nurse, visit, "attendance:correct-arrival", **data)
+    assert "Somebody else saved this visit meanwhile" in page
+    assert f'name="seen_version" value="{visit.version}"' in page
