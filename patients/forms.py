@@ -122,6 +122,13 @@ class UnitField(NumberField):
         """Write and read in this unit from now on; an unknown name changes nothing."""
         self.chosen = self.choices.get(name) or self.chosen
         self.unit = self.chosen.name
+        # By these the browser brings back what was typed before the unit was changed.
+        self.widget.attrs |= {
+            "data-unit": self.unit,
+            "data-per": self.chosen.to_stored(1),
+            "data-low": self.limit.low,
+            "data-high": self.limit.high,
+        }
 
     def to_python(self, value: Any) -> Any:
         number = super().to_python(value)

@@ -148,11 +148,26 @@ const fieldsOf = (form) => [...form.elements].filter((e) => e.name && !["hidden"
 const isTick = (field) => ["checkbox", "radio"].includes(field.type);
 const keyOf = (field) => (isTick(field) ? `${field.name}=${field.value}` : field.name);
 const valueOf = (field) => (isTick(field) ? String(field.checked) : field.value);
+// What was typed in another unit comes back in the one now shown. A number that made no sense in
+// its own unit was meant in the other, and stays.
+function asShown(field, kept) {
+  const value = kept.values[keyOf(field)], was = (kept.units || {})[field.name], now = field.dataset;
+  if (!value || !was || was.unit === now.unit) return value;
+  const stored = Number(value.replace(",", ".")) * was.per;
+  if (!(stored >= Number(now.low) && stored <= Number(now.high))) return value;
+  return String(Number((stored / now.per).toFixed(1)));
+}
 const differs = (field, kept) => kept && kept !== valueOf(field) && !(field.type === "radio" && kept === "false");
 
-function offer(form, kept) {
-  const changed = fieldsOf(form).filter((f) => differs(f, kept.values[keyOf(f)]));
+function offer(form, kept, atOnce) {
+  const changed = fieldsOf(form).filter((f) => differs(f, asShown(f, kept)));
+  const putBack = () => {
+    changed.forEach((f) => { if (isTick(f)) f.checked = kept.values[keyOf(f)] === "true"; else f.value = asShown(f, kept); });
+    keepDraft(form);
+    form.dispatchEvent(new Event("change", { bubbles: true }));
+  };
   if (!changed.length) return;
+  if (atOnce) { putBack(); return; }
   const note = document.createElement("div");
   note.className = "finding note";
   note.setAttribute("role", "status");
@@ -162,11 +177,7 @@ function offer(form, kept) {
   back.type = "button";
   back.className = "press";
   back.textContent = "Put them back";
-  back.addEventListener("click", () => {
-    changed.forEach((f) => { if (isTick(f)) f.checked = kept.values[keyOf(f)] === "true"; else f.value = kept.values[keyOf(f)]; });
-    form.dispatchEvent(new Event("change", { bubbles: true }));
-    note.remove();
-  });
+  back.addEventListener("click", () => { putBack(); note.remove(); });
   note.append(back);
   form.prepend(note);
 }
@@ -175,7 +186,9 @@ function offer(form, kept) {
 // too, and what was taken is kept with it for the next test.
 const keepDraft = (form) => {
   const values = Object.fromEntries(fieldsOf(form).map((f) => [keyOf(f), valueOf(f)]));
-  sessionStorage.setItem(draftName(form), JSON.stringify({ at: Date.now(), values }));
+  const inUnits = fieldsOf(form).filter((f) => f.dataset.unit);
+  const units = Object.fromEntries(inUnits.map((f) => [f.name, { unit: f.dataset.unit, per: Number(f.dataset.per) }]));
+  sessionStorage.setItem(draftName(form), JSON.stringify({ at: Date.now(), values, units }));
 };
 function comeBack(form, kept) {
   const here = new URL(location.href), known = new Set([...form.elements].map((f) => f.name));
@@ -196,6 +209,7 @@ document.querySelectorAll("[data-saved-draft]").forEach((saved) => {
   Object.keys(sessionStorage).filter((key) => key.startsWith("draft:" + saved.dataset.savedDraft)).forEach((key) => sessionStorage.removeItem(key));
 });
 
+const SWITCHED = "switched";  // the draft that comes back by itself in the other unit
 const keeps = document.body.dataset.drafts !== "off";
 if (!keeps) Object.keys(sessionStorage).filter((key) => key.startsWith("draft:")).forEach((key) => sessionStorage.removeItem(key));
 if (keeps) document.querySelectorAll("form[data-draft]").forEach((form) => {
@@ -206,9 +220,10 @@ if (keeps) document.querySelectorAll("form[data-draft]").forEach((form) => {
   const isTaken = new URLSearchParams(location.search).has("taken");
   if (form.hasAttribute("data-refused")) keepDraft(form);  // what was sent is what is typed
   if (isTaken) comeBack(form, kept || { values: {} });
-  else if (kept && !form.hasAttribute("data-refused")) offer(form, kept);
+  else if (kept && !form.hasAttribute("data-refused")) offer(form, kept, sessionStorage.getItem(SWITCHED) === name);
   form.addEventListener("input", () => keepDraft(form));
 });
+sessionStorage.removeItem(SWITCHED);
 // One press for a row of the same answer.
 document.querySelectorAll("[data-all]").forEach((button) => {
   button.addEventListener("click", () => {

@@ -111,10 +111,15 @@ if (day) {
   document.addEventListener("visibilitychange", () => { if (!document.hidden) htmx.trigger(day, "look"); });
 }
 
-// The other unit shows another form: what is typed and not saved would not come along.
+// The other unit shows another form: what is typed and not saved comes along, unless the site keeps
+// nothing in the browser; then it is asked about.
 document.querySelectorAll("form[data-switches]").forEach((form) => form.addEventListener("submit", (event) => {
-  const typed = sheet && fieldsOf(sheet).some((field) => (isTick(field) ? field.checked !== field.defaultChecked : field.tagName !== "SELECT" && field.value !== field.defaultValue));
-  if (typed && !window.confirm("What is typed is not saved yet and would have to be typed again in the other unit. Switch all the same?")) {
+  const typed = sheet && (sheet.hasAttribute("data-refused") || fieldsOf(sheet).some((field) => (isTick(field) ? field.checked !== field.defaultChecked : field.tagName !== "SELECT" && field.value !== field.defaultValue)));
+  if (!typed) return;
+  if (keeps) {
+    keepDraft(sheet);
+    sessionStorage.setItem(SWITCHED, draftName(sheet));
+  } else if (!window.confirm("What is typed is not saved yet and would have to be typed again in the other unit. Switch all the same?")) {
     event.preventDefault();
     delete form.dataset.sent;
   }

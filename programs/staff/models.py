@@ -87,7 +87,13 @@ class User(AbstractUser):
     role = models.CharField(max_length=16, choices=Role, default=Role.FLOOR)
     sites = models.ManyToManyField(Site, related_name="staff", blank=True)
     title = models.CharField(max_length=40, blank=True, help_text="For example RN, MD, CEP.")
-    history = HistoricalRecords(excluded_fields=["last_login", "password"], m2m_fields=[sites])
+    # How somebody reads is theirs, on every device and at every site; empty is as the site does.
+    shows_mmoll = models.BooleanField("glucose in mmol/L", null=True, blank=True, editable=False)
+    shows_pounds = models.BooleanField("weight in pounds", null=True, blank=True, editable=False)
+    history = HistoricalRecords(
+        excluded_fields=["last_login", "password", "shows_mmoll", "shows_pounds"],
+        m2m_fields=[sites],
+    )
 
     objects: ClassVar[Any] = PeopleManager()
 

@@ -12,6 +12,12 @@ from patients.history import save_as
 from programs.staff.models import Credential, Drill, OpeningCheck, Site, User
 
 
+def choose_unit(user: User, name: str, shows: bool) -> None:
+    """Somebody's own unit from now on: ``shows_mmoll`` or ``shows_pounds``."""
+    setattr(user, name, shows)
+    User.objects.filter(pk=user.pk).update(**{name: shows})  # no version of the person
+
+
 @transaction.atomic
 def record_check(
     site: Site,

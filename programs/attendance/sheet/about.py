@@ -14,8 +14,3 @@ class About:
     shows_pounds: bool = False
     last_weight_kg: float | None = None
     last: Vitals | None = None  # before exercise, last time
-
-    @property
-    def units(self) -> str:
-        """Part of a draft's name: what was typed in one unit is never offered in another."""
-        return f"{'mmol' if self.shows_mmoll else 'mg'}-{'lb' if self.shows_pounds else 'kg'}"

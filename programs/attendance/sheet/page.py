@@ -51,7 +51,7 @@ def about_of(
         groups=record.groups,
         last_weight_kg=record.last_weight_kg,
         last=merged_vitals(before_of(last)) if last else None,
-        **units_of(request, visit.enrolment.patient.site),
+        **units_of(request.user, visit.enrolment.patient.site),
     )
 
 

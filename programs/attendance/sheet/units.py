@@ -1,23 +1,19 @@
-"""In which units somebody reads and types: the site's, unless switched for this sign-in."""
+"""In which units somebody reads and types: the site's, until they choose otherwise."""
 
-from typing import Any
+from programs.staff import services
+from programs.staff.models import Site, User
 
-from programs.staff.models import Site
-from programs.staff.request import StaffRequest
-
-SESSION_KEY = "units"
 SWITCHES = {"glucose": "shows_mmoll", "weight": "shows_pounds"}
 
 
-def units_of(request: StaffRequest, site: Site) -> dict[str, bool]:
+def units_of(user: User, site: Site) -> dict[str, bool]:
     """Whether glucose is shown in mmol/L and weight in pounds."""
-    chosen: dict[str, Any] = request.session.get(SESSION_KEY) or {}
-    return {name: bool(chosen.get(name, getattr(site, name))) for name in SWITCHES.values()}
+    chosen = {name: getattr(user, name) for name in SWITCHES.values()}
+    return {n: getattr(site, n) if own is None else own for n, own in chosen.items()}
 
 
-def switch(request: StaffRequest, site: Site, what: str) -> None:
+def switch(user: User, site: Site, what: str) -> None:
     """The other unit of one quantity from now on; an unknown quantity changes nothing."""
     name = SWITCHES.get(what)
     if name:
-        now = units_of(request, site)
-        request.session[SESSION_KEY] = now | {name: not now[name]}
+        services.choose_unit(user, name, not units_of(user, site)[name])

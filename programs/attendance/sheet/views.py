@@ -167,7 +167,8 @@ def live(request: StaffRequest, pk: int) -> HttpResponse:
 @require_POST
 @permission_required("attendance.view_visit", raise_exception=True)
 def switch_units(request: StaffRequest, pk: int, what: str) -> HttpResponse:
-    """mg/dL or mmol/L, kg or lb, from now on for this sign-in."""
+    """mg/dL or mmol/L, kg or lb, from now on for this person."""
     visit = get_visit_for(request.user, pk)
-    units.switch(request, visit.enrolment.patient.site, what)
-    return redirect("attendance:sheet", visit.pk)
+    units.switch(request.user, visit.enrolment.patient.site, what)
+    again = "?repeat=1" if request.POST.get("repeat") else ""
+    return redirect(reverse("attendance:sheet", args=[visit.pk]) + again)
