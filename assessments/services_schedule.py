@@ -124,6 +124,17 @@ def not_obtained(assessment: Assessment, because: str, *, by: User) -> None:
 
 
 @transaction.atomic
+def excuse(enrolment: Enrolment, kind: str, number: int, because: str, *, by: User) -> Assessment:
+    """Why the assessment of this kind and number was not obtained, opened or not.
+
+    Raises ValidationError as ``open_assessment`` and ``not_obtained`` do; nothing is opened then.
+    """
+    row = open_assessment(enrolment, kind, number, by=by)
+    not_obtained(row, because, by=by)
+    return row
+
+
+@transaction.atomic
 def give_up_bookings(enrolment: Enrolment, *, by: User) -> None:
     """Bookings with people of the site somebody was transferred from."""
     site = enrolment.patient.site_id

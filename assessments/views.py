@@ -1,5 +1,8 @@
 """Assessments: the list of a course, recording one, concerns."""
 
+from collections.abc import Mapping
+from typing import Any
+
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import PermissionDenied, ValidationError
@@ -24,7 +27,7 @@ from assessments.forms import (
     initial_of,
 )
 from assessments.forms_schedule import PlanForm
-from assessments.models import Assessment, Measurement
+from assessments.models import Assessment, Concern, Measurement
 from assessments.queries_record import judged_results, known_of
 from assessments.queries_schedule import lines_of
 from assessments.services_choosing import proposed_for, variants_for
@@ -34,6 +37,7 @@ from patients.forms import change_data
 from patients.history import StaleVersion
 from patients.submissions import AlreadyTaken
 from programs.enrolment.courses.access import get_enrolment_for
+from programs.enrolment.models import Enrolment
 from programs.staff.request import StaffRequest
 
 
@@ -42,6 +46,15 @@ def course(request: StaffRequest, pk: int) -> HttpResponse:
     """Every assessment of a course: done, due, later."""
     enrolment = get_enrolment_for(request.user, pk)
     audit.look(enrolment.patient, "assessments", by=request.user)
+    return course_page(request, enrolment)
+
+
+def course_page(
+    request: StaffRequest,
+    enrolment: Enrolment,
+    refused: Mapping[tuple[str, int], ReasonForm] | None = None,
+) -> HttpResponse:
+    """The list; ``refused`` holds, by kind and number, a reason as it was typed."""
     today = enrolment.patient.site.today()
     may_write = request.user.has_perm("assessments.add_assessment")
     stored = enrolment.assessments.select_related("by", "booked_with")
@@ -52,21 +65,28 @@ def course(request: StaffRequest, pk: int) -> HttpResponse:
         "enrolment": enrolment,
         "patient": enrolment.patient,
         "lines": [
-            (line, _why_not(line) if may_write else None) for line in lines_of(enrolment, today)
+            (line, _why_not(line, refused or {}) if may_write else None)
+            for line in lines_of(enrolment, today)
         ],
         "may_write": may_write,
     }
     return render(request, "assessments/course.html", context)
 
 
-def _why_not(line: Line) -> ReasonForm | None:
+def _why_not(line: Line, refused: Mapping[tuple[str, int], ReasonForm]) -> ReasonForm | None:
     """Asked of what could be done by now and was neither done nor excused."""
+    if form := refused.get((line.milestone.kind, line.milestone.number)):
+        return form
     row = line.stored
     settled = row is not None and (row.performed_on or row.not_obtained_because)
     if settled or line.standing == Standing.LATER:
         return None
-    about = f"{line.milestone.kind}_{line.milestone.number}"
-    return ReasonForm(label="It could not be obtained because", about=about)
+    return why_not_form(line.milestone.kind, line.milestone.number)
+
+
+def why_not_form(kind: str, number: int, data: Any = None) -> ReasonForm:
+    words = "It could not be obtained because"
+    return ReasonForm(data, label=words, about=f"{kind}_{number}")
 
 
 @permission_required("assessments.view_assessment", raise_exception=True)
@@ -74,34 +94,53 @@ def record(request: StaffRequest, pk: int) -> HttpResponse:
     """Results of an assessment; with the permission, the form to record or correct them."""
     user = request.user
     assessment = get_assessment_for(user, pk)
-    patient = assessment.enrolment.patient
-    may_write = user.has_perm("assessments.add_assessment")
-    measurements = list(assessment.measurements.standing())
-    form = _form(request, assessment, measurements) if may_write else None
-    if request.method == "POST" and form is not None:
+    form = None
+    if request.method == "POST" and user.has_perm("assessments.add_assessment"):
+        form = _form(request, assessment, request.POST)
         done = _save(request, assessment, form)
         if done is not None:
             return done
     elif request.method == "GET":
-        audit.look(patient, f"{assessment}", by=user)
+        audit.look(assessment.enrolment.patient, f"{assessment}", by=user)
+    return record_page(request, assessment, form)
+
+
+def record_page(
+    request: StaffRequest,
+    assessment: Assessment,
+    form: AssessmentForm | None = None,
+    *,
+    plan_form: PlanForm | None = None,
+    refused: Mapping[int, ReasonForm] | None = None,
+) -> HttpResponse:
+    """The page; forms given were refused and stand as typed, ``refused`` by their measurement."""
+    patient = assessment.enrolment.patient
+    measurements = list(assessment.measurements.standing())
+    if form is None and request.user.has_perm("assessments.add_assessment"):
+        form = _form(request, assessment)
+    refused = refused or {}
     context = {
         "assessment": assessment,
         "enrolment": assessment.enrolment,
         "patient": patient,
         "measurements": measurements,
         "results": [
-            (*found, ReasonForm(label="Entered in error because", about=f"result_{found[0].pk}"))
+            (*found, refused.get(found[0].pk) or _wrong_form(found[0].pk))
             for found in judged_results(measurements, patient)
         ],
         "risk_query": _risk_query(measurements),
         "limited_by": [LIMIT_WORDS[key] for key in assessment.limits if key in LIMIT_WORDS],
         "concerns": list(assessment.concerns.select_related("owner", "closed_by")),
         "form": form,
-        "plan_form": PlanForm.of(assessment),
+        "plan_form": plan_form or PlanForm.of(assessment),
         "runnable": [m for m in form.measures if m.key in RUNNERS] if form else [],
         "add_form": _add_form(form),
     }
     return render(request, "assessments/record.html", context)
+
+
+def _wrong_form(pk: int, data: Any = None) -> ReasonForm:
+    return ReasonForm(data, label="Entered in error because", about=f"result_{pk}")
 
 
 def _add_form(form: AssessmentForm | None) -> AddTestForm | None:
@@ -117,10 +156,9 @@ def _risk_query(measurements: list[Measurement]) -> str:
     return f"?occasion=test&has_test=yes&capacity_mets={found.derived_values['mets']:.1f}"
 
 
-def _form(
-    request: StaffRequest, assessment: Assessment, measurements: list[Measurement]
-) -> AssessmentForm:
+def _form(request: StaffRequest, assessment: Assessment, data: Any = None) -> AssessmentForm:
     patient = assessment.enrolment.patient
+    measurements = list(assessment.measurements.standing())
     today = patient.site.today()
     asked = [*request.GET.getlist("test"), *(m.key for m in measurements)]
     wanted = {*proposed_for(assessment), *asked}
@@ -130,7 +168,7 @@ def _form(
     # What a test run on a tablet counted; it is judged and stored like anything typed.
     initial |= {k: v for k, v in request.GET.items() if k.partition("-")[0] in wanted and v}
     return AssessmentForm(
-        request.POST or None,
+        data,
         initial=initial,
         version=assessment.version,
         keys=keys,
@@ -198,12 +236,15 @@ def _raise_even_so(request: StaffRequest, assessment: Assessment, form: Assessme
 def mark_in_error(request: StaffRequest, pk: int) -> HttpResponse:
     found = Measurement.objects.visible_to(request.user)
     measurement = get_object_or_404(found, pk=pk)
-    form = ReasonForm(request.POST)
+    form = _wrong_form(pk, request.POST)
     if form.is_valid():
-        services.mark_in_error(measurement, form.cleaned_data["reason"], by=request.user)
-    else:
-        messages.error(request, "Say why this result is wrong.")
-    return redirect("assessments:record", measurement.assessment_id)
+        try:
+            services.mark_in_error(measurement, form.cleaned_data["reason"], by=request.user)
+            return redirect("assessments:record", measurement.assessment_id)
+        except ValidationError as error:
+            form.add_error(None, error.messages)  # type: ignore[arg-type]
+    assessment = get_assessment_for(request.user, measurement.assessment_id)
+    return record_page(request, assessment, refused={pk: form})
 
 
 @permission_required("assessments.view_assessment", raise_exception=True)
@@ -216,19 +257,30 @@ def concern(request: StaffRequest, pk: int) -> HttpResponse:
     form = CloseConcernForm(request.POST or None) if may_close else None
     if request.method == "POST" and form is None:
         raise PermissionDenied
-    audit.look(patient, "concern", by=user)
+    if request.method != "POST":
+        audit.look(patient, "concern", by=user)
     if form is not None and request.method == "POST" and form.is_valid():
         try:
             services.close_concern(found, form.cleaned_data["outcome"], by=user)
             return redirect("reports:due")
         except ValidationError as error:
             form.add_error(None, error)
+    hand_form = HandOverForm(site=patient.site) if may_close else None
+    return _concern_page(request, found, form, hand_form)
+
+
+def _concern_page(
+    request: StaffRequest,
+    found: Concern,
+    form: CloseConcernForm | None,
+    hand_form: HandOverForm | None,
+) -> HttpResponse:
     context = {
         "concern": found,
-        "patient": patient,
+        "patient": found.assessment.enrolment.patient,
         "form": form,
         "versions": list(found.history.select_related("history_user").order_by("history_date")),
-        "hand_form": HandOverForm(site=patient.site) if may_close else None,
+        "hand_form": hand_form,
     }
     return render(request, "assessments/concern.html", context)
 
@@ -240,11 +292,12 @@ def hand_over(request: StaffRequest, pk: int) -> HttpResponse:
     user = request.user
     found = get_concern_for(user, pk)
     form = HandOverForm(request.POST, site=found.assessment.enrolment.patient.site)
-    try:
-        if not form.is_valid():
-            raise ValidationError("Choose somebody of the list.")
-        services.hand_over(found, form.cleaned_data["to"], by=user)
-        messages.success(request, f"Now in the hands of {form.cleaned_data['to']}.")
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
-    return redirect("assessments:concern", pk)
+    if form.is_valid():
+        try:
+            services.hand_over(found, form.cleaned_data["to"], by=user)
+            messages.success(request, f"Now in the hands of {form.cleaned_data['to']}.")
+            return redirect("assessments:concern", pk)
+        except ValidationError as error:
+            form.add_error(None, error.messages)  # type: ignore[arg-type]
+            found = get_concern_for(user, pk)
+    return _concern_page(request, found, CloseConcernForm(), form)

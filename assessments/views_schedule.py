@@ -12,9 +12,9 @@ from django.views.decorators.http import require_POST
 
 from assessments import services_schedule as services
 from assessments.access import get_assessment_for
-from assessments.forms import ReasonForm
 from assessments.forms_schedule import AheadForm, BookManyForm, PlanForm
 from assessments.queries_schedule import AHEAD_DAYS, to_book
+from assessments.views import course_page, record_page, why_not_form
 from patients.submissions import AlreadyTaken, is_taken
 from programs.enrolment.courses.access import get_enrolment_for
 from programs.enrolment.courses.services import look_after
@@ -49,16 +49,16 @@ def book(request: StaffRequest, pk: int) -> HttpResponse:
     user = request.user
     assessment = get_assessment_for(user, pk)
     form = PlanForm(request.POST, site=assessment.enrolment.patient.site)
-    try:
-        if not form.is_valid():
-            raise ValidationError("Give a day such as 2026-03-04, and somebody of the list.")
+    if form.is_valid():
         given = form.cleaned_data
-        services.plan_assessment(assessment, given["planned_on"], given["with_whom"], by=user)
-        done = "booked" if given["planned_on"] else "is no longer booked"
-        messages.success(request, f"{assessment} {done}.")
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
-    return redirect("assessments:record", pk)
+        try:
+            services.plan_assessment(assessment, given["planned_on"], given["with_whom"], by=user)
+            done = "booked" if given["planned_on"] else "is no longer booked"
+            messages.success(request, f"{assessment} {done}.")
+            return redirect("assessments:record", pk)
+        except ValidationError as error:
+            form.add_error(None, error.messages)  # type: ignore[arg-type]
+    return record_page(request, get_assessment_for(user, pk), plan_form=form)
 
 
 @require_POST
@@ -67,16 +67,15 @@ def not_obtained(request: StaffRequest, pk: int, kind: str, number: int) -> Http
     """Say why an assessment of a course could not be obtained."""
     user = request.user
     enrolment = get_enrolment_for(user, pk)
-    form = ReasonForm(request.POST)
-    try:
-        if not form.is_valid():
-            raise ValidationError("Say why it could not be obtained.")
-        row = services.open_assessment(enrolment, kind, number, by=user)
-        services.not_obtained(row, form.cleaned_data["reason"], by=user)
-        messages.success(request, f"{row}: noted why it was not obtained.")
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
-    return redirect("assessments:course", pk)
+    form = why_not_form(kind, number, request.POST)
+    if form.is_valid():
+        try:
+            row = services.excuse(enrolment, kind, number, form.cleaned_data["reason"], by=user)
+            messages.success(request, f"{row}: noted why it was not obtained.")
+            return redirect("assessments:course", pk)
+        except ValidationError as error:
+            form.add_error(None, error.messages)  # type: ignore[arg-type]
+    return course_page(request, get_enrolment_for(user, pk), {(kind, number): form})
 
 
 @require_POST

@@ -42,7 +42,10 @@ def background(request: ViewerRequest, pk: int) -> HttpResponse:
     return render(request, "patients/background.html", _context(patient, forms))
 
 
-def _context(patient: Patient, forms: dict[str, Any]) -> dict[str, Any]:
+def _context(
+    patient: Patient, forms: dict[str, Any], refused: tuple[str, int, Any] | None = None
+) -> dict[str, Any]:
+    """What the page shows; ``refused`` is a form beside one row, as it was typed."""
     today = patient.site.today()
     prefetch_related_objects(
         [patient],
@@ -57,11 +60,9 @@ def _context(patient: Patient, forms: dict[str, Any]) -> dict[str, Any]:
         "patient": patient,
         "today": today,
         "adds": {kind: {"kind": kind, "form": forms[kind], "key": new_key()} for kind in forms},
-        "devices": [
-            (row, DetectionForm(auto_id=f"device{row.pk}_%s")) for row in patient.devices.all()
-        ],
+        "devices": [(row, _beside("device", row.pk, refused)) for row in patient.devices.all()],
         "precautions": [
-            (row, ReviewForm(auto_id=f"precaution{row.pk}_%s")) for row in patient.precautions.all()
+            (row, _beside("precaution", row.pk, refused)) for row in patient.precautions.all()
         ],
         "suggestions": suggestions_for(patient, today),
     }
@@ -131,11 +132,28 @@ def end_background(request: ViewerRequest, pk: int, kind: str, row: int) -> Http
     )  # type: ignore[attr-defined]
     if found is None:
         raise Http404
+    form = BESIDE[kind](request.POST, auto_id=f"{kind}{row}_%s") if kind in BESIDE else None
     try:
         _end(request, kind, found, patient.site.today())
     except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
+        if form is None or not set(form.fields) & set(request.POST):
+            messages.error(request, " ".join(error.messages))
+            return redirect("patients:background", pk)
+        form.add_error(None, error.messages)
+        forms = {name: form_class(prefix=name) for name, form_class in BACKGROUND_FORMS.items()}
+        context = _context(get_patient_for(user, pk), forms, (kind, row, form))
+        return render(request, "patients/background.html", context)
     return redirect("patients:background", pk)
+
+
+BESIDE: dict[str, Any] = {"device": DetectionForm, "precaution": ReviewForm}
+
+
+def _beside(kind: str, pk: int, refused: tuple[str, int, Any] | None) -> Any:
+    """The form beside one row of the background."""
+    if refused is not None and refused[:2] == (kind, pk):
+        return refused[2]
+    return BESIDE[kind](auto_id=f"{kind}{pk}_%s")
 
 
 def _end(request: ViewerRequest, kind: str, row: Any, today: date) -> None:

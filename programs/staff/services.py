@@ -77,6 +77,7 @@ def withdraw_drill(drill: Drill, *, by: User) -> None:
 
 
 @transaction.atomic
-def save_card(card: Credential, *, by: User) -> None:
-    """Add or correct somebody's card."""
+def save_card(card: Credential, *, key: uuid.UUID | None = None, by: User) -> None:
+    """Add or correct somebody's card; raises AlreadyTaken for a form saved before."""
+    claim(key, by=by)
     save_as(card, by=by, reason="card")

@@ -9,7 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
-from patients.submissions import AlreadyTaken
+from patients.submissions import AlreadyTaken, key_in
 from programs.staff import services
 from programs.staff.access import current_site
 from programs.staff.calc.readiness import DRILL_DAYS, card_state, drill_is_due
@@ -100,8 +100,10 @@ def edit_card(request: StaffRequest, pk: int | None = None) -> HttpResponse:
     form = CardForm(request.POST or None, instance=row, sites=user.site_ids())
     if request.method == "POST" and form.is_valid():
         try:
-            services.save_card(form.save(commit=False), by=user)
+            services.save_card(form.save(commit=False), key=key_in(request.POST), by=user)
             messages.success(request, "Card stored.")
+            return redirect("staff:readiness")
+        except AlreadyTaken:
             return redirect("staff:readiness")
         except ValidationError as error:
             form.add_error(None, error.messages)

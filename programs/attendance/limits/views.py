@@ -1,5 +1,6 @@
 """The safety rules in force, the site's own limits, and one person's tighter ones."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,6 +14,7 @@ from django.views.decorators.http import require_POST
 from patients import audit
 from patients.access import get_patient_for
 from patients.history import StaleVersion
+from patients.models import Patient
 from programs.attendance.calc.catalogue import BY_KEY, in_force
 from programs.attendance.calc.levels import Phase
 from programs.attendance.calc.rules import Rule
@@ -147,13 +149,24 @@ def person_limits(request: StaffRequest, pk: int) -> HttpResponse:
                 form.add_error(None, error.messages)
     else:
         audit.look(patient, "own limits", by=user)
-    rows = list(patient.limits.all())
+    return _own_limits(request, patient, form)
+
+
+def _own_limits(
+    request: StaffRequest,
+    patient: Patient,
+    form: PersonLimitForm | None = None,
+    refused: Mapping[int, EndLimitForm] | None = None,
+) -> HttpResponse:
+    """The page; ``refused`` holds, by limit, a reason for ending it as it was typed."""
+    form = form or PersonLimitForm(rules=in_force(site_settings(patient.site_id)))
+    rows, ends = list(patient.limits.all()), dict(refused or {})
     context = {
         "patient": patient,
         "enrolment": patient.enrolments.first(),
         "form": form,
         "rows": [
-            (row, BY_KEY.get(row.rule_key), EndLimitForm(auto_id=f"end{row.pk}_%s")) for row in rows
+            (row, BY_KEY.get(row.rule_key), ends.get(row.pk) or _end_form(row.pk)) for row in rows
         ],
         "in_force": [r for r in rules_for(patient) if r.origin.startswith("own limit")],
     }
@@ -171,9 +184,16 @@ def end_limit(request: StaffRequest, pk: int) -> HttpResponse:
     user = request.user
     mine = PersonLimit.objects.visible_to(user)
     row = get_object_or_404(mine, pk=pk)
-    try:
-        services.end_person_limit(row, request.POST.get("reason", ""), by=user)
-        messages.success(request, "Ended; the site’s limit holds again.")
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
-    return redirect("attendance:person-limits", row.patient_id)
+    form = _end_form(pk, request.POST)
+    if form.is_valid():
+        try:
+            services.end_person_limit(row, form.cleaned_data["reason"], by=user)
+            messages.success(request, "Ended; the site’s limit holds again.")
+            return redirect("attendance:person-limits", row.patient_id)
+        except ValidationError as error:
+            form.add_error(None, error.messages)  # type: ignore[arg-type]
+    return _own_limits(request, get_patient_for(user, row.patient_id), refused={pk: form})
+
+
+def _end_form(pk: int, data: Any = None) -> EndLimitForm:
+    return EndLimitForm(data, auto_id=f"end{pk}_%s")

@@ -129,6 +129,8 @@ def close_class(
     row = meeting_of(slot, on)
     if not row.is_open:
         raise ValidationError("This class was never opened.")
+    if row.closed_at is not None:
+        return row  # pressed twice: the first closing stands, with its hour and its hand
     keeps = what_keeps_open(row)
     if keeps:
         raise ValidationError(["Not everybody is done.", *keeps])

@@ -12,8 +12,12 @@ def units_of(user: User, site: Site) -> dict[str, bool]:
     return {n: getattr(site, n) if own is None else own for n, own in chosen.items()}
 
 
-def switch(user: User, site: Site, what: str) -> None:
-    """The other unit of one quantity from now on; an unknown quantity changes nothing."""
+def switch(user: User, site: Site, what: str, shows: str = "") -> None:
+    """The unit asked for (``yes`` is mmol/L or pounds), else the other one, from now on.
+
+    An unknown quantity changes nothing.
+    """
     name = SWITCHES.get(what)
     if name:
-        services.choose_unit(user, name, not units_of(user, site)[name])
+        wanted = shows == "yes" if shows else not units_of(user, site)[name]
+        services.choose_unit(user, name, wanted)

@@ -169,6 +169,7 @@ def live(request: StaffRequest, pk: int) -> HttpResponse:
 def switch_units(request: StaffRequest, pk: int, what: str) -> HttpResponse:
     """mg/dL or mmol/L, kg or lb, from now on for this person."""
     visit = get_visit_for(request.user, pk)
-    units.switch(request.user, visit.enrolment.patient.site, what)
+    site, shows = visit.enrolment.patient.site, request.POST.get("shows", "")
+    units.switch(request.user, site, what, shows)
     again = "?repeat=1" if request.POST.get("repeat") else ""
     return redirect(reverse("attendance:sheet", args=[visit.pk]) + again)

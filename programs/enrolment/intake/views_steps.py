@@ -14,6 +14,7 @@ from django.views.decorators.http import require_POST
 from patients.submissions import AlreadyTaken, key_in
 from programs.enrolment.calc import documents
 from programs.enrolment.intake.forms import (
+    AskForm,
     ContactForm,
     EligibilityForm,
     NotEnrollingForm,
@@ -21,6 +22,7 @@ from programs.enrolment.intake.forms import (
     WaitingForm,
 )
 from programs.enrolment.intake.views import referral_context
+from programs.enrolment.models import Referral
 from programs.enrolment.referrals import services as referrals
 from programs.enrolment.referrals.access import get_referral_for
 from programs.enrolment.risk.forms import field_of
@@ -28,7 +30,7 @@ from programs.staff.request import StaffRequest
 
 
 def _back(request: StaffRequest, pk: int, write: Callable[[], Any]) -> HttpResponse:
-    """Do it and return to the referral; a refusal is said there."""
+    """Do it and return to the referral; a refusal of a mere press is said there."""
     try:
         write()
     except ValidationError as error:
@@ -36,22 +38,36 @@ def _back(request: StaffRequest, pk: int, write: Callable[[], Any]) -> HttpRespo
     return redirect("enrolment:referral", pk)
 
 
+def _sent(
+    request: StaffRequest, row: Referral, name: str, form: Any, write: Callable[[Any], Any]
+) -> HttpResponse:
+    """Do what a form says, or show the referral again with the form as it was typed."""
+    if form.is_valid():
+        try:
+            write(form.cleaned_data)
+            return redirect("enrolment:referral", row.pk)
+        except AlreadyTaken:
+            return redirect("enrolment:referral", row.pk)
+        except ValidationError as error:
+            row.refresh_from_db()  # the page shows what is stored, not what was refused
+            form.add_error(field_of(error, form), error.messages)
+    return render(request, "enrolment/referral.html", referral_context(row, **{name: form}))
+
+
 @require_POST
 @permission_required("enrolment.confirm_eligibility", raise_exception=True)
 def confirm(request: StaffRequest, pk: int) -> HttpResponse:
     user = request.user
     row = get_referral_for(user, pk)
-    form = EligibilityForm(request.POST)
-    if form.is_valid():
-        data = form.cleaned_data
-        try:
-            referrals.confirm_eligibility(
-                row, data["decision"], row.patient.site.today(), data["reason"], by=user
-            )
-            return redirect("enrolment:referral", pk)
-        except ValidationError as error:
-            form.add_error(field_of(error, form), error.messages)  # type: ignore[arg-type]
-    return render(request, "enrolment/referral.html", referral_context(row, eligibility_form=form))
+    today = row.patient.site.today()
+
+    def write(data: Any) -> None:
+        decision, reason = data["decision"], data["reason"]
+        referrals.confirm_eligibility(
+            row, decision, today, reason, key=key_in(request.POST), by=user
+        )
+
+    return _sent(request, row, "eligibility_form", EligibilityForm(request.POST), write)
 
 
 @require_POST
@@ -80,10 +96,9 @@ def assign(request: StaffRequest, pk: int) -> HttpResponse:
     if "take" in request.POST:
         return _back(request, pk, lambda: referrals.assign(row, user, by=user))
     form = OwnerForm(request.POST, site=row.patient.site)
-    if not form.is_valid():
-        messages.error(request, "Choose somebody who works at this site.")
-        return redirect("enrolment:referral", pk)
-    return _back(request, pk, lambda: referrals.assign(row, form.cleaned_data["owner"], by=user))
+    return _sent(
+        request, row, "owner_form", form, lambda data: referrals.assign(row, data["owner"], by=user)
+    )
 
 
 @require_POST
@@ -99,11 +114,13 @@ def papers(request: StaffRequest, pk: int) -> HttpResponse:
         return _back(request, pk, lambda: referrals.receive_document(row, here, today, by=user))
     if not_here in documents.NAMES:
         return _back(request, pk, lambda: referrals.receive_document(row, not_here, None, by=user))
-    of = post.get("of", "").strip()[:120]
+    form = AskForm(post, auto_id="asked_%s")
     if not kinds:
-        messages.error(request, "Tick the papers to ask for.")
-        return redirect("enrolment:referral", pk)
-    return _back(request, pk, lambda: referrals.ask_for(row, kinds, of, today, by=user))
+        form.add_error(None, "Tick the papers to ask for.")
+    return _sent(
+        request, row, "ask_form", form,
+        lambda data: referrals.ask_for(row, kinds, data["of"], today, by=user),
+    )  # fmt: skip
 
 
 @require_POST
@@ -114,12 +131,11 @@ def wait_for_seat(request: StaffRequest, pk: int) -> HttpResponse:
     row = get_referral_for(user, pk)
     if "leave" in request.POST:
         return _back(request, pk, lambda: referrals.leave_waiting_list(row, by=user))
-    form = WaitingForm(request.POST)
-    if not form.is_valid():
-        return render(request, "enrolment/referral.html", referral_context(row, waiting_form=form))
-    data, stays = form.cleaned_data, "suits" in request.POST
-    write = referrals.note_what_suits if stays else referrals.wait_for_seat
-    return _back(request, pk, lambda: write(row, data["per_week"], data["weekdays"], by=user))
+    do = referrals.note_what_suits if "suits" in request.POST else referrals.wait_for_seat
+    return _sent(
+        request, row, "waiting_form", WaitingForm(request.POST),
+        lambda data: do(row, data["per_week"], data["weekdays"], by=user),
+    )  # fmt: skip
 
 
 @require_POST
@@ -129,11 +145,7 @@ def close_referral(request: StaffRequest, pk: int) -> HttpResponse:
     row = get_referral_for(user, pk)
     if "reopen" in request.POST:
         return _back(request, pk, lambda: referrals.reopen_referral(row, by=user))
-    form = NotEnrollingForm(request.POST)
-    if not form.is_valid():
-        messages.error(request, "Choose a reason.")
-        return redirect("enrolment:referral", pk)
-    data = form.cleaned_data
-    return _back(
-        request, pk, lambda: referrals.close_referral(row, data["why_not"], data["note"], by=user)
-    )
+    return _sent(
+        request, row, "not_enrolling_form", NotEnrollingForm(request.POST),
+        lambda data: referrals.close_referral(row, data["why_not"], data["note"], by=user),
+    )  # fmt: skip

@@ -196,9 +196,22 @@ def judge(referral: Referral, start_on: date) -> Eligibility:
 
 @transaction.atomic
 def confirm_eligibility(
-    referral: Referral, decision: str, start_on, reason: str = "", *, by: User
+    referral: Referral,
+    decision: str,
+    start_on,
+    reason: str = "",
+    *,
+    key: uuid.UUID | None = None,
+    by: User,
 ) -> EligibilityAnswer:
-    """A clinician decides; deciding otherwise than the rule needs a reason."""
+    """A clinician decides; deciding otherwise than the rule needs a reason.
+
+    Raises
+    ------
+    AlreadyTaken : the same form was sent before.
+    ValidationError : a decision against the rule has no reason.
+    """
+    claim(key, by=by)
     said, rules = judge(referral, start_on), referral.rule_set()
     answer = EligibilityAnswer(
         referral=referral,
