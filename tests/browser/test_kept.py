@@ -7,6 +7,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.test_floor import class_of
+from tests.factories.attendance import SafetyEventFactory
 from tests.factories.patients import BodyWeightFactory, MedicineFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -189,3 +190,45 @@ def test_check_that_never_comes_back_is_said_too(sheet):
     assert in_sight(page.locator("#connection"))
     page.unroute("**/live/")
     sheet.trouble[:] = [t for t in sheet.trouble if not any(words in t for words in CUT)]
+
+
+def test_event_refused_corrected_saved_and_saved_again_is_all_there(desk, clinic):
+    """The page of an event takes three forms; each is sent by script and keeps its draft."""
+    event = SafetyEventFactory(site=clinic)
+    page = desk.page
+    desk.sign_in("floor")
+    desk.go(f"/events/{event.pk}/")
+
+    def press(name):
+        with page.expect_navigation():
+            page.get_by_role("button", name=name, exact=True).click()
+
+    what = page.locator("textarea[name=what]")
+    what.fill("Slipped on a wet floor")
+    page.locator("[name=happened_at]").fill("2999-01-01T10:00")
+    press("Save")
+    expect(page.locator("[name=happened_at]")).to_have_value("2999-01-01T10:00")
+    page.locator("[name=happened_at]").fill("2026-01-02T10:00")
+    press("Save")
+    page.get_by_text("Saved.", exact=True).wait_for()
+    what.fill("Slipped on a wet floor, no injury")
+    press("Save")
+    expect(what).to_have_value("Slipped on a wet floor, no injury")
+    event.refresh_from_db()
+    assert event.what == "Slipped on a wet floor, no injury"
+    line, at = page.locator("[name=words]"), page.locator("[name=at]")
+    line.fill("Nurse there")
+    at.fill("2999-01-01T10:00")
+    press("Add line")
+    assert page.evaluate("location.pathname") == f"/events/{event.pk}/"
+    expect(line).to_have_value("Nurse there")
+    at.fill("2026-01-02T10:01")
+    press("Add line")
+    line.fill("Sat down")
+    at.fill("2026-01-02T10:02")
+    press("Add line")
+    assert list(event.entries.order_by("at").values_list("words", flat=True)) == [
+        "Nurse there",
+        "Sat down",
+    ]
+    assert not page.evaluate("Object.keys(sessionStorage).filter(k => k.startsWith('draft:'))")
