@@ -6,10 +6,11 @@ that the answer must still show. Routes that only carry out a press have nothing
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import timedelta
+from datetime import time, timedelta
 from typing import Any
 
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.utils import timezone
 
 from programs.attendance.models import ClassMeeting
 from programs.enrolment.calc.risk import CRITERIA
@@ -55,6 +56,18 @@ def finding(rows):
 def held(rows):
     rows["visit"].state = "held"
     rows["visit"].save()
+
+
+def late_class(rows):
+    """Nobody sits in two classes at the same hour."""
+    rows["slot"].starts_at = time(22, 30)
+    rows["slot"].save()
+
+
+def opened(rows):
+    meeting = rows["visit"].meeting
+    meeting.opened_at, meeting.opened_by = timezone.now(), rows["by"]
+    meeting.save()
 
 
 def low(rows):
@@ -407,6 +420,14 @@ CASES: dict[str, Case] = {
         "floor",
         {"enrolment": "0"},
         lambda r: {"enrolment": r["visit"].enrolment_id},
+        prepare=late_class,
+    ),
+    "attendance:go-on": case(
+        "floor",
+        lambda r: {"step": "start", "seen_version": r["visit"].version, "decided_by": "Dr Lind"},
+        {"rest": "the room was too loud"},
+        "Dr Lind",
+        prepare=opened,
     ),
     "attendance:sheet": case(
         "floor",

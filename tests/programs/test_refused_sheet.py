@@ -64,12 +64,6 @@ def test_odd_value_goes_on_counting_while_it_is_asked_about(client, nurse, visit
     assert "235" in live
 
 
-def test_missing_readings_are_asked_at_their_boxes(client, nurse, visit):
-    page = send(client, nurse, visit, step="start", part="before")
-    for name in ["before_heart_rate_bpm", "before_pressure"]:
-        assert 'aria-invalid="true"' in box(page, name)
-
-
 @pytest.mark.parametrize(
     ("route", "data", "kept"),
     [
