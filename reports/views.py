@@ -18,6 +18,7 @@ from programs.attendance.models import Visit
 from programs.enrolment.calc.start_clock import TARGET_DAYS
 from programs.enrolment.courses.access import get_enrolment_for
 from programs.enrolment.models import Enrolment
+from programs.prescription.calc.signature import next_signature_due
 from programs.staff.request import StaffRequest
 from programs.staff.roles import HOME
 from reports import charts, queries
@@ -99,6 +100,7 @@ def _course_context(enrolment: Enrolment, today: date) -> dict[str, Any]:
     prefetch_related_objects([enrolment], "pauses", "assessments")
     assessments = lines_of(enrolment, today)
     review = next_line(assessments) if enrolment.is_open else None
+    plan_due_on = next_signature_due(max(signed, default=None), enrolment.starts_on)
     coming = [p for p in planned if p.on >= today and (p.slot_id, p.on) not in recorded]
     return {
         "journey": draw(enrolment, planned, visits, assessments, signed, today),
@@ -109,6 +111,8 @@ def _course_context(enrolment: Enrolment, today: date) -> dict[str, Any]:
         "next_session": coming[0] if coming else None,
         "review": review,
         "review_days": (review.on - today).days if review else None,
+        "plan_due_on": plan_due_on if enrolment.is_open else None,
+        "plan_days": (plan_due_on - today).days,
         "dose": enrolment.prescriptions.in_force().first(),
         "comparison": queries.comparison(enrolment, says_corrected=False),
         "open_pause": next((p for p in enrolment.pauses.all() if p.until_on is None), None),

@@ -92,6 +92,7 @@ TABLE = {
     "enrolment:take-in": ("post", "list", LISTS),
     "enrolment:refused-rows": ("get", "list", LISTS),
     "assessments:change-course": ("get", "enrolment", {"clinician"}),
+    "review:without-plan": ("get", None, CLINICAL),
     "review:plan": ("get", "enrolment", CLINICAL),
     "review:sign-plan": ("post", "plan", {"physician"}),
     "prescription:sign-prescription": ("post", "prescription", {"physician"}),

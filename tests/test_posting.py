@@ -24,6 +24,7 @@ READ = {
     "enrolment:classes", "enrolment:policy", "enrolment:refused-rows", "assessments:test-sets",
     "assessments:course", "assessments:run", "attendance:today", "attendance:rows",
     "attendance:events", "attendance:rules", "reports:due", "reports:journey",
+    "review:without-plan",
     "reports:outcomes", "reports:changes", "reports:course-calendar", "reports:outlook",
     "reports:program",
 }  # fmt: skip

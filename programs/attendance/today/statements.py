@@ -6,7 +6,7 @@ from typing import Any
 from django.db.models import Exists, Max, OuterRef, Q, QuerySet
 
 from assessments.calc.schedule import Record
-from assessments.models import Assessment
+from assessments.models import Assessment, Concern
 from patients.models import Precaution
 from patients.prepared import Prepared
 from programs.attendance.models import ClassMeeting, Finding, Interruption, Reading, Visit
@@ -137,6 +137,12 @@ def _background(slot: int, on: date) -> QuerySet[Any, Any]:
     return background(patient__in=_people_here(slot, on))
 
 
+def _concerns(slot: int, on: date) -> QuerySet[Any, Any]:
+    found = Concern.objects.filter(closed_at=None)
+    here = found.filter(assessment__enrolment__patient__in=_people_here(slot, on))
+    return here.order_by().values_list("assessment__enrolment__patient").distinct()
+
+
 def _screens(slot: int, on: date) -> QuerySet[Any, Any]:
     found = EntryScreen.objects.filter(patient__in=_people_here(slot, on))
     return found.order_by("at", "pk").values_list("patient", "at", "answers", "decision")
@@ -174,5 +180,5 @@ OWN_SUPERVISION = Prepared(_supervision, site=int)
 BEFORE, FINDINGS, DOSES, SIGNED = map(_of_class, [_before, _findings, _doses, _signed])
 COUNTED, STOPS, RISKS = map(_of_class, [_counted, _stops, _risks])
 BACKGROUND, SCREENS = map(_of_class, [_background, _screens])
-PRECAUTIONS = _of_class(_precautions)
+PRECAUTIONS, CONCERNS = map(_of_class, [_precautions, _concerns])
 PAUSES, ASSESSMENTS = map(_of_class, [_pauses, _assessments])

@@ -99,7 +99,10 @@ class RiskStratification(ClinicalModel):
         """Why the class should be looked at again; "" when nothing happened since."""
         patient = self.patient
         since = self.at.astimezone(patient.site.now().tzinfo).date()
-        if patient.conditions.filter(happened_on__gt=since).exists():
+        if (
+            patient.conditions.filter(happened_on__gt=since).exists()
+            or patient.procedures.filter(performed_on__gt=since).exists()
+        ):
             return "There was a new event since."
         devices = list(patient.devices.filter(removed_on=None))
         is_new = any(d.implanted_on and d.implanted_on > since for d in devices)

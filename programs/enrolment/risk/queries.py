@@ -107,6 +107,15 @@ def background(**whose: Any) -> QuerySet[Any, Any]:
     )
 
 
+def event_since_screen(patient: Patient) -> date | None:
+    """Day of a qualifying event after the latest entry screen, whose answers then count for
+    nothing; None while they count, or there is no screen."""
+    record = record_of(patient.pk, patient.site.now().tzinfo)
+    today = patient.site.today()
+    is_of_before = record.screen is not None and not told.in_force(record.screen, record, today)
+    return told.qualifying_event_on(record, today) if is_of_before else None
+
+
 def fails(patient: Patient) -> bool:
     """Whether somebody is asked and weighed as in heart failure."""
     return bool(told.heart_failure(record_of(patient.pk, patient.site.now().tzinfo)))

@@ -14,7 +14,12 @@ from patients.submissions import AlreadyTaken
 from programs.enrolment.policy.services import supervision_of
 from programs.enrolment.risk import services
 from programs.enrolment.risk.forms import RiskForm, ScreenForm, field_of
-from programs.enrolment.risk.queries import answers_on_record, fails, stratify_again
+from programs.enrolment.risk.queries import (
+    answers_on_record,
+    event_since_screen,
+    fails,
+    stratify_again,
+)
 from programs.staff.request import StaffRequest
 
 
@@ -29,6 +34,7 @@ def risk(request: StaffRequest, pk: int) -> HttpResponse:
         "stratifications": list(patient.stratifications.select_related("by")),
         "supervision": supervision_of(patient.site),
         "prompt": stratify_again(patient),
+        "new_event_on": event_since_screen(patient),
         "referral": patient.referrals.order_by("-referred_on", "-pk").first(),
     }
     return render(request, "enrolment/risk.html", context)
