@@ -58,12 +58,18 @@ def must_hold(visit: Situation) -> set[str]:
 
 def must_stop(visit: Situation) -> set[str]:
     """Ids that must be raised as a stop, of what was found in exercise."""
-    under_load = (key for place in range(len(visit.sheet.bouts)) for key in _load(visit, place))
+    places = range(1, len(visit.sheet.bouts) + 1)
+    under_load = (key for place in places for key in must_stop_at(visit, place))
     return {*under_load, *_seen(visit), *_monitor(visit), *_glucose_stopped(visit)}
 
 
+def must_stop_at(visit: Situation, place: int) -> set[str]:
+    """Those of them that were found under the load of the bout in this place, from 1."""
+    return set(_load(visit, place - 1))
+
+
 def _has_symptoms(visit: Situation) -> bool:
-    asked = SYMPTOMS
+    asked: tuple[str, ...] = SYMPTOMS
     if visit.known.has_heart_failure:
         asked += SYMPTOMS_OF_HEART_FAILURE
     return any(visit.sheet.answers.get(key) for key in asked)
@@ -231,43 +237,47 @@ def _monitor(visit: Situation) -> Iterable[str]:
 
 
 def _latest(visit: Situation) -> Glucose | None:
-    """By the clock since exercise began; the later in order of two at one time."""
-    ordered = sorted(visit.sheet.rechecks, key=lambda recheck: recheck[0])  # keeps order of ties
-    return ordered[-1][1] if ordered else None
+    """The last since exercise began: by the clock, as typed while nothing of it is stored."""
+    sheet = visit.sheet
+    ordered = sorted(sheet.rechecks, key=lambda recheck: recheck[0])  # keeps the order of ties
+    typed = [sheet.during.glucose, sheet.after.glucose, sheet.recovery.glucose]
+    since = [glucose for _, glucose in ordered] or [g for g in typed if g is not None]
+    return since[-1] if since else None
 
 
 def _glucose_held(visit: Situation) -> Iterable[str]:
     sheet, known = visit.sheet, visit.known
     rest, ketones = sheet.before.glucose, sheet.ketones
-    at_rest = [rest, *known.replaced_glucose]
-    since = [sheet.during.glucose, sheet.after.glucose, sheet.recovery.glucose]
-    since += [glucose for _, glucose in sheet.rechecks]
-    latest = _latest(visit) or rest
-    if level_1(latest) and not level_2(latest):
+    if level_1(rest) and not level_2(rest):
         yield "G-01"  # ADA, current text: < 70 and >= 54; treat first (T1, 15 g and 15 min)
-    if any(level_2(glucose) for glucose in [*at_rest, *since]):
+    if any(level_2(glucose) for glucose in (rest, *known.replaced_glucose)):
         yield "G-02"  # ADA: < 54; a good recheck does not end it
     if sheet.answers.get("needed_help"):
         yield "G-03"  # ADA: needs another person's help
-    day = [*at_rest, *since, *known.other_glucose_24h]
+    if ketones in {"moderate", "large"}:
+        yield "G-05"  # COLBERG: none with moderate or large ketones
+    if known.uses_insulin and rest is not None and _is_out_for_insulin(rest, ketones):
+        yield "G-05"
+    moments = (sheet.before, sheet.during, sheet.after, sheet.recovery)
+    day = [vitals.glucose for vitals in moments] + [glucose for _, glucose in sheet.rechecks]
+    day += [*known.replaced_glucose, *known.other_glucose_24h]
     helped = known.needed_help_24h or sheet.answers.get("severe_low")
     if helped or any(below(glucose, 52.2, 2.9) for glucose in day):
         yield "G-06"  # T1: < 2.9 mmol/L, or a low that needed help, in the last 24 h
-    if ketones in {"moderate", "large"}:
-        yield "G-05"  # COLBERG: none with moderate or large ketones
-    if known.uses_insulin and rest is not None:
-        very_high, high = not below(rest, 350, 19.4), not below(rest, 250, 13.9)
-        if below(rest, 90, 5.0):
-            yield "G-05"  # COLBERG: < 90, carbohydrate first
-        if high and not ketones:
-            yield "G-05"  # COLBERG: 250 and above, ketones first
-        if very_high and ketones != "none":
-            yield "G-05"  # COLBERG: 350 and above, unless negative or trace
+    if level_1(_latest(visit)):
+        yield "G-09"  # T1: looked at in and after exercise; while low, again after 15 min
+
+
+def _is_out_for_insulin(rest: Glucose, ketones: str) -> bool:
+    """COLBERG: < 90 carbohydrate first; from 250 ketones; from 350 only with none or a trace."""
+    if not below(rest, 350, 19.4):
+        return ketones != "none"
+    return below(rest, 90, 5.0) or (not below(rest, 250, 13.9) and not ketones)
 
 
 def _glucose_stopped(visit: Situation) -> Iterable[str]:
-    glucose, latest = visit.sheet.during.glucose, _latest(visit)
+    glucose = visit.sheet.during.glucose
     if level_2(glucose):
         yield "G-02"  # ADA: < 54 in exercise
-    elif level_1(glucose) and (latest is None or level_1(latest)):
-        yield "G-01"  # ADA: < 70 in exercise, until a recheck is above
+    elif level_1(glucose):
+        yield "G-01"  # ADA: < 70 in exercise
