@@ -201,7 +201,7 @@ def a_visit(pick: Pick) -> Situation:
     replaced = tuple(pick(METER) for _ in range(pick((0, 0, 0, 1, 2))))
     rest = _at_rest(pick, weight, _glucose(pick))
     bouts: list[Load] = []
-    for _ in range(pick((0, 1, 2, 3))):
+    for _ in range(pick((0, 1, 2, 3, 5))):
         bouts.append(_load(pick, rest, bouts))
     since, hidden = _since_it_began(pick)
     others = [pick(METER) for _ in range(pick((0, 0, 0, 1)))]
