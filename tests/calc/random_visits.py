@@ -27,8 +27,13 @@ MG_DL = (45, 51, 52, 53, 54, 55, 60, 69, 70, 71, 89, 90, 91, 100, 130, 180,
          249, 250, 251, 300, 349, 350, 351, 420)  # fmt: skip
 MMOL_L = (2.5, 2.8, 2.9, 3.0, 3.1, 3.5, 3.8, 3.9, 4.0, 4.9, 5.0, 5.1, 6.5, 9.0,
           13.8, 13.9, 14.0, 16.0, 19.3, 19.4, 19.5, 23.0)  # fmt: skip
-# One mmol/L of glucose is 18.0156 mg/dL: molar mass 180.156 g/mol (from memory).
-METER = (*[Glucose(n) for n in MG_DL], *[Glucose(n * 18.0156, is_mmoll=True) for n in MMOL_L])
+# One mmol/L of glucose is 18.0156 mg/dL: molar mass 180.156 g/mol (from memory). Kept to a tenth,
+# 13.9 mmol/L is 250.4 mg/dL, which is a little less than 13.9 again.
+METER = (
+    *[Glucose(n) for n in MG_DL],
+    *[Glucose(n * 18.0156, is_mmoll=True) for n in MMOL_L],
+    *[Glucose(round(n * 18.0156, 1), is_mmoll=True) for n in MMOL_L],
+)
 GOOD_METER = tuple(g for g in METER if 91 <= g <= 245)
 
 SYSTOLIC = (82, 89, 90, 91, 110, 130, 160, 161, 179, 180, 181, 200)
