@@ -276,8 +276,11 @@ def _is_out_for_insulin(rest: Glucose, ketones: str) -> bool:
 
 
 def _glucose_stopped(visit: Situation) -> Iterable[str]:
-    glucose = visit.sheet.during.glucose
-    if level_2(glucose):
-        yield "G-02"  # ADA: < 54 in exercise
-    elif level_1(glucose):
+    sheet = visit.sheet
+    since = [vitals.glucose for vitals in (sheet.during, sheet.after, sheet.recovery)]
+    since += [glucose for _, glucose in sheet.rechecks]
+    if any(level_2(glucose) for glucose in since):
+        yield "G-02"  # ADA: < 54 since exercise began; a good recheck does not end it
+    glucose = sheet.during.glucose
+    if level_1(glucose) and not level_2(glucose):
         yield "G-01"  # ADA: < 70 in exercise

@@ -127,9 +127,10 @@ GLUCOSE: tuple[Rule, ...] = (
     Rule("G-02", B, HOLD, lambda s: s.lowest_glucose_before, "<", LEVEL_2_BELOW,
          "Glucose was {value}, below {limit}, a level 2 low: treat now. A good recheck does not "
          "settle it; somebody who may decides.", ADA, "", bounds=VERY_LOW_BOUNDS, mmoll=3.0),
-    Rule("G-02", D, STOP, lambda s: s.during.glucose, "<", LEVEL_2_BELOW,
-         "Glucose {value} in exercise is below {limit}, a level 2 low: stop and treat now.", ADA,
-         "", of="during", bounds=VERY_LOW_BOUNDS, mmoll=3.0),
+    Rule("G-02", D, STOP, lambda s: s.lowest_glucose_since_start, "<", LEVEL_2_BELOW,
+         "Glucose was {value} since exercise began, below {limit}, a level 2 low: stop and treat "
+         "now. A good recheck does not settle it; somebody who may decides.", ADA, "",
+         of="during", bounds=VERY_LOW_BOUNDS, mmoll=3.0),
     Rule("G-01", D, STOP, lambda s: s.during.glucose, "<", LEVEL_1_BELOW,
          "Glucose {value} in exercise is below {limit}, a low: stop, treat and recheck.",
          f"{ADA}; exactly 70 from memory", "", of="during", bounds=LOW_BOUNDS, mmoll=3.9),

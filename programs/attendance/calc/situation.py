@@ -129,11 +129,17 @@ class Situation:
         return min(known, default=None)
 
     @property
+    def lowest_glucose_since_start(self) -> Glucose | None:
+        """The lowest since exercise began, values that a recheck replaced included. [mg/dL]"""
+        known = [vitals.glucose for vitals in (self.during, self.after, self.recovery)]
+        known += [glucose for _, glucose in self.sheet.rechecks]
+        return min((glucose for glucose in known if glucose is not None), default=None)
+
+    @property
     def lowest_glucose_24h(self) -> Glucose | None:
         """The lowest of 24 hours, at whichever visit. [mg/dL]"""
-        moments = (self.during, self.after, self.recovery)
-        known = [vitals.glucose for vitals in moments]
-        known += [self.lowest_glucose_before, *self.known.other_glucose_24h]
+        here = (self.lowest_glucose_before, self.lowest_glucose_since_start)
+        known = [*here, *self.known.other_glucose_24h]
         return min((glucose for glucose in known if glucose is not None), default=None)
 
     @property
