@@ -50,7 +50,7 @@ INSTALLED_APPS = [
     "programs.attendance",
     "assessments",
     "reports",
-    "django.contrib.admin",
+    "config.apps.OurAdminConfig",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",

@@ -1,5 +1,6 @@
-"""Which site a page is about: always one the person works at."""
+"""Which site a page is about, and whose accounts: always of sites the person works at."""
 
+from django.db.models import Count, Q, QuerySet
 from django.http import Http404
 
 from programs.staff.models import Site, User
@@ -30,3 +31,31 @@ def get_site_for(user: User, pk: int) -> Site:
         if site.pk == pk:
             return site
     raise Http404
+
+
+def sites_of(user: User) -> QuerySet[Site]:
+    """Sites somebody may edit: their own.
+
+    The account made on the server itself may also take up a site where nobody works, which no page
+    could reach otherwise.
+    """
+    mine = Q(pk__in=user.site_ids())
+    if user.is_superuser:
+        empty = Site.objects.annotate(n=Count("staff")).filter(n=0)
+        mine |= Q(pk__in=empty.values("pk"))
+    return Site.objects.filter(mine)
+
+
+def people_of(user: User) -> QuerySet[User]:
+    """Accounts somebody may see: their own, and everybody who works at one of their sites."""
+    together = User.sites.through.objects.filter(site__in=user.site_ids())  # type: ignore[attr-defined]
+    return User.objects.filter(Q(pk=user.pk) | Q(pk__in=together.values("user_id")))
+
+
+def governs(user: User, person: User) -> bool:
+    """Whether an account may be changed: a password opens every site the person works at."""
+    if person.pk == user.pk:
+        return True
+    if person.is_superuser and not user.is_superuser:
+        return False
+    return set(person.site_ids()) <= set(user.site_ids())

@@ -16,8 +16,8 @@ from django.views.decorators.http import require_POST
 from patients import audit
 from patients.forms import FindForm
 from patients.models import AuditEvent
-from programs.staff.access import SESSION_KEY, get_site_for
-from programs.staff.models import Credential, User
+from programs.staff.access import SESSION_KEY, get_site_for, people_of
+from programs.staff.models import Credential
 from programs.staff.request import StaffRequest
 
 
@@ -74,7 +74,7 @@ def choose_site(request: StaffRequest) -> HttpResponse:
 @permission_required("staff.change_setting", raise_exception=True)
 def settings_page(request: StaffRequest) -> HttpResponse:
     user = request.user
-    people = User.objects.filter(sites__in=user.site_ids()).distinct().prefetch_related("sites")
+    people = people_of(user).prefetch_related("sites")
     return render(
         request,
         "staff/settings.html",
