@@ -67,6 +67,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "programs.staff.no_store.NoStoreMiddleware",
     "csp.middleware.CSPMiddleware",
     "programs.staff.kept.KeptFormMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
@@ -158,7 +159,6 @@ AUTH_PASSWORD_VALIDATORS = [
 ]
 LOGIN_URL = "staff:login"
 LOGIN_REDIRECT_URL = "home"
-LOGOUT_REDIRECT_URL = "staff:login"
 
 AXES_FAILURE_LIMIT = 5
 AXES_COOLOFF_TIME = 0.25  # hours

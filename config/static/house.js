@@ -231,7 +231,14 @@ document.querySelectorAll("[data-all]").forEach((button) => {
     button.form.dispatchEvent(new Event("input", { bubbles: true }));
   });
 });
-document.querySelectorAll("form[data-sign-out]").forEach((form) => form.addEventListener("submit", () => sessionStorage.clear()));
+// Signed out by hand: drafts go in every tab, and no other tab goes on showing somebody.
+const door = new BroadcastChannel("sign-out");
+if (new URLSearchParams(location.search).has("signed-out")) {
+  sessionStorage.clear();
+  door.postMessage("");
+  history.replaceState(null, "", location.pathname);
+}
+door.onmessage = () => { sessionStorage.clear(); location.replace("/login/"); };
 
 // A file over the limit is refused before a byte of it travels.
 document.querySelectorAll("input[type=file][data-max-bytes]").forEach((field) => {

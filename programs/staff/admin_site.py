@@ -33,7 +33,7 @@ class OurAdminSite(admin.AdminSite):
         back = request.GET.get("next") or reverse("admin:index", current_app=self.name)
         return redirect_to_login(back, reverse("staff:login"))
 
-    def logout(self, request: HttpRequest, extra_context: Any = None) -> HttpResponse:
+    def logout(self, request: HttpRequest, extra_context: Any = None) -> Any:
         return sign_out(cast(StaffRequest, request))
 
     def password_change(self, request: HttpRequest, extra_context: Any = None) -> Any:

@@ -3,6 +3,7 @@
 from typing import Any
 
 from django.contrib import messages
+from django.contrib.auth import logout
 from django.contrib.auth import views as auth_views
 from django.contrib.auth.decorators import permission_required
 from django.contrib.auth.forms import AuthenticationForm
@@ -10,6 +11,7 @@ from django.core.paginator import Paginator
 from django.db.models import Q
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST
 
@@ -47,8 +49,9 @@ class SignIn(auth_views.LoginView):
 @require_POST
 def sign_out(request: StaffRequest) -> HttpResponse:
     audit.record(AuditEvent.Kind.SIGN_OUT, "by hand", by=request.user)
-    response = auth_views.LogoutView.as_view()(request)
-    response["Clear-Site-Data"] = '"storage"'  # shared tablets: drafts go with the person
+    logout(request)
+    response = redirect(reverse("staff:login") + "?signed-out=1")  # house.js drops drafts there
+    response["Clear-Site-Data"] = '"cache", "storage"'  # shared tablets: all goes with the person
     return response
 
 
