@@ -1,13 +1,29 @@
 """The house itself: the demo command and the system checks."""
 
+from typing import Any
+
 from django.apps import AppConfig
+from django.conf import settings
 from django.contrib.admin.apps import AdminConfig
+from django.db.backends.base.base import BaseDatabaseWrapper
+from django.db.backends.signals import connection_created
 
 
 class HouseConfig(AppConfig):
     name = "config"
     label = "house"
     verbose_name = "Thirtysix"
+
+    def ready(self) -> None:
+        if settings.SERVES_PAGES:
+            connection_created.connect(_limit_waiting, dispatch_uid="answer in time")
+
+
+def _limit_waiting(connection: BaseDatabaseWrapper, **kwargs: Any) -> None:
+    from config.database import answer_in_time  # psycopg, where there is PostgreSQL only
+
+    if connection.vendor == "postgresql":
+        answer_in_time(connection, settings.DATABASE_ANSWERS_WITHIN_SECONDS)
 
 
 class OurAdminConfig(AdminConfig):

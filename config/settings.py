@@ -16,6 +16,7 @@ from config import env
 BASE_DIR = Path(__file__).resolve().parent.parent
 LOCAL_DIR = BASE_DIR / ".local"  # database, secret: never in version control
 PRODUCTION = env.flag("THIRTYSIX_PRODUCTION")
+SERVES_PAGES = env.flag("THIRTYSIX_SERVES_PAGES")  # set by wsgi.py; a migration may take its time
 DEBUG = env.flag("THIRTYSIX_DEBUG")
 
 
@@ -121,6 +122,14 @@ SQLITE_OPTIONS = {
         "PRAGMA temp_store=MEMORY; PRAGMA mmap_size=134217728; PRAGMA cache_size=-20000;"
     ),
 }
+# A worker is killed after 30 s and the browser left with nothing (gunicorn's default). Whatever
+# hangs in the database ends before that, so that a page can say so: 3 s to connect, 5 for a lock,
+# 8 for a statement, and 10 for an answer of any kind, from a server that is frozen (database.py).
+SERVING_OPTIONS = {
+    "connect_timeout": 3,
+    "options": "-c statement_timeout=8s -c lock_timeout=5s",
+}
+DATABASE_ANSWERS_WITHIN_SECONDS = 10
 DATABASE_URL = env.text("DATABASE_URL")
 if DATABASE_URL:
     DATABASES = {"default": environ.Env.db_url_config(DATABASE_URL)}
@@ -133,6 +142,12 @@ else:
             "NAME": LOCAL_DIR / "thirtysix.sqlite3",
         }
     }
+if DATABASES["default"]["ENGINE"].endswith("postgresql"):
+    # After a restart of the database the first request finds its kept connection dead otherwise.
+    DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
+    if SERVES_PAGES:
+        limited = SERVING_OPTIONS | DATABASES["default"].get("OPTIONS", {})
+        DATABASES["default"]["OPTIONS"] = limited
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     DATABASES["default"] |= {"OPTIONS": SQLITE_OPTIONS, "CONN_MAX_AGE": None}
     # Tests use a real file too: only there do WAL, locks and several connections behave as in use.
@@ -232,5 +247,24 @@ STORAGES = {
         )
     },
 }
+# --- what goes wrong ----------------------------------------------------------------------
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "filters": {"answered_elsewhere": {"()": "config.errors.AnsweredElsewhere"}},
+    "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "handlers": {
+        "log": {
+            "class": "logging.StreamHandler",
+            "formatter": "line",
+            "filters": ["answered_elsewhere"],
+        }
+    },
+    "loggers": {
+        "thirtysix": {"handlers": ["log"], "level": "INFO"},
+        "django": {"handlers": ["log"], "level": "ERROR"},
+    },
+}
+
 SIMPLE_HISTORY_HISTORY_CHANGE_REASON_USE_TEXT_FIELD = False
 SILENCED_SYSTEM_CHECKS: list[str] = []

@@ -5,6 +5,7 @@ from django.urls import include, path
 
 from reports.views import home
 
+handler500 = "config.errors.server_error"
 urlpatterns = [
     path("", home, name="home"),
     path("", include("programs.urls")),
