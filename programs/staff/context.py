@@ -1,13 +1,14 @@
 """What every page's header needs."""
 
 from functools import partial
-from typing import Any
+from typing import Any, cast
 
 from django.http import HttpRequest
 from django.urls import reverse
 
-from programs.staff.access import SESSION_KEY
+from programs.staff.access import current_site
 from programs.staff.forms import HereForm
+from programs.staff.request import StaffRequest
 
 
 def workplace(request: HttpRequest) -> dict[str, Any]:
@@ -16,14 +17,20 @@ def workplace(request: HttpRequest) -> dict[str, Any]:
     if user is None or not user.is_authenticated:
         return {}
     sites = user.my_sites()
-    chosen = request.session.get(SESSION_KEY)
-    here = next((s for s in sites if s.pk == chosen), sites[0] if sites else None)
+    here = current_site(cast(StaffRequest, request)) if sites else None
     nav = section(request)
     found: dict[str, Any] = {"my_sites": sites, "here": here, "nav": nav}
     if here and len(sites) > 1 and nav in {"today", "referrals"}:
-        back = reverse("attendance:today") if nav == "today" else request.get_full_path()
+        back = reverse("attendance:today") if nav == "today" else _without_site(request)
         found["here_form"] = partial(HereForm, sites, here, back)  # made where it is shown
     return found
+
+
+def _without_site(request: HttpRequest) -> str:
+    """This address without its site, which would outdo the one that is chosen next."""
+    query = request.GET.copy()
+    query.pop("site", None)
+    return f"{request.path}?{query.urlencode()}" if query else request.path
 
 
 SECTIONS = {

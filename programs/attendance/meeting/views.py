@@ -19,14 +19,15 @@ from programs.attendance.today.queries import day_of
 from programs.attendance.visit.address import chosen_day, class_url
 from programs.attendance.visit.services import arrive
 from programs.enrolment.models import ClassSlot, PlannedSession
-from programs.staff.access import current_site
 from programs.staff.models import Site
 from programs.staff.request import StaffRequest
 
 
 def _slot_and_day(request: StaffRequest, pk: int) -> tuple[Site, ClassSlot, date, str]:
-    site = current_site(request)
-    slot = get_object_or_404(ClassSlot.objects.select_related("site"), pk=pk, site=site)
+    """The class, whichever of their sites somebody chose in the header, and its day."""
+    found = ClassSlot.objects.visible_to(request.user).select_related("site")
+    slot = get_object_or_404(found, pk=pk)
+    site = slot.site
     on = chosen_day(request, site.today())
     back = f"{reverse('attendance:today')}?site={site.pk}&on={on}&class={pk}"
     return site, slot, on, back
@@ -120,7 +121,7 @@ def close_class(request: StaffRequest, pk: int) -> HttpResponse:
     rows = day_of(site, on, slot.pk).rows
     waiting = [row for row in rows if row.state == Visit.State.EXPECTED]
     refused: list[str] = []
-    form = AbsencesForm(request.POST or None, rows=waiting)
+    form = AbsencesForm(request.POST if request.method == "POST" else None, rows=waiting)
     if request.method == "POST":
         form.is_valid()  # an unknown reason is no reason; the service says whose is missing
         try:
@@ -155,9 +156,7 @@ def reopen_class(request: StaffRequest, pk: int) -> HttpResponse:
 def arrive_all(request: StaffRequest, pk: int) -> HttpResponse:
     """Everybody of a class who is still expected."""
     user = request.user
-    site = current_site(request)
-    slot = get_object_or_404(ClassSlot, pk=pk, site=site)
-    on = chosen_day(request, site.today())
+    site, slot, on, back = _slot_and_day(request, pk)
     rows = day_of(site, on, slot.pk).rows
     waiting = PlannedSession.objects.filter(
         pk__in=[row.planned.pk for row in rows if row.state == Visit.State.EXPECTED]
@@ -169,16 +168,14 @@ def arrive_all(request: StaffRequest, pk: int) -> HttpResponse:
         messages.success(request, f"{len(waiting)} checked in.")
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
-    return redirect(f"{reverse('attendance:today')}?site={site.pk}&on={on}&class={pk}")
+    return redirect(back)
 
 
 @permission_required("attendance.add_visit", raise_exception=True)
 def add_someone(request: StaffRequest, pk: int) -> HttpResponse:
     """A make-up or extra session in one class on one day."""
     user = request.user
-    site = current_site(request)
-    slot = get_object_or_404(ClassSlot, pk=pk, site=site)
-    on = chosen_day(request, site.today())
+    site, slot, on, _ = _slot_and_day(request, pk)
     form = AddToClassForm(request.POST or None, site=site)
     if request.method == "POST" and form.is_valid():
         try:
