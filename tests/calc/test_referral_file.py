@@ -1,3 +1,4 @@
+import time
 from datetime import date
 
 import pytest
@@ -337,6 +338,22 @@ def test_a_length_in_a_columns_own_unknown_unit_is_refused():
 def test_too_many_rows_are_refused_with_their_number():
     with pytest.raises(UnreadableFile, match="has 5001 rows; at most 5000"):
         read_table(b"a;b\n" + b"1;2\n" * 5001)
+
+
+@pytest.mark.parametrize("width", [201, 1_500_000])
+@pytest.mark.parametrize("above", [b"", b"a;b\n1;2\n"])
+def test_wide_files_are_refused_before_they_cost_anything(above, width):
+    """Project choice: 200 columns. Padded to its headers, the wide one would be 4 billion cells."""
+    data = above + b";" * (width - 1) + b"\n" + b"1;2\n" * 3000
+    began = time.process_time()
+    with pytest.raises(UnreadableFile, match=rf"has {width} columns; .* at most 200"):
+        read_table(data)
+    assert time.process_time() - began < 2
+
+
+def test_two_hundred_columns_are_read():
+    table = read_table(b";".join([b"x"] * 200) + b"\n1;2\n")
+    assert (len(table.headers), len(table.rows[0])) == (200, 200)
 
 
 def test_a_list_without_names_lacks_them():

@@ -5,10 +5,12 @@ Largest size, most rows and the encodings tried are a project choice.
 
 import csv
 import io
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 MAX_BYTES = 5 * 1024 * 1024
 MAX_ROWS = 5000
+MAX_COLUMNS = 200
 
 
 class UnreadableFile(ValueError):
@@ -86,8 +88,8 @@ def read_table(data: bytes) -> Table:
 
     Raises
     ------
-    UnreadableFile : too large, not text, empty, no columns named, no row, too many rows, or a
-        table that cannot be parsed.
+    UnreadableFile : too large, not text, empty, no columns named, no row, too many rows or
+        columns, or a table that cannot be parsed.
     """
     text = decode(data).replace("\r\n", "\n").replace("\r", "\n")
     lines = [line for line in text.splitlines() if line.strip()]
@@ -99,7 +101,7 @@ def read_table(data: bytes) -> Table:
             "The first line should name the columns, separated by commas, semicolons or tabs."
         )
     try:
-        read = list(csv.reader(io.StringIO(text), delimiter=separator))
+        read = list(_rows(text, separator))
     except csv.Error as error:
         raise UnreadableFile(f"The file is not a table this program can read: {error}.") from error
     cells = [[cell.strip().strip("\ufeff\u00a0").strip() for cell in row] for row in read]
@@ -114,3 +116,14 @@ def read_table(data: bytes) -> Table:
     width = len(headers)
     rows = [(row + [""] * width)[: max(width, len(row))] for row in body]
     return Table(headers, rows, start + 2)
+
+
+def _rows(text: str, separator: str) -> Iterator[list[str]]:
+    """Rows one by one, so that a file far too wide or long is refused at its first such row."""
+    for number, row in enumerate(csv.reader(io.StringIO(text), delimiter=separator)):
+        if len(row) > MAX_COLUMNS:
+            raise UnreadableFile(
+                f"Row {number + 1} has {len(row)} columns; a referral list has at most "
+                f"{MAX_COLUMNS}. Is it the right file?"
+            )
+        yield row
