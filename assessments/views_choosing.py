@@ -14,6 +14,7 @@ from assessments.forms_choosing import KeptTestsForm, LimitsForm
 from assessments.queries_record import on_record
 from patients import audit
 from patients.history import StaleVersion
+from patients.typed import whole
 from programs.staff.request import StaffRequest
 
 
@@ -34,7 +35,7 @@ def choose(request: StaffRequest, pk: int) -> HttpResponse:
                 assessment,
                 request.POST.getlist("limit"),
                 request.POST.getlist("test"),
-                seen=int(seen) if seen.isdecimal() else 0,
+                seen=whole(seen) or 0,
                 by=user,
             )
             messages.success(request, "Tests chosen.")

@@ -16,6 +16,7 @@ from assessments.forms_schedule import AheadForm, BookManyForm, PlanForm
 from assessments.queries_schedule import AHEAD_DAYS, to_book
 from assessments.views import course_page, record_page, why_not_form
 from patients.submissions import AlreadyTaken, is_taken
+from patients.typed import whole
 from programs.enrolment.courses.access import get_enrolment_for
 from programs.enrolment.courses.services import look_after
 from programs.staff.access import current_site
@@ -28,12 +29,12 @@ def open_assessment(request: StaffRequest, pk: int) -> HttpResponse:
     """Begin recording an assessment of a kind, from anywhere."""
     user = request.user
     enrolment = get_enrolment_for(user, pk)
-    number = request.POST.get("number", "1")
+    number = whole(request.POST.get("number", "1")) or 0
     try:
         assessment = services.open_assessment(
             enrolment,
             request.POST.get("kind", ""),
-            int(number) if number.isdecimal() and len(number) < 4 else 0,
+            number if number < 1000 else 0,
             by=user,
         )
     except ValidationError as error:
@@ -96,8 +97,8 @@ def take(request: StaffRequest, pk: int) -> HttpResponse:
 def book_many(request: StaffRequest) -> HttpResponse:
     """Everything not booked yet that comes due soon, each with a day of its own to take."""
     site = current_site(request)
-    ahead = request.GET.get("ahead", "")
-    days = int(ahead) if ahead.isdecimal() and int(ahead) <= 84 else AHEAD_DAYS
+    ahead = whole(request.GET.get("ahead"))
+    days = AHEAD_DAYS if ahead is None or ahead > 84 else ahead
     lines = to_book(site, site.today() + timedelta(days=days))
     form = BookManyForm(request.POST or None, site=site)
     typed: dict[str, str] = {}

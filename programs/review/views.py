@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST
 
 from patients import audit
 from patients.history import StaleVersion
+from patients.typed import whole
 from programs.enrolment.courses.access import get_enrolment_for
 from programs.prescription import services
 from programs.prescription.calc.signature import is_late, next_signature_due
@@ -38,9 +39,7 @@ def plan(request: StaffRequest, pk: int) -> HttpResponse:
         if form.is_valid():
             try:
                 seen = request.POST.get("seen_version", "")
-                services.prepare_plan(
-                    form.save(commit=False), seen=int(seen) if seen.isdecimal() else 0, by=user
-                )
+                services.prepare_plan(form.save(commit=False), seen=whole(seen) or 0, by=user)
                 words = "The draft is saved and waits for signature."
                 messages.success(request, words, extra_tags=f"plan-{pk}")
                 return redirect("review:plan", pk)
@@ -77,7 +76,7 @@ def sign_plan(request: StaffRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(found, pk=pk)
     try:
         seen = request.POST.get("seen_version", "")
-        services.sign_plan(row, seen=int(seen) if seen.isdecimal() else 0, by=request.user)
+        services.sign_plan(row, seen=whole(seen) or 0, by=request.user)
         messages.success(request, "Signed.")
     except StaleVersion:
         messages.error(request, "The draft changed since you opened it. Read it again, then sign.")

@@ -13,12 +13,12 @@ from django.views.decorators.http import require_POST
 from patients import audit
 from patients.history import StaleVersion
 from patients.submissions import AlreadyTaken, key_in
+from patients.typed import whole
 from programs.attendance.events import services
 from programs.attendance.events.access import get_event_for
 from programs.attendance.events.forms import EntryForm, EventForm, ReviewForm
 from programs.attendance.models import EventEntry, SafetyEvent
 from programs.attendance.visit.access import get_visit_for
-from programs.attendance.visit.address import whole
 from programs.staff.access import current_site
 from programs.staff.request import StaffRequest
 

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_POST
 
 from patients import audit
 from patients.submissions import AlreadyTaken
+from patients.typed import whole
 from programs.attendance.calc.teaching import COMPONENTS, untaught
 from programs.attendance.models import HomeReport, Teaching, Visit
 from programs.attendance.teaching import services
@@ -64,7 +65,7 @@ def teaching(request: StaffRequest, pk: int) -> HttpResponse:
 def _report_of(enrolment: Enrolment, request: StaffRequest, monday: Any) -> HomeReport:
     """The report of the week asked for, to be corrected, or a new one of last week."""
     raw = request.GET.get("week", "")
-    found = enrolment.home_reports.filter(pk=int(raw)).first() if raw.isdecimal() else None
+    found = enrolment.home_reports.filter(pk=whole(raw) or 0).first()
     return found or HomeReport(enrolment=enrolment, week_of=monday - timedelta(days=7))
 
 

@@ -11,9 +11,10 @@ from django.urls import reverse
 from django.utils.html import format_html
 from django.views.decorators.cache import never_cache
 
+from patients.typed import whole
 from programs.attendance.today.queries import Day, day_of
 from programs.attendance.visit.access import get_visit_for
-from programs.attendance.visit.address import chosen_day, whole
+from programs.attendance.visit.address import chosen_day
 from programs.staff.access import current_site
 from programs.staff.request import StaffRequest
 

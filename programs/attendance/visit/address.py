@@ -1,4 +1,4 @@
-"""Days, numbers and classes in addresses."""
+"""Days and classes in addresses."""
 
 from datetime import date
 
@@ -18,10 +18,6 @@ def chosen_day(request: StaffRequest, today: date) -> date:
     except ValueError:
         return today
     return day if abs((day - today).days) <= FURTHEST_DAYS else today
-
-
-def whole(text: str | None) -> int | None:
-    return int(text) if text and text.isascii() and text.isdigit() else None
 
 
 def class_url(planned: PlannedSession | ClassMeeting) -> str:

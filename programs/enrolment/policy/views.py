@@ -12,6 +12,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from patients.history import StaleVersion, save_as
 from patients.models import PrecautionProtocol
+from patients.typed import whole
 from programs.enrolment.calc.risk import RiskClass
 from programs.enrolment.calc.rule_sets import SHIPPED
 from programs.enrolment.models import Payer, SiteRuleSet
@@ -132,5 +133,5 @@ def edit_protocol(request: StaffRequest, pk: int | None = None) -> HttpResponse:
 def _versioned(request: StaffRequest) -> Any:
     user = request.user
     raw = request.POST.get("seen_version", "")
-    seen = int(raw) if raw.isdecimal() else 0
+    seen = whole(raw) or 0
     return lambda new: services.save_setting(new, seen=seen, by=user)
