@@ -58,7 +58,6 @@ INSTALLED_APPS = [
     "django.contrib.messages",
     "whitenoise.runserver_nostatic",
     "django.contrib.staticfiles",
-    "axes",
     "crispy_forms",
     "csp",
     "django_htmx",
@@ -82,7 +81,6 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "simple_history.middleware.HistoryRequestMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
-    "axes.middleware.AxesMiddleware",
 ]
 
 ROOT_URLCONF = "config.urls"
@@ -156,10 +154,7 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 # --- people -------------------------------------------------------------------------------
 AUTH_USER_MODEL = "staff.User"
-AUTHENTICATION_BACKENDS = [
-    "axes.backends.AxesStandaloneBackend",  # throttles; must come first
-    "programs.staff.backend.RoleBackend",
-]
+AUTHENTICATION_BACKENDS = ["programs.staff.backend.RoleBackend"]
 PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.Argon2PasswordHasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
@@ -171,17 +166,13 @@ AUTH_PASSWORD_VALIDATORS = [
         "OPTIONS": {"min_length": 12},
     },
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
 ]
 LOGIN_URL = "staff:login"
 LOGIN_REDIRECT_URL = "home"
 
-AXES_FAILURE_LIMIT = 5
-AXES_COOLOFF_TIME = 0.25  # hours
-AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
-AXES_LOCKOUT_CALLABLE = "programs.staff.lockout.answer"
-AXES_RESET_ON_SUCCESS = True
-AXES_ENABLE_ADMIN = False
-AXES_VERBOSE = False
+# How many proxies of ours stand in front and add to X-Forwarded-For; without one it counts nothing.
+PROXIES_IN_FRONT = env.integer("PROXIES_IN_FRONT", 0)
 
 # --- the browser --------------------------------------------------------------------------
 SESSION_COOKIE_HTTPONLY = True

@@ -290,8 +290,6 @@ def test_sign_in_is_throttled_for_known_and_unknown_alike(client, member, name):
     statuses = [sign_in(client, name, "wrong").status_code for _ in range(6)]
     assert statuses[:4] == [200] * 4
     assert statuses[-1] == 429
-    if name == member.username:
-        assert sign_in(client, name, "correct horse battery").status_code == 429
 
 
 def test_passwords_are_kept_with_argon2(member):

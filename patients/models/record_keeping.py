@@ -17,6 +17,7 @@ class AuditEvent(models.Model):
         SIGN_IN = "sign_in", "signed in"
         SIGN_OUT = "sign_out", "signed out"
         IMPORT = "import", "imported"
+        PASSWORD = "password", "changed a password"
 
     at = models.DateTimeField(auto_now_add=True)
     user = models.ForeignKey(

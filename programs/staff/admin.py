@@ -15,8 +15,12 @@ from django.core.exceptions import PermissionDenied
 from django.db import transaction
 from django.db.models import Field, ForeignKey, QuerySet
 from django.http import Http404, HttpRequest
+from django.shortcuts import redirect
 from simple_history.admin import SimpleHistoryAdmin
 
+from patients import audit
+from patients.models import AuditEvent
+from programs.staff import throttle
 from programs.staff.access import governs, people_of, sites_of
 from programs.staff.models import Credential, Site, User
 
@@ -140,9 +144,19 @@ class PersonAdmin(UserAdmin):
 
     def user_change_password(self, request: HttpRequest, id: str, form_url: str = "") -> Any:
         person = self.get_object(request, unquote(id))
-        if person is not None and not governs(_me(request), person):
+        if person is None:
+            raise Http404
+        if not governs(_me(request), person):
             raise PermissionDenied
-        return super().user_change_password(request, id, form_url)
+        if person.pk == request.user.pk:
+            return redirect("staff:password")  # which asks for the old one
+        before = person.password
+        answer = super().user_change_password(request, id, form_url)
+        person.refresh_from_db()
+        if person.password != before:
+            throttle.end_all_waiting(person.get_username())
+            audit.record(AuditEvent.Kind.PASSWORD, f"that of {person}", by=request.user)
+        return answer
 
 
 @admin.register(Credential)

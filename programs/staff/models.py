@@ -213,3 +213,47 @@ class DemoMark(models.Model):
 
     def __str__(self) -> str:
         return f"demo, seed {self.seed}"
+
+
+class PasswordPace(models.Model):
+    """Wrong passwords for one account from one place; gone with the right one, or in a day."""
+
+    account = models.CharField(max_length=64)  # stands for the name, which is not kept
+    place = models.CharField(max_length=80)
+    address = models.CharField(max_length=45, blank=True)  # of a stranger; of nobody known
+    n_wrong = models.PositiveIntegerField(default=0)
+    last_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                name="passwordpace_once",
+                fields=["account", "place"],
+                violation_error_message="This place is counted already.",
+            )
+        ]
+        indexes = [models.Index(fields=["address", "last_at"]), models.Index(fields=["last_at"])]
+
+    def __str__(self) -> str:
+        return f"{self.n_wrong} wrong"
+
+
+class KnownDevice(models.Model):
+    """A browser that signed in to an account before."""
+
+    account = models.CharField(max_length=64)
+    device = models.CharField(max_length=64)
+    seen_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                name="knowndevice_once",
+                fields=["account", "device"],
+                violation_error_message="This browser is known already.",
+            )
+        ]
+        indexes = [models.Index(fields=["seen_at"])]
+
+    def __str__(self) -> str:
+        return f"seen {self.seen_at}"

@@ -6,7 +6,6 @@ from django.contrib import messages
 from django.contrib.auth import logout
 from django.contrib.auth import views as auth_views
 from django.contrib.auth.decorators import permission_required
-from django.contrib.auth.forms import AuthenticationForm
 from django.core.paginator import Paginator
 from django.db.models import Q
 from django.http import HttpResponse
@@ -18,16 +17,12 @@ from django.views.decorators.http import require_POST
 from patients import audit
 from patients.forms import FindForm
 from patients.models import AuditEvent
+from patients.typed import whole
+from programs.staff import throttle
 from programs.staff.access import SESSION_KEY, get_site_for, people_of
+from programs.staff.forms_password import ChangePasswordForm, SignInForm
 from programs.staff.models import Credential
 from programs.staff.request import StaffRequest
-
-
-class SignInForm(AuthenticationForm):
-    error_messages = {
-        "invalid_login": "That user name and password do not match an active account.",
-        "inactive": "That user name and password do not match an active account.",
-    }
 
 
 class SignIn(auth_views.LoginView):
@@ -40,10 +35,22 @@ class SignIn(auth_views.LoginView):
         idle = self.request.session.pop("signed_out_idle", None)
         return super().get_context_data(idle_minutes=idle, **kwargs)
 
-    def form_valid(self, form: AuthenticationForm) -> HttpResponse:
+    def form_valid(self, form: Any) -> HttpResponse:
         response = super().form_valid(form)
+        throttle.end_waiting(form.turn)
+        throttle.remember_device(form.cleaned_data["username"], self.request, response)
         audit.record(AuditEvent.Kind.SIGN_IN, "password", by=self.request.user)
         return response
+
+    def form_invalid(self, form: Any) -> HttpResponse:
+        if form.turn is None or not form.turn.is_slowed:
+            return super().form_invalid(form)
+        answer = render(
+            self.request, "registration/too_many_attempts.html", {"turn": form.turn}, status=429
+        )
+        if form.turn.wait_seconds:
+            answer["Retry-After"] = str(form.turn.wait_seconds)
+        return answer
 
 
 @require_POST
@@ -56,22 +63,32 @@ def sign_out(request: StaffRequest) -> HttpResponse:
 
 
 class ChangePassword(auth_views.PasswordChangeView):
+    form_class = ChangePasswordForm
     success_url = "/"
 
+    def get_form_kwargs(self) -> dict[str, Any]:
+        return super().get_form_kwargs() | {"session_key": self.request.session.session_key or ""}
+
     def form_valid(self, form: Any) -> HttpResponse:
+        response = super().form_valid(form)
+        audit.record(AuditEvent.Kind.PASSWORD, "their own", by=self.request.user)
         messages.success(self.request, "Your password is changed.")
-        return super().form_valid(form)
+        return response
+
+    def form_invalid(self, form: Any) -> HttpResponse:
+        if "old_password" in form.errors:
+            audit.record(AuditEvent.Kind.REFUSAL, "change of password", by=self.request.user)
+        return super().form_invalid(form)
 
 
 @require_POST
 def choose_site(request: StaffRequest) -> HttpResponse:
     user = request.user
-    raw = request.POST.get("site", "")
-    site = get_site_for(user, int(raw) if raw.isdecimal() else 0)
+    site = get_site_for(user, whole(request.POST.get("site")) or 0)
     request.session[SESSION_KEY] = site.pk
     back = request.POST.get("next", "/")
     safe = url_has_allowed_host_and_scheme(back, {request.get_host()}, request.is_secure())
-    return redirect(back if safe else "/")
+    return redirect(back if safe and back.startswith("/") else "/")  # a bare word is no address
 
 
 @permission_required("staff.change_setting", raise_exception=True)

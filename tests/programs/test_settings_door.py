@@ -107,6 +107,20 @@ def test_an_account_cannot_be_given_a_site_of_somebody_else(
     assert list(User.objects.get(username="newcomer").sites.all()) == [site]
 
 
+def test_a_password_given_is_recorded_and_ones_own_asks_for_the_old(client, administrator, people):
+    nurse = people["floor"]
+    address = reverse("admin:auth_user_password_change", args=[nurse.pk])
+    data = NEW_PASSWORD | {"usable_password": "true"}
+    assert client.post(address, data).status_code == 302
+    event = AuditEvent.objects.get(kind="password")
+    assert (event.user, str(nurse) in event.what) == (administrator, True)
+    own = reverse("admin:auth_user_password_change", args=[administrator.pk])
+    assert client.post(own, data).url == reverse("staff:password")
+    before = administrator.password
+    administrator.refresh_from_db()
+    assert administrator.password == before
+
+
 def test_nobody_gives_themselves_more(client, administrator, site, elsewhere):
     client.post(
         page("user_change", administrator.pk),

@@ -59,7 +59,7 @@ def test_a_class_of_a_site_somebody_does_not_work_at_is_not_found(client, roamin
 
 def test_header_names_the_site_of_the_page(client, roaming, other):
     """The emergency card above a page of one site is never another's."""
-    text = client.get(f"{reverse('attendance:today')}?site={other.pk}").content.decode()
+    text = client.get(f"{reverse('attendance:events')}?site={other.pk}").content.decode()
     assert "Emergency at Harbour Rise" in text
     assert "Ring the harbour bell." in text
 
