@@ -175,7 +175,7 @@ def arrive_all(request: StaffRequest, pk: int) -> HttpResponse:
 def add_someone(request: StaffRequest, pk: int) -> HttpResponse:
     """A make-up or extra session in one class on one day."""
     user = request.user
-    site, slot, on, _ = _slot_and_day(request, pk)
+    site, slot, on, back = _slot_and_day(request, pk)
     form = AddToClassForm(request.POST or None, site=site)
     if request.method == "POST" and form.is_valid():
         try:
@@ -186,4 +186,5 @@ def add_someone(request: StaffRequest, pk: int) -> HttpResponse:
             return redirect(class_url(planned))
         except ValidationError as error:
             form.add_error(None, error)
-    return render(request, "attendance/add_someone.html", {"form": form, "slot": slot, "on": on})
+    context = {"form": form, "slot": slot, "on": on, "back": back}
+    return render(request, "attendance/add_someone.html", context)
