@@ -1,4 +1,4 @@
-"""Whole numbers in addresses and posted data, where anybody may type anything."""
+"""What an address or posted data holds outside of any form, where anybody may type anything."""
 
 LARGEST = 2**63 - 1  # of a database's widest whole number, and of every row's key
 
@@ -9,3 +9,8 @@ def whole(text: str | None) -> int | None:
         return None
     number = int(text)
     return number if number <= LARGEST else None
+
+
+def words(text: str | None) -> str:
+    """The text as a database can hold it: without NUL characters, which forms refuse themselves."""
+    return (text or "").replace("\0", "").strip()
