@@ -68,6 +68,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "programs.staff.no_store.NoStoreMiddleware",
+    "programs.staff.nul.NoNulMiddleware",
     "csp.middleware.CSPMiddleware",
     "programs.staff.kept.KeptFormMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",

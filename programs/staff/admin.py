@@ -29,7 +29,14 @@ def _me(request: HttpRequest) -> User:
     return cast(User, request.user)
 
 
-class KeptAdmin(SimpleHistoryAdmin):
+class PlainAddress:
+    """An empty name of a field in the address is none; the framework would look for it."""
+
+    def get_object(self, request: HttpRequest, object_id: str, from_field: Any = None) -> Any:
+        return super().get_object(request, object_id, from_field or None)  # type: ignore[misc]
+
+
+class KeptAdmin(PlainAddress, SimpleHistoryAdmin):
     """Rows that are changed but never deleted; their versions are as private as they are."""
 
     def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
@@ -96,7 +103,7 @@ class OwnSitesFilter(RelatedFieldListFilter):
 
 
 @admin.register(User)
-class PersonAdmin(UserAdmin):
+class PersonAdmin(PlainAddress, UserAdmin):
     form = PersonForm
     add_form = NewPersonForm
     list_display = ["username", "last_name", "first_name", "role", "is_active"]
