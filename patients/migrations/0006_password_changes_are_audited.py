@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('patients', '0003_body_weight'),
+        ('patients', '0005_submission_says_what_it_made'),
     ]
 
     operations = [

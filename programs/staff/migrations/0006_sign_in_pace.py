@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('staff', '0004_card_kind_is_a_choice'),
+        ('staff', '0005_units_belong_to_the_person'),
     ]
 
     operations = [
