@@ -112,7 +112,7 @@ def power_at_peak_w(stages: tuple[tuple[float, float], tuple[float, float]], pea
     most = HIGHEST_SHARE * peak
     if low_bpm < LOWEST_BPM or high_bpm > most:
         raise NotScorable(f"Both heart rates must lie between {LOWEST_BPM} and {most:.0f} /min.")
-    if high_bpm - low_bpm < RATES_APART_BPM:
+    if round(high_bpm - low_bpm, 6) < RATES_APART_BPM:  # binary fractions fall just short of 10
         raise NotScorable(
             f"{low_bpm:g} and {high_bpm:g} /min are too close for a line to the peak: at least "
             f"{RATES_APART_BPM} apart."

@@ -204,6 +204,14 @@ function comeBack(form, kept) {
   keepDraft(form);
 }
 
+// What one person typed is never offered to the next one at the same screen.
+const whose = document.body.dataset.user;
+if (whose) {
+  const before = sessionStorage.getItem("drafts-of");
+  if (before && before !== whose) Object.keys(sessionStorage).filter((key) => key.startsWith("draft:")).forEach((key) => sessionStorage.removeItem(key));
+  sessionStorage.setItem("drafts-of", whose);
+}
+
 // What was just saved goes first: it must never be offered back over the stored values.
 document.querySelectorAll("[data-saved-draft]").forEach((saved) => {
   Object.keys(sessionStorage).filter((key) => key.startsWith("draft:" + saved.dataset.savedDraft)).forEach((key) => sessionStorage.removeItem(key));

@@ -100,6 +100,20 @@ def test_reading_a_refused_page_again_sends_nothing_and_offers_what_was_typed(sh
     assert page.locator("[name=before_pressure]").input_value() == "128/74"
 
 
+def test_what_one_person_typed_is_not_offered_to_the_next(sheet):
+    """An expired login on a shared tablet: the next person signs in at the same window."""
+    page = sheet.page
+    fill(page, before_heart_rate_bpm="71")
+    page.wait_for_function("Object.keys(sessionStorage).some(k => k.startsWith('draft:'))")
+    page.context.clear_cookies()
+    sheet.sign_in("clinician")
+    page.goto(f"{sheet.address}/visits/{sheet.visit.pk}/")
+    page.locator("#sheet").wait_for()
+    assert page.get_by_role("button", name="Put them back").count() == 0
+    assert page.locator("[name=before_heart_rate_bpm]").input_value() == ""
+    assert not page.evaluate("Object.keys(sessionStorage).filter(k => k.startsWith('draft:'))")
+
+
 def test_question_keeps_every_finding_and_takes_the_focus_to_its_box(sheet):
     page = sheet.page
     fill(page, before_heart_rate_bpm="72", before_pressure="190/112", before_weight_kg="95")

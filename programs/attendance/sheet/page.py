@@ -187,6 +187,9 @@ def context_of(
     judged, typed = judged_sheet(visit, form, record)
     written = [i for i in visit.interruptions.all() if not i.is_taken_back]
     standing = [f for f in visit.findings.all() if f.cleared_at is None]
+    # Past by what is in the form, and still open: somebody who may has to settle it.
+    now = {f.subject for f in judged.findings} if judged else None
+    past = {f.pk for f in standing if now is not None and (f.rule_id, f.about) not in now}
     return (
         day_context(request, day)
         | {
@@ -200,6 +203,7 @@ def context_of(
             "row": row,
             "plan": form.plan,
             "standing": standing,
+            "past": past,
             "answer_form": AnswerForm(visit=visit),
             "cleared": [f for f in visit.findings.all() if f.cleared_at is not None],
             "earlier_stops": unsettled(visit) if record.was_interrupted else [],
