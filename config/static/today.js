@@ -20,11 +20,12 @@ if (sheet) {
   const opened = document.querySelector("tr.open");
   const write = document.querySelector("details.write-up[open] input:not([type=hidden])");
   const answer = document.querySelector("#answer select");
+  const without = document.querySelector("#without input:not([type=hidden])");
   const ready = document.querySelector("[data-next-step]");
   const empty = [...sheet.querySelectorAll("input:not([type=hidden]):not([type=radio]):not([type=checkbox])")].find((field) => !field.value && field.offsetParent);
   const begun = sheet.elements.bout1_minutes && !sheet.elements.bout1_minutes.value ? sheet.elements.bout1_minutes : null;
   const repeating = sheet.elements.is_repeat && sheet.elements.is_repeat.value === "True";
-  const first = write || (repeating ? empty : answer) || begun || (sheet.dataset.begun ? ready : null) || empty;
+  const first = write || without || (repeating ? empty : answer) || begun || (sheet.dataset.begun ? ready : null) || empty;
   // What the last step came to is said where the work is, not above the roster out of sight.
   const said = document.querySelector(".messages");
   if (said) document.getElementById("told").before(said);

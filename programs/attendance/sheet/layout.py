@@ -28,7 +28,8 @@ class SheetLayout:
         parts = [self._before()]
         if self.with_exercise:
             parts += [self._exercise(), self._monitor(), self._after()]
-        if any(value not in (None, "", [], False) for value in self.stored.values()):
+        known = [value for name, value in self.stored.items() if name not in {*hidden, "has_ecg"}]
+        if any(value not in (None, "", [], False) for value in known):
             parts.append(Div("because", css_class="fields wide because"))
         return Layout(*hidden, *parts)
 

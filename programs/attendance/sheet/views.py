@@ -128,7 +128,7 @@ def after_step(request: StaffRequest, result: services.SheetResult, step: str) -
     if result.lacking:
         names = ", ".join(one.what for one in result.lacking)
         messages.warning(request, f"Saved. Not taken yet: {names}.", extra_tags=draft)
-        return redirect(f"{here}?without={step}#without")
+        return redirect(f"{here}?without={step}")
     words = f"{visit.enrolment.patient}: saved, {visit.get_state_display()}."
     is_clean = not any(f.is_open for f in visit.findings.all())
     if is_clean and step == "save" and visit.state == State.ARRIVED:
