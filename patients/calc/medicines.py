@@ -11,6 +11,7 @@ pharmaceutical substances" (stem book): -olol, -alol, -dilol, gli- (earlier -gli
 """
 
 import re
+from functools import lru_cache
 
 INSULIN, SECRETAGOGUE, BETA_BLOCKER = "insulin", "secretagogue", "beta_blocker"
 GLUCOSE_LOWERING = "glucose_lowering"
@@ -24,6 +25,7 @@ _STEMS = (
 )
 
 
+@lru_cache(maxsize=4096)  # a class has the same few names over and over
 def classes_in(name: str) -> frozenset[str]:
     """Classes that a medicine's name tells, each part of a combination by itself.
 

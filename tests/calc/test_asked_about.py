@@ -32,10 +32,8 @@ def test_rate_above_the_peak_after_a_minute_is_asked_about(peak, after, is_asked
         ({"direct_ldl": 80, "total": 180, "hdl": 50}, 0),
         ({"direct_ldl": 130, "total": 180, "hdl": 50}, 0),  # exactly non-HDL
         ({"direct_ldl": 131, "total": 180, "hdl": 50}, 1),
-        (
-            {"direct_ldl": 22, "total": 90, "hdl": 45},
-            1,
-        ),  # seen on strong treatment: common practice, no source
+        ({"direct_ldl": 22, "total": 90, "hdl": 45}, 0),  # seen on strong treatment
+        ({"direct_ldl": 14, "total": 90, "hdl": 45}, 1),
         ({"direct_ldl": 3.5, "total": 4.6, "hdl": 1.3, "is_mmoll": True}, 1),
         ({"total": 180, "hdl": 50}, 0),
         ({"direct_ldl": 99999}, 0),  # impossible: refused, not asked about
