@@ -1,4 +1,4 @@
-from datetime import timedelta
+from datetime import time, timedelta
 
 import pytest
 from django.core.exceptions import ValidationError
@@ -92,7 +92,8 @@ def test_closed_concern_is_raised_again_only_by_another_answer(record, clinician
 
 def test_pause_moves_what_is_due_next(client, course, clinician):
     client.force_login(clinician)
-    course.slots.add(*[ClassSlotFactory(site=course.patient.site) for _ in range(2)])
+    site = course.patient.site
+    course.slots.add(*[ClassSlotFactory(site=site, starts_at=time(hour)) for hour in (8, 10)])
     today = course.patient.site.today()
     url = reverse("assessments:change-course", args=[course.pk])
     client.post(url, {"step": "pause", "pause-from_on": today, "pause-reason": "ill"})
