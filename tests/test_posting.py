@@ -14,7 +14,7 @@ from tests.test_permissions import OPEN_TO_ALL, TABLE, address, rows_at
 pytestmark = pytest.mark.django_db
 ROOMS = ["patients", "staff", "enrolment", "prescription", "attendance", "assessments"]
 # What tells that a form was sent, not what was typed; and the counters of saves.
-BESIDE_THE_RECORD = {"Submission", "AuditEvent"}
+BESIDE_THE_RECORD = {"Submission", "AuditEvent", "PasswordPace"}
 COUNTERS = {"version", "last_login"}
 # Pages to read: they take no form.
 READ = {
