@@ -4,6 +4,7 @@ Names are not listed by hand: every form of every page is filled in as a person 
 field by field, and every name a view reads of an address or of posted data is bent as well.
 """
 
+import os
 import re
 from collections import defaultdict
 from html.parser import HTMLParser
@@ -38,6 +39,9 @@ WORSE = [
     "/\r\nSet-Cookie: a=b",
     "",
 ]
+# ``HOSTILE=full`` sends each form every value; a run of the whole suite takes turns with them.
+IN_FULL = os.environ.get("HOSTILE") == "full"
+AT_ONCE = WORSE if IN_FULL else [*BENT, "-1", "9999-12-31", ""]
 # In a path; what its converter does not let through is no page.
 KEYS = ["0", str(2**31), str(2**63 - 1), BEYOND, DIGITS, "-1", "x" * 5000, "a%00b", "%0d%0a", "%ff"]
 
@@ -141,10 +145,10 @@ class Caller:
         names = [name for name in data if name != "csrfmiddlewaretoken"]
         one_by_one = [name for name in names if name not in known]
         for start in range(min(5, len(one_by_one))):
-            for value in BENT:
+            for value in BENT if IN_FULL else [BENT[start % len(BENT)]]:
                 bent = dict.fromkeys(one_by_one[start::5], value)
                 self.send(role, method, url, data | bent)
-        for value in WORSE:
+        for value in AT_ONCE:
             self.send(role, method, url, dict.fromkeys(names, value))
 
 
@@ -201,12 +205,12 @@ def test_no_route_breaks_whatever_it_is_sent(caller, rows, site, names_read, nam
             caller.send(role, how, url, seed)
         read = dict.fromkeys(names_read - {"csrfmiddlewaretoken"}, "") | {"site": str(site.pk)}
         caller.bend(role, how, url, read, known)
-    for value in WORSE:  # an address bent under an honest post
+    for value in AT_ONCE:  # an address bent under an honest post
         query = QueryDict(mutable=True)
         query.update(dict.fromkeys(read, value))
         caller.send(role, "post", f"{url}?{query.urlencode()}", {})
     assert caller.failed == {}
-    assert caller.n > 2 * len(WORSE)
+    assert caller.n > 2 * len(AT_ONCE)
 
 
 def test_no_route_breaks_whatever_its_address_names(caller, rows):
