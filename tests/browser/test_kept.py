@@ -139,11 +139,9 @@ def test_what_a_step_came_to_is_in_sight(sheet):
     fill(page, before_heart_rate_bpm="72", before_pressure="186/92")
     page.get_by_role("button", name="Start exercise").scroll_into_view_if_needed()
     page.get_by_role("button", name="Start exercise").click()
-    asked = page.locator(".refused").first
-    asked.wait_for()
-    assert page.evaluate("document.activeElement.tagName") != "BUTTON"
-    page.get_by_role("button", name="Start exercise").click()
     said = page.get_by_text("Saved. Answer the finding before going on.")
+    said.wait_for()
+    assert page.evaluate("document.activeElement.tagName") != "BUTTON"
     assert in_sight(said)
     assert in_sight(page.locator(".finding.hold").first)
     page.locator("#answer [name=reason]").fill("rested, clinician decides")
