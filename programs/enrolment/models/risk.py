@@ -99,10 +99,8 @@ class RiskStratification(ClinicalModel):
         """Why the class should be looked at again; "" when nothing happened since."""
         patient = self.patient
         since = self.at.astimezone(patient.site.now().tzinfo).date()
-        if (
-            patient.conditions.filter(happened_on__gt=since).exists()
-            or patient.procedures.filter(performed_on__gt=since).exists()
-        ):
+        happened = Q(conditions__happened_on__gt=since) | Q(procedures__performed_on__gt=since)
+        if type(patient)._default_manager.filter(happened, pk=patient.pk).exists():
             return "There was a new event since."
         devices = list(patient.devices.filter(removed_on=None))
         is_new = any(d.implanted_on and d.implanted_on > since for d in devices)
