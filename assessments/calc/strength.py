@@ -15,7 +15,7 @@ from assessments.calc.measure import (
     needed,
     number,
 )
-from patients.calc.limits import GRIP_KG, MACHINE_LOAD_KG, REPETITIONS, NotScorable
+from patients.calc.limits import GRIP_KG, LOAD_KG, REPETITIONS, NotScorable
 from patients.calc.person import Person
 
 TRIALS = ("left_first_kg", "left_second_kg", "right_first_kg", "right_second_kg")
@@ -155,7 +155,7 @@ def score_one_rm(inputs: Inputs, person: Person, on: date) -> Result:
     ----------
     As ``epley`` and ``brzycki``.
     """
-    load = needed(inputs, "load_kg", MACHINE_LOAD_KG)
+    load = needed(inputs, "load_kg", LOAD_KG)
     reps = int(needed(inputs, "reps", REPETITIONS))
     if reps >= REFUSED_FROM:
         raise NotScorable(
@@ -196,7 +196,7 @@ ONE_REPETITION = Measure(
     plain="The most you can lift once, estimated",
     unit="kg",
     inputs=(
-        Input("load_kg", "Load", MACHINE_LOAD_KG),
+        Input("load_kg", "Load", LOAD_KG),
         Input("reps", "Repetitions", REPETITIONS, is_whole=True),
         Input("equation", "Equation", options=((EPLEY, "Epley"), (BRZYCKI, "Brzycki")),
               is_needed=False),

@@ -97,13 +97,11 @@ TEMPERATURE_C = Limit("Temperature", "°C", 30, 43, 35, 39)
 ANGINA_GRADE = Limit("Angina", "grade 0 to 4", 0, 4)
 DYSPNOEA_GRADE = Limit("Breathlessness", "grade 0 to 4", 0, 4)
 # One up and down again is one step cycle, which the stepping equation counts, not each foot.
-STEPS_PER_MINUTE = Limit("Steps", "/min", 5, 60, 10, 40)
+STEPS_PER_MINUTE = Limit("Step cycles", "/min", 5, 60, 10, 40)
 STEP_HEIGHT_CM = Limit("Step height", "cm", 4, 50, 10, 35)
 SETS = Limit("Sets", "sets", 1, 10, 1, 4)
 REPETITIONS = Limit("Repetitions", "times", 1, 60, 4, 25)
-LOAD_KG = Limit("Load", "kg", 0, 200, 0.5, 80)
-# Of a machine in a strength test: a leg press carries more than a bout on the floor.
-MACHINE_LOAD_KG = Limit("Load", "kg", 0, 500, 0.5, 200)
+LOAD_KG = Limit("Load", "kg", 0, 500, 0.5, 200)  # a leg press carries more than a person lifts
 SHOWN_METS = Limit("METs shown by the machine", "METs", 1, 20, 1.5, 10)
 RUN_BEATS = Limit("Beats in a run", "beats", 3, 500, 3, 60)
 ST_MM = Limit("ST change", "mm", 0, 10, 0, 5)

@@ -1,5 +1,6 @@
 """Prescribing: drafts from what was assessed, writes a prescription, signs it."""
 
+from datetime import date
 from typing import Any
 
 from django.contrib import messages
@@ -13,8 +14,10 @@ from patients import audit
 from patients.calc.limits import ICD_MARGINS_IN_USE
 from patients.models import BodyWeight, Device, Medicine
 from patients.submissions import AlreadyTaken
+from programs.enrolment.calc.record import detection_read_on
 from programs.enrolment.courses.access import get_enrolment_for
 from programs.enrolment.models import Enrolment
+from programs.enrolment.risk.queries import record_of
 from programs.prescription import services
 from programs.prescription.calc.from_results import exceeding, threshold_below
 from programs.prescription.calc.intensity import UNTESTED_ABOVE_REST_BPM
@@ -58,10 +61,23 @@ def prescribe(request: StaffRequest, pk: int) -> HttpResponse:
         "doses": list(enrolment.prescriptions.select_related("by", "signed_by")),
         "on_beta_blocker": Medicine.objects.has_beta_blocker(enrolment.patient_id),
         "devices": list(Device.objects.filter(patient=enrolment.patient, removed_on=None)),
+        "reread": _read_since(enrolment, current),
         "untested": UNTESTED_ABOVE_REST_BPM,
         "icd_margins": ICD_MARGINS_IN_USE,
     }
     return render(request, "prescription/prescribe.html", context)
+
+
+def _read_since(enrolment: Enrolment, current: Prescription | None) -> date | None:
+    """Day a detection rate was read after the dose in force was written."""
+    if current is None:
+        return None
+    zone = enrolment.patient.site.now().tzinfo
+    read_on = detection_read_on(
+        record_of(enrolment.patient_id, zone), enrolment.patient.site.today()
+    )
+    written_on = current.at.astimezone(zone).date()
+    return read_on if read_on is not None and read_on > written_on else None
 
 
 def _save(

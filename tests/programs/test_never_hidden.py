@@ -78,6 +78,15 @@ def test_a_detection_rate_read_anew_flags_the_dose(planned, days, flagged):
     assert said is flagged
 
 
+def test_a_rate_read_anew_stands_on_the_prescription(client, people, course):
+    PrescriptionFactory(enrolment=course)
+    on = course.patient.site.today() + timedelta(days=1)
+    DeviceFactory(patient=course.patient, detection_bpm=150, detection_read_on=on)
+    client.force_login(people["clinician"])
+    page = client.get(reverse("prescription:prescribe", args=[course.pk])).content.decode()
+    assert "review the upper limit" in page
+
+
 def old(row):
     type(row).objects.filter(pk=row.pk).update(at=timezone.now() - timedelta(days=40))
 
