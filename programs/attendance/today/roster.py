@@ -226,10 +226,6 @@ def roster_of(
     rows = []
     for p in planned:
         visit = visits.get((p.enrolment_id, slot.pk))
-        late = 0
-        if visit is not None and visit.arrived_at is not None:
-            came = visit.arrived_at.astimezone(zone)
-            late = minutes_late(came, on, starts_at, slot.minutes)
         row = RosterRow(
             planned=p,
             visit=visit,
@@ -248,15 +244,31 @@ def roster_of(
             open_findings=findings.get(visit.pk, []) if visit else [],
             earlier_stop=stops.get(p.patient_id, ""),
             has_concern=p.patient_id in concerns,
-            late_minutes=late if late >= LATE_FROM_MINUTES else 0,
+            late_minutes=_late(visit, slot, starts_at, on, zone),
         )
-        beyond = beyond_course(row.session_number, on, p.starts_on, p.sessions_planned)
-        if beyond:
-            row.warnings.insert(0, beyond)
+        _add_beyond(row, on)
         _add_dose(row, backgrounds[p.patient_id], on, zone)
         _add_risk(row, backgrounds[p.patient_id], on, ecg_until)
         rows.append(row)
     return rows
+
+
+def _late(
+    visit: Seen | None, slot: ClassSlot, starts_at: time, on: date, zone: tzinfo | None
+) -> int:
+    """Minutes after the hour of the class [min]; 0 within the grace, or when nobody came."""
+    if visit is None or visit.arrived_at is None:
+        return 0
+    late = minutes_late(visit.arrived_at.astimezone(zone), on, starts_at, slot.minutes)
+    return late if late >= LATE_FROM_MINUTES else 0
+
+
+def _add_beyond(row: RosterRow, on: date) -> None:
+    """A session beyond what the course holds comes first."""
+    p = row.planned
+    beyond = beyond_course(row.session_number, on, p.starts_on, p.sessions_planned)
+    if beyond:
+        row.warnings.insert(0, beyond)
 
 
 def _before(here: Here) -> dict[int, Vitals]:
