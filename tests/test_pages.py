@@ -550,6 +550,14 @@ def test_administrator_cannot_change_their_own_role(client, people):
     assert 'name="role"' not in client.get(url).content.decode()
 
 
+def test_sheet_says_what_is_on_record_and_where(client, opened):
+    referral = opened.enrolment.referral
+    referral.nyha_class = 2
+    referral.save()
+    page = client.get(reverse("attendance:sheet", args=[opened.pk])).content.decode()
+    assert "On record: heart failure (NYHA II, referral)." in page
+
+
 def test_start_without_readings_names_each(client, opened):
     answer = send(client, opened, step="start")
     page = client.get(answer.url).content.decode()

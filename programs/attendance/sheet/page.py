@@ -173,6 +173,21 @@ def checked_context(
     } | worked_context(typed, record, dose)
 
 
+ON_RECORD = {
+    "has_heart_failure": "heart failure",
+    "has_diabetes": "diabetes",
+    "uses_insulin": "insulin or secretagogue",
+    "has_icd": "defibrillator",
+    "entry_answers": "entry screen",
+}
+
+
+def on_record(record: Known) -> list[str]:
+    """What is known of the person that the rules read, each with where it was written."""
+    told = [(name, record.where.get(key, "")) for key, name in ON_RECORD.items()]
+    return [f"{name} ({where})" for name, where in told if where]
+
+
 def why_not(visit: Visit) -> str:
     exercised = exercised_on(visit.enrolment, visit.on)
     return why_not_counted(visit.minutes or 0, has_exercised=exercised)
@@ -204,6 +219,7 @@ def context_of(
             "plan": form.plan,
             "standing": standing,
             "past": past,
+            "on_record": on_record(record),
             "answer_form": AnswerForm(visit=visit),
             "cleared": [f for f in visit.findings.all() if f.cleared_at is not None],
             "earlier_stops": unsettled(visit) if record.was_interrupted else [],
