@@ -44,6 +44,7 @@ SECTIONS = {
 }
 PAGES = {
     "reports:due": "due",
+    "review:without-plan": "due",
     "assessments:book-many": "due",
     "reports:program": "program",
     "reports:journey": "patients",
