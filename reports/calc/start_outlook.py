@@ -6,8 +6,8 @@ session a week, Poisson arrivals and exponential stays this is the M/M/c queue, 
 is known (Erlang C); the tests hold the simulation to it. The model beyond that is a project choice;
 the target of 21 days has its source in ``programs.enrolment.calc.start_clock``.
 
-All runs advance together, one arrival at a time, as arrays; the work per arrival is a few array
-operations over (runs, classes, seats).
+Chance is drawn first (``draw``), so that a second timetable can be asked about the same people.
+Then all runs advance together, one person at a time (``start_outlook_seats``).
 """
 
 from dataclasses import dataclass, field, replace
@@ -15,9 +15,11 @@ from typing import Any
 
 import numpy as np
 
+from reports.calc.start_outlook_seats import Seats, SeatsOnClassDays
+
 TARGET_DAYS = 21
 RUNS = 1000
-NEVER = 1e9
+RESAMPLES = 1000
 
 
 @dataclass(frozen=True)
@@ -36,7 +38,7 @@ class Clinic:
     ----------
     classes : the weekly timetable with the seats taken by people already booked.
     arrivals_per_day : referrals that will want a seat. [1/day]
-    stays_days : observed lengths of stay, drawn with replacement. [days]
+    stays_days : observed lengths of stay, drawn with replacement. [days], 0 or more
     per_week : observed sessions a week, drawn with replacement.
     no_show_share : share of booked people who never come. [1]
     no_show_days : days until such a seat is given to somebody else. [days]
@@ -56,6 +58,26 @@ class Clinic:
     ahead: tuple[float, ...] = ()
     closed_days: frozenset[int] = field(default_factory=frozenset)
     today_weekday: int = 0
+
+
+@dataclass(frozen=True)
+class People:
+    """What chance decided, whatever the timetable: arrays of (people, runs), first come first.
+
+    Attributes
+    ----------
+    came : day of the referral, infinite where a run has no such person. [days]
+    ready : day from which they can start. [days]
+    per_week : sessions a week; 0 where a run has no such person.
+    keeps : how long they keep their seats. [days]
+    n_ahead : how many of them wait already; the next one is referred today.
+    """
+
+    came: Any
+    ready: Any
+    per_week: Any
+    keeps: Any
+    n_ahead: int
 
 
 @dataclass(frozen=True)
@@ -88,7 +110,8 @@ def simulate(
     clinic : what the clinic's own last months say.
     horizon_days : how far ahead referrals arrive. [days], 0 or more
     runs : how often the weeks are played. [runs], at least 1
-    seed : start of the random numbers, 0 or more; the same seed gives the same outlook.
+    seed : start of the random numbers, 0 or more; the same seed gives the same outlook, and
+        another timetable the same people.
 
     Returns
     -------
@@ -100,158 +123,100 @@ def simulate(
     ValueError : no stays or sessions a week to draw from, or no class at all.
     """
     rng = np.random.default_rng(seed)
-    today, waits, n = play(clinic, horizon_days, runs, rng, on_class_days=True)
-    return _outlook(today, waits, n, horizon_days, runs, rng)
+    people = draw(clinic, horizon_days, runs, rng)
+    today, later = play(clinic, people, on_class_days=True)
+    return _outlook(today, later, horizon_days, rng)
 
 
-def play(
-    clinic: Clinic,
-    horizon_days: float,
-    runs: int,
-    rng: np.random.Generator,
-    *,
-    on_class_days: bool,
-) -> tuple[Any, Any, Any]:
+def draw(clinic: Clinic, horizon_days: float, runs: int, rng: np.random.Generator) -> People:
+    """Who comes, how often a week and how long, in every run.
+
+    Parameters
+    ----------
+    clinic : what the clinic's own last months say; its timetable is not looked at.
+    horizon_days : how far ahead referrals arrive. [days], 0 or more
+    runs : how often the weeks are played. [runs], at least 1
+    rng : source of the random numbers.
+
+    Returns
+    -------
+    The people: those already waiting, the one referred today, then those still to come.
+
+    Raises
+    ------
+    ValueError : no stays or sessions a week to draw from.
+    """
+    if not clinic.stays_days or not clinic.per_week:
+        raise ValueError("Stays and sessions a week are needed.")
+    n = rng.poisson(clinic.arrivals_per_day * horizon_days, runs)
+    most = int(n.max(initial=0))
+    later = rng.uniform(0, horizon_days, (runs, most))
+    later[np.arange(most)[None, :] >= n[:, None]] = np.inf  # beyond this run's number
+    later.sort(axis=1)
+    waiting = np.maximum(0.0, np.sort(clinic.ahead))
+    known = np.repeat([[*waiting, clinic.preparing_days]], runs, axis=0)
+    came = np.concatenate([np.zeros_like(known), later], axis=1).T.copy()
+    ready = np.concatenate([known, later + clinic.preparing_days], axis=1).T.copy()
+    per_week = _drawn(np.asarray(clinic.per_week, np.int16), ready.shape, rng)
+    stays = _drawn(np.asarray(clinic.stays_days, float), ready.shape, rng)
+    shows = rng.random(ready.shape, np.float32) >= clinic.no_show_share
+    keeps = np.where(shows, stays, np.minimum(stays, clinic.no_show_days))
+    per_week[np.isinf(came)] = 0
+    return People(came, ready, per_week, keeps, len(waiting))
+
+
+def _drawn(values: Any, shape: tuple[int, ...], rng: np.random.Generator) -> Any:
+    """Values drawn with replacement."""
+    return values[rng.integers(0, len(values), shape, np.uint32)]
+
+
+def play(clinic: Clinic, people: People, *, on_class_days: bool) -> tuple[Any, Any]:
     """Waits of a referral received today, and of later ones, in every run.
 
     Parameters
     ----------
-    clinic : what the clinic's own last months say.
-    horizon_days : how far ahead referrals arrive. [days], 0 or more
-    runs : how often the weeks are played. [runs], at least 1
-    rng : source of the random numbers.
+    clinic : the clinic, whose timetable they are booked into.
+    people : who comes.
     on_class_days : False makes time continuous and nothing ever closed, as in queueing theory.
 
     Returns
     -------
     Waits from today (one a run) and of later referrals (runs, arrivals) [days], NaN where a run
-    has no such referral, ``NEVER`` where no seat is found; and how many later ones each run has.
+    has no such referral, ``NEVER`` or about that where no seat is found.
 
     Raises
     ------
-    ValueError : no stays or sessions a week to draw from, or no class at all.
+    ValueError : no class at all.
     """
-    if not clinic.classes or not clinic.stays_days or not clinic.per_week:
-        raise ValueError("A timetable, stays and sessions a week are needed.")
-    seats = (_SeatsOnClassDays if on_class_days else _Seats)(clinic, runs)
-    for since in sorted(clinic.ahead):
-        seats.admit(np.full(runs, max(0.0, since)), rng)
-    today = seats.admit(np.full(runs, clinic.preparing_days), rng)
-    n = rng.poisson(clinic.arrivals_per_day * horizon_days, runs)
-    most = int(n.max(initial=0))
-    arrivals = rng.uniform(0, horizon_days, (runs, most))
-    arrivals[np.arange(most)[None, :] >= n[:, None]] = np.inf  # beyond this run's number
-    arrivals.sort(axis=1)
-    waits = np.full((runs, most), np.nan)
-    for i in range(most):
-        here = np.isfinite(arrivals[:, i])
-        ready = np.where(here, arrivals[:, i], 0.0) + clinic.preparing_days
-        starts = seats.admit(ready, rng, here)
-        waits[here, i] = starts[here] - arrivals[here, i]
-    return today, waits, n
+    if not clinic.classes:
+        raise ValueError("A timetable is needed.")
+    pools: dict[int, list[float]] = {}
+    for one in clinic.classes:
+        pools.setdefault(one.weekday, []).extend(one.free_from)
+    shape, today, closed = people.ready.shape, clinic.today_weekday, clinic.closed_days
+    seats = SeatsOnClassDays(pools, shape, today, closed) if on_class_days else Seats(pools, shape)
+    starts = seats.book(people.ready, people.per_week, people.keeps)
+    came = np.where(np.isinf(people.came), np.nan, people.came)
+    waits = starts - came
+    return waits[people.n_ahead], waits[people.n_ahead + 1 :].T
 
 
-class _Seats:
-    """The day from which each seat is free, in every run."""
-
-    def __init__(self, clinic: Clinic, runs: int) -> None:
-        self.clinic, self.runs = clinic, runs
-        most = max(len(c.free_from) for c in clinic.classes)
-        self.free = np.full((runs, len(clinic.classes), most), NEVER)
-        for i, one in enumerate(clinic.classes):
-            self.free[:, i, : len(one.free_from)] = one.free_from
-        self.weekdays = sorted({c.weekday for c in clinic.classes})
-        self.of_day = [
-            [i for i, c in enumerate(clinic.classes) if c.weekday == day] for day in self.weekdays
-        ]
-        self.stays = np.asarray(clinic.stays_days, float)
-        self.per_week = np.minimum(np.asarray(clinic.per_week), len(self.weekdays))
-
-    def admit(self, ready: Any, rng: np.random.Generator, here: Any = None) -> Any:
-        """Book one person in every run (where ``here``); the day of their first session."""
-        rows = np.arange(self.runs)
-        k = rng.choice(self.per_week, self.runs)
-        stay = rng.choice(self.stays, self.runs)
-        shows = rng.random(self.runs) >= self.clinic.no_show_share
-        kept = np.where(shows, stay, np.minimum(stay, self.clinic.no_show_days))
-        soonest = self.free.min(axis=2)  # per class, the seat that is free first
-        by_day = np.stack([soonest[:, members].min(axis=1) for members in self.of_day], axis=1)
-        order = np.argsort(by_day, axis=1, kind="stable")
-        kth = by_day[rows, order[rows, k - 1]]
-        start = self._first_session(np.maximum(ready, kth), order, k)
-        active = np.ones(self.runs, bool) if here is None else here
-        for place in range(int(k.max())):
-            chosen = active & (place < k) & (kth < NEVER)
-            self._take(rows[chosen], order[chosen, place], (start + kept)[chosen])
-        return start
-
-    def _take(self, rows: Any, day: Any, until: Any) -> None:
-        """Keep the earliest free seat of a weekday until a day."""
-        if not len(rows):
-            return
-        for d, members in enumerate(self.of_day):
-            mask = day == d
-            if not mask.any():
-                continue
-            sub = self.free[rows[mask]][:, members]  # runs, classes of the day, seats
-            flat = sub.reshape(len(sub), -1).argmin(axis=1)
-            which, seat = np.divmod(flat, sub.shape[2])
-            self.free[rows[mask], np.asarray(members)[which], seat] = until[mask]
-
-    def _first_session(self, ready: Any, order: Any, k: Any) -> Any:
-        """The first day on or after ``ready`` on which one of the person's classes is held."""
-        return ready
-
-
-class _SeatsOnClassDays(_Seats):
-    """Seats with a real calendar: sessions fall on whole days, never on closed ones."""
-
-    def __init__(self, clinic: Clinic, runs: int) -> None:
-        super().__init__(clinic, runs)
-        self.next = self._next_days(1500)
-
-    def _next_days(self, days: int) -> Any:
-        """For each weekday and day, the first day on or after it on which that class is held."""
-        table: Any = np.full((len(self.weekdays), days), NEVER)
-        for d, weekday in enumerate(self.weekdays):
-            following: Any = NEVER
-            for day in range(days - 1, -1, -1):
-                is_held = (self.clinic.today_weekday + day) % 7 == weekday
-                if is_held and day not in self.clinic.closed_days:
-                    following = day
-                table[d, day] = following
-        return table
-
-    def _first_session(self, ready: Any, order: Any, k: Any) -> Any:
-        day = np.ceil(np.minimum(ready, self.next.shape[1] - 1)).astype(int)
-        found = np.full(self.runs, NEVER)
-        for place in range(int(k.max())):
-            candidate = self.next[order[:, place], day]
-            found = np.where(place < k, np.minimum(found, candidate), found)
-        return np.where(ready >= NEVER, NEVER, found)
-
-
-def _outlook(
-    today: Any, waits: Any, n: Any, horizon: int, runs: int, rng: np.random.Generator
-) -> Outlook:
-    resampled = rng.choice(today, (RUNS, runs))
-    medians = np.median(resampled, axis=1)
-    nineties = np.quantile(resampled, 0.9, axis=1)
-    in_time = np.where(np.isnan(waits), np.nan, waits <= TARGET_DAYS)
-    has_any = bool((n > 0).any())
-    shares = np.nanmean(in_time[n > 0], axis=1) if has_any else np.array([0.0])
-    overall = float(np.nansum(in_time) / int(n.sum())) if has_any else None
+def _outlook(today: Any, later: Any, horizon: int, rng: np.random.Generator) -> Outlook:
+    n = np.isfinite(later).sum(axis=1)
+    in_time = (later <= TARGET_DAYS).sum(axis=1)  # NaN is not
+    shares = in_time[n > 0] / n[n > 0] if n.any() else np.array([0.0])
+    drawn = rng.choice(today, (RESAMPLES, len(today)))
     return Outlook(
         float(np.median(today)),
-        _middle(medians),
+        _middle(np.median(drawn, axis=1)),
         float(np.quantile(today, 0.9)),
-        _middle(nineties),
+        _middle(np.quantile(drawn, 0.9, axis=1)),
         float((today <= TARGET_DAYS).mean()),
-        overall,
+        float(in_time.sum() / n.sum()) if n.any() else None,
         _middle(shares),
         float(n.mean()),
         horizon,
-        runs,
+        len(today),
     )
 
 

@@ -1,12 +1,20 @@
 """The start outlook against queueing theory, and what it must answer whatever the numbers."""
 
 import math
+import time
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from reports.calc.start_outlook import Clinic, SimClass, play, simulate, with_class
+from reports.calc.start_outlook import (
+    Clinic,
+    SimClass,
+    draw,
+    play,
+    simulate,
+    with_class,
+)
 
 
 def erlang_c(arrivals: float, service: float, servers: int) -> tuple[float, float]:
@@ -38,7 +46,8 @@ def test_one_class_is_the_erlang_queue(servers, arrivals, service):
         stays_days=tuple(rng.exponential(1 / service, 200_000)),
         per_week=(1,),
     )
-    _, waits, _ = play(clinic, 2500 / arrivals, 80, rng, on_class_days=False)
+    people = draw(clinic, 2500 / arrivals, 80, rng)
+    _, waits = play(clinic, people, on_class_days=False)
     settled = waits[:, 500:2200]  # after the empty beginning, before the last arrivals
     share, mean = erlang_c(arrivals, service, servers)
     assert np.nanmean(settled > 1e-9) == pytest.approx(share, rel=0.06)
@@ -93,16 +102,51 @@ def test_no_class_is_refused():
         simulate(Clinic((), 0.1, (84.0,), (3,)))
 
 
-def test_thousand_runs_take_less_than_five_seconds():
-    import time
+@pytest.mark.parametrize("missing", [{"stays_days": ()}, {"per_week": ()}])
+def test_nothing_to_draw_from_is_refused(missing):
+    with pytest.raises(ValueError, match="Stays and sessions"):
+        simulate(replace(BUSY, **missing))
 
-    classes = tuple(
-        SimClass(day, tuple(float(10 * n) for n in range(8))) for day in range(5) for _ in range(4)
-    )
-    clinic = Clinic(classes, 0.8, tuple(range(40, 100)), (2, 3, 3), ahead=(0.0,) * 20)
-    begun = time.perf_counter()
+
+def test_large_clinic_takes_less_than_a_second_of_work():
+    """Of the processor's time, so that a busy machine does not matter."""
+    seats = tuple(float(7 * n) for n in range(12))
+    classes = tuple(SimClass(day, seats) for day in range(5) for _ in range(8))
+    clinic = Clinic(classes, 2.8, tuple(range(40, 100)), (2, 3, 3), ahead=(0.0,) * 30)
+    begun = time.process_time()
     simulate(clinic)
-    assert time.perf_counter() - begun < 5
+    assert time.process_time() - begun < 1
+
+
+def test_another_timetable_is_asked_about_the_same_people():
+    one, other = (
+        draw(clinic, 84, 50, np.random.default_rng(36)) for clinic in (BUSY, with_class(BUSY, 1, 8))
+    )
+    for name in ("came", "ready", "per_week", "keeps"):
+        assert np.array_equal(getattr(one, name), getattr(other, name))
+
+
+def test_people_come_first_those_ahead_then_todays_then_in_order():
+    clinic = replace(BUSY, ahead=(9.0, -3.0), preparing_days=5.0, arrivals_per_day=1.0)
+    people = draw(clinic, 84, 200, np.random.default_rng(1))
+    assert people.n_ahead == 2
+    assert (people.ready[:3].T == [0, 9, 5]).all()
+    assert not people.came[:3].any()
+    later = people.came[3:]
+    here = np.isfinite(later)
+    assert (later[1:] >= later[:-1]).all()
+    assert (people.per_week[3:][~here] == 0).all()
+    assert (people.per_week[3:][here] == 3).all()
+    assert (people.ready[3:][here] == later[here] + 5).all()
+    assert here.sum(axis=0).mean() == pytest.approx(84, abs=4)  # Poisson: six standard errors
+    assert later[here].mean() == pytest.approx(42, abs=1.2)  # uniform over the horizon
+
+
+def test_share_of_people_who_never_come_keep_a_seat_for_less():
+    clinic = replace(BUSY, no_show_share=0.25, no_show_days=14.0, stays_days=(84.0, 10.0))
+    keeps = draw(clinic, 84, 2000, np.random.default_rng(1)).keeps
+    shares = [(keeps == days).mean() for days in (10, 14, 84)]
+    assert shares == pytest.approx([0.5, 0.125, 0.375], abs=0.02)
 
 
 def test_no_referral_gives_no_share_rather_than_nought():
