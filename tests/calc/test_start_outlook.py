@@ -6,12 +6,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from reports.calc.start_outlook import (
     Clinic,
     SimClass,
     draw,
     play,
+    resampled,
     simulate,
     with_class,
 )
@@ -147,6 +149,26 @@ def test_share_of_people_who_never_come_keep_a_seat_for_less():
     keeps = draw(clinic, 84, 2000, np.random.default_rng(1)).keeps
     shares = [(keeps == days).mean() for days in (10, 14, 84)]
     assert shares == pytest.approx([0.5, 0.125, 0.375], abs=0.02)
+
+
+@pytest.mark.parametrize(("n", "share"), [(1, 0.5), (9, 0.5), (101, 0.5), (11, 0.9), (9, 1.0)])
+def test_resampled_order_statistic_has_the_distribution_of_a_resample(n, share):
+    """The j-th smallest of a resample is at most the i-th value if j of n draws are: binomial."""
+    found = resampled(np.arange(n), share, 40_000, np.random.default_rng(5))
+    j = round(share * (n - 1)) + 1
+    for i in range(n):
+        expected = stats.binom.sf(j - 1, n, (i + 1) / n)
+        assert (found <= i).mean() == pytest.approx(expected, abs=0.012)
+
+
+@pytest.mark.parametrize(("n", "share"), [(2, 0.5), (10, 0.5), (40, 0.9)])
+def test_resampled_quantile_between_two_values_is_that_of_drawn_resamples(n, share):
+    """40,000 resamples of each kind, compared by the largest difference (Kolmogorov, Smirnov)."""
+    rng = np.random.default_rng(6)
+    sample = np.sort(rng.integers(0, 30, n))
+    drawn = np.quantile(rng.choice(sample, (40_000, n)), share, axis=1)
+    found = resampled(sample, share, 40_000, rng)
+    assert stats.ks_2samp(found.round(6), drawn.round(6)).statistic < 0.015
 
 
 def test_no_referral_gives_no_share_rather_than_nought():
