@@ -3,6 +3,8 @@
 from datetime import timedelta
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from programs.enrolment.models import Closure
@@ -122,3 +124,17 @@ def test_calendar_holds_sessions_assessments_and_signatures(site):
     assert "Six-week reassessment" in names
     assert names.count("Informal check") == 4
     assert [e.words for e in found if e.kind == "session"] == ["Session 1 of 36"]
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="SQLite's way of telling its plan")
+def test_facts_are_read_by_date_or_state_and_never_through_everybody_ever_seen(site, clinic):
+    with CaptureQueriesContext(connection) as found:
+        facts_of(site, site.today(), 5)
+    plans = {}
+    with connection.cursor() as cursor:
+        for query in found.captured_queries:
+            cursor.execute(f"EXPLAIN QUERY PLAN {query['sql']}")
+            plans[query["sql"]] = [row[3] for row in cursor.fetchall()]
+    assert len(plans) == 10
+    for sql, steps in plans.items():
+        assert not [s for s in steps if s.startswith("SCAN") or "patient_site_id" in s], sql
