@@ -67,6 +67,14 @@ def test_nobody_found_not_eligible_takes_a_simulated_seat(site):
     assert facts_of(site, site.today(), 5).clinic.ahead == (0.0,)
 
 
+def test_sessions_a_week_come_in_one_order_so_that_a_page_repeats(site):
+    slots = [ClassSlotFactory(site=site, weekday=day) for day in range(3)]
+    for n in (3, 1, 2, 0, 3, 1):
+        course = EnrolmentFactory(patient__site=site, starts_on=site.today() - timedelta(days=20))
+        course.slots.set(slots[:n])
+    assert facts_of(site, site.today(), 5).clinic.per_week == (1, 1, 2, 3, 3)
+
+
 def test_every_assumption_is_printed(site, clinic):
     words = " ".join(facts_of(site, site.today(), 5).assumptions)
     for part in [
