@@ -3,7 +3,7 @@
 from datetime import date
 from typing import Any
 
-from django.db.models import Exists, Max, OuterRef, Q, QuerySet
+from django.db.models import Max, Q, QuerySet
 
 from assessments.calc.schedule import Record
 from assessments.models import Assessment, Concern
@@ -37,9 +37,14 @@ def _planned(site: int, on: date) -> QuerySet[Any, Any]:
     )  # fmt: skip
 
 
+def _held(site: int, on: date) -> QuerySet[Any, Any]:
+    """The classes of a site's day that somebody opened or came to; visits hang on them."""
+    return ClassMeeting.objects.filter(slot__site=site, on=on).order_by().values("pk")
+
+
 def _visits(site: int, on: date) -> QuerySet[Any, Any]:
     return (
-        Visit.objects.filter(meeting__slot__site=site, on=on)
+        Visit.objects.filter(meeting__in=_held(site, on))
         .order_by()
         .values_list(
             "enrolment", "meeting__slot", "pk", "state", "absence", "arrived_at", "minutes",
@@ -64,43 +69,47 @@ def _supervision(site: int) -> QuerySet[Any, Any]:
     return found.values_list("risk_class", "ecg_high")
 
 
-def _here(slot: int, on: date, patient: str) -> Exists:
-    """The person is planned in this class on this day."""
-    return Exists(
-        PlannedSession.objects.filter(
-            slot=slot, on=on, enrolment__patient=OuterRef(patient)
-        ).order_by()
-    )
+# ``IN`` and not ``EXISTS``: SQLite reads the whole outer table for the latter, ten years of it.
 
 
-def _course_here(slot: int, on: date) -> Exists:
-    mine = PlannedSession.objects.filter(slot=slot, on=on, enrolment=OuterRef("enrolment"))
-    return Exists(mine.order_by())
+def _people_here(slot: int, on: date) -> QuerySet[Any, Any]:
+    """The people planned in this class on this day."""
+    here = PlannedSession.objects.filter(slot=slot, on=on).order_by()
+    return here.values("enrolment__patient")
+
+
+def _courses_here(slot: int, on: date) -> QuerySet[Any, Any]:
+    return PlannedSession.objects.filter(slot=slot, on=on).order_by().values("enrolment")
+
+
+def _visits_here(slot: int, on: date) -> QuerySet[Any, Any]:
+    return Visit.objects.filter(meeting__slot=slot, meeting__on=on).order_by().values("pk")
 
 
 def _before(slot: int, on: date) -> QuerySet[Any, Any]:
-    return Reading.objects.filter(
-        visit__meeting__slot=slot, visit__on=on, phase=Reading.Phase.BEFORE
-    ).values_list("visit", "heart_rate_bpm", "systolic_mmhg", "diastolic_mmhg", "spo2_percent")
+    found = Reading.objects.filter(visit__in=_visits_here(slot, on), phase=Reading.Phase.BEFORE)
+    return found.order_by("visit", "taken_at", "pk").values_list(
+        "visit", "heart_rate_bpm", "systolic_mmhg", "diastolic_mmhg", "spo2_percent"
+    )
 
 
 def _findings(slot: int, on: date) -> QuerySet[Any, Any]:
     unanswered = Finding.objects.filter(decision="", cleared_at=None)
-    here = unanswered.filter(visit__meeting__slot=slot, visit__on=on)
-    return here.values_list("visit", "rule_id", "level")
+    here = unanswered.filter(visit__in=_visits_here(slot, on))
+    return here.order_by("-level", "rule_id", "pk").values_list("visit", "rule_id", "level")
 
 
 def _doses(slot: int, on: date) -> QuerySet[Any, Any]:
     return (
         Prescription.objects.in_force()
-        .filter(_course_here(slot, on))
+        .filter(enrolment__in=_courses_here(slot, on))
         .order_by()
         .values_list("enrolment", "low_bpm", "high_bpm", "rpe_low", "rpe_high", "signed_at", "at")
     )
 
 
 def _signed(slot: int, on: date) -> QuerySet[Any, Any]:
-    plans = TreatmentPlan.objects.filter(_course_here(slot, on)).order_by()
+    plans = TreatmentPlan.objects.filter(enrolment__in=_courses_here(slot, on)).order_by()
     return plans.values_list("enrolment").annotate(Max("signed_on"))
 
 
@@ -108,7 +117,7 @@ def _counted(slot: int, on: date) -> QuerySet[Any, Any]:
     """Counted sessions of each course before this day, and on it."""
     return (
         Visit.objects.counted()
-        .filter(_course_here(slot, on), on__lte=on)
+        .filter(enrolment__in=_courses_here(slot, on), on__lte=on)
         .order_by()
         .values_list("enrolment")
         .annotate(before=n_sessions_where(Q(on__lt=on)), on_day=n_sessions_where(Q(on=on)))
@@ -122,15 +131,10 @@ def _stops(slot: int, on: date) -> QuerySet[Any, Any]:
         Q(visit__on__lt=on) | Q(visit__on=on) & ~Q(visit__meeting__slot=slot)
     )
     return (
-        earlier.filter(_here(slot, on, "visit__enrolment__patient"))
+        earlier.filter(visit__enrolment__patient__in=_people_here(slot, on))
         .order_by("at")
         .values_list("visit__enrolment__patient", "kind", "visit__on")
     )
-
-
-def _people_here(slot: int, on: date) -> QuerySet[Any, Any]:
-    here = PlannedSession.objects.filter(slot=slot, on=on).order_by()
-    return here.values("enrolment__patient")
 
 
 def _background(slot: int, on: date) -> QuerySet[Any, Any]:
@@ -149,23 +153,23 @@ def _screens(slot: int, on: date) -> QuerySet[Any, Any]:
 
 
 def _precautions(slot: int, on: date) -> QuerySet[Any, Any]:
-    found = Precaution.objects.filter(_here(slot, on, "patient"), lifted_on=None)
+    found = Precaution.objects.filter(patient__in=_people_here(slot, on), lifted_on=None)
     return found.values_list("patient", "kind", "instruction")
 
 
 def _risks(slot: int, on: date) -> QuerySet[Any, Any]:
-    found = RiskStratification.objects.filter(_here(slot, on, "patient"))
+    found = RiskStratification.objects.filter(patient__in=_people_here(slot, on))
     return found.order_by("at", "pk").values_list("patient", "at", "answers", "decided")
 
 
 def _pauses(slot: int, on: date) -> QuerySet[Any, Any]:
-    found = Pause.objects.filter(_course_here(slot, on)).order_by("from_on")
-    return found.values_list("enrolment", "from_on", "until_on")
+    found = Pause.objects.filter(enrolment__in=_courses_here(slot, on))
+    return found.order_by("enrolment", "from_on").values_list("enrolment", "from_on", "until_on")
 
 
 def _assessments(slot: int, on: date) -> QuerySet[Any, Any]:
-    found = Assessment.objects.filter(_course_here(slot, on)).order_by("pk")
-    return found.values_list("enrolment", *Record._fields)
+    found = Assessment.objects.filter(enrolment__in=_courses_here(slot, on))
+    return found.order_by("enrolment", "pk").values_list("enrolment", *Record._fields)
 
 
 def _of_class(build: Any) -> Prepared:
