@@ -6,7 +6,6 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
-from django.core.paginator import Paginator
 from django.db.models import prefetch_related_objects
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
@@ -18,17 +17,18 @@ from patients.forms import FindForm, change_data
 from patients.forms_person import BACKGROUND_FORMS, DetailsForm, DetectionForm, ReviewForm
 from patients.history import StaleVersion
 from patients.models import Patient
+from patients.paging import page_of
 from patients.submissions import AlreadyTaken, key_in, new_key
 from patients.viewer import ViewerRequest
 
 
 @permission_required("patients.view_patient", raise_exception=True)
 def patient_list(request: ViewerRequest) -> HttpResponse:
-    """Search by name or record number."""
+    """Search by the beginning of a name, of the record number or the phone, or by birth date."""
     words = request.GET.get("q", "").strip()
     found = Patient.objects.visible_to(request.user).select_related("site").matching(words)
-    page = Paginator(found, 40).get_page(request.GET.get("page"))
-    label = "Name or record number"
+    page = page_of(request, found, order=["family_name", "given_name", "pk"])
+    label = "Name, birth date, record number or phone"
     find = FindForm("q", label, words, placeholder=label, autofocus=True)
     return render(request, "patients/list.html", {"page": page, "words": words, "find": find})
 

@@ -35,10 +35,10 @@ def ask(client, nurse, monkeypatch):
     client.raise_request_exception = False
 
     def asked(error):
-        def breaks(*args):
+        def breaks(*args, **kwargs):
             raise error
 
-        monkeypatch.setattr("patients.views.Paginator", breaks)
+        monkeypatch.setattr("patients.views.page_of", breaks)
         return client.get("/patients/?q=Quillfeather")
 
     return asked

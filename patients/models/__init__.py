@@ -9,6 +9,7 @@ from patients.models.background import (
     PrecautionProtocol,
     Procedure,
 )
+from patients.models.find import FindKey
 from patients.models.person import Patient, PatientQuerySet
 from patients.models.record_keeping import AuditEvent, Submission
 from patients.models.weight import BodyWeight
@@ -19,6 +20,7 @@ __all__ = [
     "BodyWeight",
     "Condition",
     "Device",
+    "FindKey",
     "Medicine",
     "Patient",
     "PatientQuerySet",

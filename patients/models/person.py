@@ -7,21 +7,29 @@ from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
 from patients.calc.age import EARLIEST_BIRTH
+from patients.calc.find import plain_words, take_days
 from patients.calc.person import Person
 from patients.history import ClinicalQuerySet, VersionedModel
+from patients.models.find import FindKey
 
 
 class PatientQuerySet(ClinicalQuerySet):
-    def matching(self, words: str) -> "PatientQuerySet":
-        """Patients whose name or record number holds every word."""
-        found = self
-        for word in words.split():
-            found = found.filter(
-                Q(given_name__icontains=word)
-                | Q(family_name__icontains=word)
-                | Q(record_number__icontains=word)
-            )
+    def matching(self, typed: str) -> "PatientQuerySet":
+        """People of whom every word begins a name, the record number or the phone.
+
+        Names may stand in either order; a whole date is the birth date.
+        """
+        days, rest = take_days(typed)
+        found = self.filter(born_on__in=days) if days else self
+        for word in plain_words(rest):
+            keys = FindKey.objects.filter(key__begins=word).values("patient")
+            found = found.filter(pk__in=keys)
         return found
+
+    def bulk_create(self, objs: Any, *args: Any, **kwargs: Any) -> Any:
+        made = super().bulk_create(objs, *args, **kwargs)
+        FindKey.objects.renew(made)
+        return made
 
 
 class Patient(VersionedModel):
@@ -91,10 +99,19 @@ class Patient(VersionedModel):
                 name="patient_sex_known_word", condition=Q(sex__in=["female", "male", ""])
             ),
         ]
-        indexes = [models.Index(fields=["site", "family_name", "given_name"])]
+        indexes = [
+            models.Index(fields=["site", "family_name", "given_name"]),
+            models.Index(name="patient_name_idx", fields=["family_name", "given_name", "id"]),
+            models.Index(name="patient_born_idx", fields=["born_on"]),
+        ]
 
     def __str__(self) -> str:
         return f"{self.given_name} {self.family_name}"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        """Save the person, and what they are found by."""
+        super().save(*args, **kwargs)
+        FindKey.objects.renew([self])
 
     @property
     def person(self) -> Person:

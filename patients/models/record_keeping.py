@@ -29,7 +29,11 @@ class AuditEvent(models.Model):
 
     class Meta:
         ordering = ["-at", "-pk"]
-        indexes = [models.Index(fields=["patient", "-at"]), models.Index(fields=["-at"])]
+        indexes = [
+            models.Index(name="auditevent_newest_idx", fields=["-at", "-id"]),
+            models.Index(name="auditevent_person_idx", fields=["patient", "-at", "-id"]),
+            models.Index(name="auditevent_user_idx", fields=["user", "-at", "-id"]),
+        ]
 
     def __str__(self) -> str:
         return f"{self.user} {self.get_kind_display()} {self.what}"

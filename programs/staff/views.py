@@ -6,8 +6,6 @@ from django.contrib import messages
 from django.contrib.auth import logout
 from django.contrib.auth import views as auth_views
 from django.contrib.auth.decorators import permission_required
-from django.core.paginator import Paginator
-from django.db.models import Q
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -17,11 +15,13 @@ from django.views.decorators.http import require_POST
 from patients import audit
 from patients.forms import FindForm
 from patients.models import AuditEvent
+from patients.paging import page_of
 from patients.typed import whole
 from programs.staff import throttle
 from programs.staff.access import SESSION_KEY, get_site_for, people_of
 from programs.staff.forms_password import ChangePasswordForm, SignInForm
 from programs.staff.models import Credential
+from programs.staff.queries import looks_at
 from programs.staff.request import StaffRequest
 
 
@@ -111,17 +111,8 @@ def settings_page(request: StaffRequest) -> HttpResponse:
 @permission_required("staff.view_looks", raise_exception=True)
 def looks(request: StaffRequest) -> HttpResponse:
     """Who looked at what, newest first."""
-    user = request.user
-    mine = user.site_ids()
-    events = AuditEvent.objects.select_related("user", "patient").filter(
-        Q(patient=None) | Q(patient__site__in=mine), user__sites__in=mine
-    )
     who = request.GET.get("who", "").strip()
-    if who:
-        events = events.filter(user__last_name__icontains=who) | events.filter(
-            patient__family_name__icontains=who
-        )
-    page = Paginator(events.distinct(), 50).get_page(request.GET.get("page"))
-    label = "Family name of staff or patient"
-    find = FindForm("who", label, who, placeholder="Family name")
+    page = page_of(request, *looks_at(request.user, who), order=["-at", "-pk"], size=50)
+    label = "Name of staff or patient"
+    find = FindForm("who", label, who, placeholder="Name")
     return render(request, "staff/looks.html", {"page": page, "who": who, "find": find})

@@ -5,13 +5,13 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import PermissionDenied, ValidationError
-from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from patients import audit
 from patients.history import StaleVersion
+from patients.paging import page_of
 from patients.submissions import AlreadyTaken, key_in
 from patients.typed import whole
 from programs.attendance.events import services
@@ -30,7 +30,7 @@ def events(request: StaffRequest) -> HttpResponse:
     """Events of the site, newest first, open ones marked."""
     site = current_site(request)
     rows = SafetyEvent.objects.filter(site=site).select_related("patient", "reviewed_by")
-    page = Paginator(rows, 40).get_page(request.GET.get("page"))
+    page = page_of(request, rows, order=["-happened_at", "-pk"])
     return render(request, "attendance/events.html", {"page": page, "site": site})
 
 
