@@ -1,15 +1,17 @@
 """The next version of a treatment plan, and the plans that wait for a signature."""
 
+from bisect import bisect_right
+from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.db.models import Exists, Max, OuterRef, Subquery
+from django.db.models import Exists, Max, OuterRef
 
 from assessments.queries_schedule import at_work, has_baseline
 from patients.calc.days import in_words
-from programs.attendance.models import Visit
+from programs.attendance.models import ClassMeeting, Visit
 from programs.enrolment.models import Enrolment
 from programs.prescription.calc.signature import is_late, next_signature_due
 from programs.prescription.models import Prescription, TreatmentPlan
@@ -108,27 +110,28 @@ class Uncovered:
         return f"signed {in_words(self.last_signed_on)}, valid until {in_words(until)}"
 
 
-def sessions_without_plan(user: User, since: date, until: date) -> list[Uncovered]:
-    """Counted sessions at the user's sites that no plan in force covered, the latest first.
+def without_plan(user: User, since: date, until: date) -> dict[int, date | None]:
+    """Counted sessions at the user's sites that no plan in force covered: two queries.
 
     A plan covers the days from its signature until the next is due (``calc/signature.py``).
+
+    Returns
+    -------
+    Keys of the visits, each with the last signature on or before its day.
     """
-    signed = (
-        TreatmentPlan.objects.filter(enrolment=OuterRef("enrolment"), signed_on__lte=OuterRef("on"))
-        .order_by("-signed_on")
-        .values("signed_on")[:1]
-    )
-    visits = (
-        Visit.objects.visible_to(user)
-        .counted()
-        .filter(on__range=(since, until))
-        .annotate(last_signed_on=Subquery(signed))
-        .select_related("enrolment__patient", "meeting__slot")
-        .order_by("-on", "-pk")
-    )
-    return [
-        Uncovered(visit, visit.last_signed_on)
-        for visit in visits
-        if visit.last_signed_on is None
-        or is_late(next_signature_due(visit.last_signed_on, visit.on), visit.on)
-    ]
+    held = ClassMeeting.objects.filter(on__range=(since, until)).order_by().values("pk")
+    visits = Visit.objects.visible_to(user).counted().filter(meeting__in=held).order_by()
+    given = list(visits.values_list("pk", "enrolment", "on"))
+    plans = TreatmentPlan.objects.filter(enrolment__in={course for _, course, _ in given})
+    signed: dict[int, list[Any]] = defaultdict(list)
+    for course, on in (
+        plans.exclude(signed_on=None).order_by("signed_on").values_list("enrolment", "signed_on")
+    ):
+        signed[course].append(on)
+    found: dict[int, date | None] = {}
+    for pk, course, on in given:
+        before = bisect_right(signed[course], on)
+        last = signed[course][before - 1] if before else None
+        if last is None or is_late(next_signature_due(last, on), on):
+            found[pk] = last
+    return found

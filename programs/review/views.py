@@ -5,21 +5,23 @@ from datetime import timedelta
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import PermissionDenied, ValidationError
-from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from patients import audit
 from patients.history import StaleVersion
+from patients.paging import page_of
 from patients.typed import whole
+from programs.attendance.models import Visit
 from programs.enrolment.courses.access import get_enrolment_for
 from programs.prescription import services
 from programs.prescription.calc.signature import is_late, next_signature_due
 from programs.prescription.models import TreatmentPlan
+from programs.review import queries
 from programs.review.calc.components import missing_parts
 from programs.review.forms import TreatmentPlanForm
-from programs.review.queries import draft_of, parts_of, sessions_without_plan
+from programs.review.queries import draft_of, parts_of
 from programs.staff.access import current_site
 from programs.staff.request import StaffRequest
 
@@ -90,8 +92,9 @@ def without_plan(request: StaffRequest) -> HttpResponse:
     """Sessions given on days that no signed plan covered."""
     until = current_site(request).today()
     since = until - timedelta(days=WITHOUT_PLAN_DAYS)
-    page = Paginator(sessions_without_plan(request.user, since, until), 60).get_page(
-        request.GET.get("page")
-    )
-    context = {"page": page, "rows": page.object_list, "since": since, "until": until}
+    signed = queries.without_plan(request.user, since, until)
+    visits = Visit.objects.filter(pk__in=signed).select_related("enrolment__patient")
+    page = page_of(request, visits, order=["-on", "-pk"], size=60)
+    rows = [queries.Uncovered(visit, signed[visit.pk]) for visit in page.rows]
+    context = {"page": page, "rows": rows, "since": since, "until": until}
     return render(request, "review/without_plan.html", context)

@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from programs.attendance.today.queries import day_of
 from programs.attendance.visit import services
-from programs.review.queries import sessions_without_plan
+from programs.review.queries import without_plan
 from tests.factories.assessments import AssessmentFactory, ConcernFactory
 from tests.factories.attendance import VisitFactory
 from tests.factories.enrolment import RiskStratificationFactory
@@ -131,7 +131,7 @@ def test_sessions_without_a_valid_plan_are_listed(course, clinician, signed_days
             enrolment=course, signed_by=clinician,
             signed_on=visit.on - timedelta(days=signed_days_ago),
         )  # fmt: skip
-    found = sessions_without_plan(clinician, visit.on - timedelta(days=7), visit.on)
+    found = without_plan(clinician, visit.on - timedelta(days=7), visit.on)
     assert bool(found) is is_listed
 
 
@@ -140,4 +140,4 @@ def test_a_plan_signed_after_the_session_covers_nothing_before(course, clinician
     TreatmentPlanFactory(
         enrolment=course, signed_by=clinician, signed_on=visit.on + timedelta(days=1)
     )
-    assert len(sessions_without_plan(clinician, visit.on, visit.on)) == 1
+    assert len(without_plan(clinician, visit.on, visit.on)) == 1

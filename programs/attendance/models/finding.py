@@ -54,7 +54,13 @@ class Finding(ClinicalModel):
                 violation_error_message="A decision needs a reason.",
             ),
         ]
-        indexes = [models.Index(fields=["visit", "answered_at"])]
+        indexes = [
+            models.Index(
+                name="finding_unanswered_idx",
+                fields=["visit", "level"],
+                condition=Q(decision="", cleared_at=None),
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.rule_id}: {self.sentence}"

@@ -59,6 +59,7 @@ class ClassMeeting(ClinicalModel):
                 violation_error_message="Only an open class is closed.",
             ),
         ]
+        indexes = [models.Index(name="classmeeting_day_idx", fields=["on"])]
 
     def __str__(self) -> str:
         return f"{self.slot}, {self.on}"

@@ -1,0 +1,23 @@
+from django.db import migrations, models
+
+from patients.migrating import AddIndexBesideWork
+
+
+class Migration(migrations.Migration):
+    atomic = False
+    dependencies = [("attendance", "0001_landed_november_2026")]
+
+    operations = [
+        AddIndexBesideWork(
+            "finding",
+            models.Index(
+                condition=models.Q(("cleared_at", None), ("decision", "")),
+                fields=["visit", "level"],
+                name="finding_unanswered_idx",
+            ),
+        ),
+        AddIndexBesideWork(
+            "classmeeting", models.Index(fields=["on"], name="classmeeting_day_idx")
+        ),
+        migrations.RemoveIndex("finding", "attendance__visit_i_353d6c_idx"),
+    ]
