@@ -19,6 +19,7 @@ from patients.calc.limits import NotScorable, OutOfRange
 from patients.claims import claim
 from patients.history import save_as
 from patients.services import weigh
+from programs.enrolment.models import CourseTotals
 from programs.staff.models import User
 
 
@@ -63,7 +64,16 @@ def record(
     row.performed_on, row.by, row.note = performed_on, by, note
     row.not_obtained_because = ""
     save_as(row, by=by, reason="recorded")
+    tell_totals(row)
     return raise_concerns(row, news, by=by)
+
+
+def tell_totals(assessment: Assessment) -> None:
+    """Tell the course's totals whether it has an exit assessment now."""
+    if assessment.kind == Assessment.Kind.EXIT:
+        performed = assessment.enrolment.assessments.filter(performed_on__isnull=False)
+        has_exit = performed.filter(kind=Assessment.Kind.EXIT).exists()
+        CourseTotals.objects.set_exit(assessment.enrolment, has_exit)
 
 
 def changed_entries(
@@ -196,3 +206,4 @@ def mark_in_error(measurement: Measurement, reason: str, *, by: User) -> None:
     if assessment.performed_on is not None and not assessment.measurements.standing().exists():
         assessment.performed_on, assessment.by = None, None
         save_as(assessment, by=by, reason="every result was entered in error")
+        tell_totals(assessment)

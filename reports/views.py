@@ -21,7 +21,7 @@ from programs.enrolment.models import Enrolment
 from programs.prescription.calc.signature import next_signature_due
 from programs.staff.request import StaffRequest
 from programs.staff.roles import HOME
-from reports import charts, queries
+from reports import charts, queries, totals
 from reports.calc.completion import (
     BY_KEY,
     DEFINITIONS,
@@ -161,40 +161,31 @@ def program(request: StaffRequest) -> HttpResponse:
     user = request.user
     sites = user.my_sites()
     today = sites[0].today() if sites else date.today()
-    since = _day(request.GET.get("since"), queries.year_before(today))
+    since = _day(request.GET.get("since"), totals.year_before(today))
     until = _day(request.GET.get("until"), today)
     chosen = [s for s in sites if str(s.pk) == request.GET.get("site")]
     site = chosen[0] if chosen else None
     definition = BY_KEY.get(request.GET.get("definition", ""), DEFINITIONS[0])
-    facts = queries.course_facts([s.pk for s in chosen or sites], since, until)
-    months = by_month(facts, definition)
+    names = {s.pk: s.name for s in chosen or sites}
+    cohorts = totals.cohorts(names, since, until)
+    months = by_month(cohorts, definition)
     context = {
         "filter": ProgramFilter(sites, definition=definition, site=site, since=since, until=until),
         "definition": definition,
         "chosen": site,
         "since": since,
         "until": until,
-        "n_enrolled": len(facts),
-        "overall": completion_row("All", facts, definition),
-        "every": [(d, completion_row(d.name, facts, d)) for d in DEFINITIONS],
-        "by_site": by_site(facts, definition),
+        "n_enrolled": sum(cohort.n_enrolled for cohort in cohorts),
+        "overall": completion_row("All", cohorts, definition),
+        "every": [(d, completion_row(d.name, cohorts, d)) for d in DEFINITIONS],
+        "by_site": by_site(cohorts, definition),
         "months": months,
         "figures": {"months": json.loads(charts.completion_by_month(months).to_json())},
-        "timely": timely_start(facts, TARGET_DAYS),
+        "timely": timely_start(cohorts),
         "target_days": TARGET_DAYS,
-        "reasons": _reasons(facts),
+        "reasons": totals.reasons(names, since, until),
     }
     return render(request, "reports/program.html", context)
-
-
-def _reasons(facts: list[Any]) -> list[tuple[str, int]]:
-    """Why courses ended, the commonest first."""
-    labels = dict(Enrolment.Outcome.choices)
-    counts: dict[str, int] = {}
-    for f in facts:
-        if f.has_ended and f.has_started:
-            counts[f.outcome] = counts.get(f.outcome, 0) + 1
-    return sorted(((labels[k], n) for k, n in counts.items()), key=lambda kn: -kn[1])
 
 
 def _day(text: str | None, otherwise: date) -> date:

@@ -16,6 +16,9 @@ from django.db import connection, transaction
 from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.recorder import MigrationRecorder
 
+from programs.enrolment.models import CourseTotals
+from reports import totals
+
 pytestmark = pytest.mark.django_db(transaction=True)
 LANDED = Path(__file__).parents[1] / "fixtures" / "landed" / "sixteen_people.json.gz"
 SQUASHED = "0001_landed_november_2026"
@@ -65,6 +68,7 @@ def test_a_database_of_the_landed_version_upgrades_whole():
         recorded = MigrationRecorder(connection).applied_migrations()
         assert set(heads) <= set(recorded)
         every_row_and_every_version_is_as_it_was(landed)
+        what_is_kept_beside_the_record_is_there()
     finally:
         migrate(heads)
 
@@ -82,3 +86,11 @@ def every_row_and_every_version_is_as_it_was(landed):
                 assert getattr(now, name) == fields[name].to_python(value), (label, row, name)
                 n_compared += 1
     assert n_compared > 100_000
+
+
+def what_is_kept_beside_the_record_is_there():
+    """Totals and words to be found by are worked out for those who were there."""
+    assert CourseTotals.objects.count() == 14
+    assert CourseTotals.objects.filter(sessions__gt=0).count() > 8
+    assert not list(totals.differences())
+    call_command("verify_totals", verbosity=0)

@@ -27,6 +27,7 @@ from programs.attendance.models import (
     RhythmFinding,
     Visit,
 )
+from programs.attendance.visit.counting import tell_totals
 from programs.enrolment.models import ClassSlot, Enrolment
 from programs.staff.models import User
 
@@ -158,6 +159,8 @@ class Sessions:
         """Store everything collected, each row with its first version."""
         self._bulk(list(self.meetings.values()), ClassMeeting)
         self._bulk(self.visits, Visit)
+        for course in {visit.enrolment for visit in self.visits}:
+            tell_totals(course)
         readings, bouts, rhythms, findings, stops = [], [], [], [], []
         for visit, sheet in zip(self.visits, self.sheets, strict=True):
             if visit.state == "absent":

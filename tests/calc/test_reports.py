@@ -13,6 +13,7 @@ from reports.calc.completion import (
     by_month,
     by_site,
     completion_row,
+    tally,
     timely_start,
 )
 
@@ -24,7 +25,7 @@ def facts(sessions=36, **changes):
         "sessions": sessions,
         "sessions_in_36_weeks": sessions,
         "planned": 36,
-        "has_exit_assessment": True,
+        "has_exit": True,
         "has_ended": True,
         "days_to_start": 20,
     }
@@ -43,7 +44,7 @@ def facts(sessions=36, **changes):
         ("70-and-exit", facts(26), True),  # 26 of 36 is 72 %
         ("70-and-exit", facts(25), False),
         ("70-and-exit", facts(7, planned=10), True),  # exactly 70 %
-        ("70-and-exit", facts(36, has_exit_assessment=False), False),
+        ("70-and-exit", facts(36, has_exit=False), False),
     ],
 )
 def test_definitions_at_their_boundaries(key, course, holds):
@@ -58,19 +59,20 @@ def test_denominator_is_starters_whose_course_ended():
         facts(0),
         facts(0, has_ended=False),
     ]
-    row = completion_row("x", people, DEFINITIONS["36"])
+    row = completion_row("x", tally(people, 21), DEFINITIONS["36"])
     assert (row.completed.numerator, row.completed.denominator) == (1, 2)
     assert (row.n_in_program, row.n_never_started) == (1, 1)
 
 
 def test_months_and_sites_are_grouped():
     people = [facts(), facts(starts_on=date(2025, 12, 30)), facts(10, site="B")]
-    months = by_month(people, DEFINITIONS["36"])
+    cohorts = tally(people, 21)
+    months = by_month(cohorts, DEFINITIONS["36"])
     assert [(r.label, r.completed.numerator, r.completed.denominator) for r in months] == [
         ("Dec 2025", 1, 1),
         ("Jan 2026", 1, 2),
     ]
-    assert [r.label for r in by_site(people, DEFINITIONS["36"])] == ["A", "B"]
+    assert [r.label for r in by_site(cohorts, DEFINITIONS["36"])] == ["A", "B"]
 
 
 def test_timely_start_counts_day_21_and_starters_only():
@@ -80,7 +82,7 @@ def test_timely_start_counts_day_21_and_starters_only():
         facts(0, days_to_start=None),
         facts(days_to_start=None),
     ]
-    share = timely_start(people, 21)
+    share = timely_start(tally(people, 21))
     assert (share.numerator, share.denominator) == (1, 2)
 
 

@@ -10,6 +10,7 @@ from assessments.models import (
     SiteTarget,
     UsualTests,
 )
+from assessments.services import tell_totals
 from tests.factories.enrolment import EnrolmentFactory
 from tests.factories.staff import SiteFactory, UserFactory
 
@@ -17,11 +18,18 @@ from tests.factories.staff import SiteFactory, UserFactory
 class AssessmentFactory(DjangoModelFactory):
     class Meta:
         model = Assessment
+        skip_postgeneration_save = True
 
     enrolment = factory.SubFactory(EnrolmentFactory)
     kind = "baseline"
     performed_on = factory.SelfAttribute("enrolment.starts_on")
     by = factory.SubFactory(UserFactory)
+
+    @factory.post_generation
+    def totals(self, create, extracted, **kwargs):
+        """An exit assessment is told, as by the service that records it."""
+        if create:
+            tell_totals(self)
 
 
 class MeasurementFactory(DjangoModelFactory):

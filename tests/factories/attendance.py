@@ -18,6 +18,7 @@ from programs.attendance.models import (
     Teaching,
     Visit,
 )
+from programs.attendance.visit.counting import tell_totals
 from tests.factories.enrolment import ClassSlotFactory, EnrolmentFactory
 from tests.factories.patients import BodyWeightFactory, PatientFactory
 from tests.factories.staff import SiteFactory, UserFactory
@@ -34,6 +35,7 @@ class ClassMeetingFactory(DjangoModelFactory):
 class VisitFactory(DjangoModelFactory):
     class Meta:
         model = Visit
+        skip_postgeneration_save = True
 
     enrolment = factory.SubFactory(EnrolmentFactory)
     meeting = factory.SubFactory(
@@ -42,6 +44,12 @@ class VisitFactory(DjangoModelFactory):
     on = factory.SelfAttribute("meeting.on")
     state = "arrived"
     arrived_at = factory.LazyFunction(timezone.now)
+
+    @factory.post_generation
+    def totals(self, create, extracted, **kwargs):
+        """What counts is told, as by the service that counts."""
+        if create and self.sessions_counted:
+            tell_totals(self.enrolment)
 
     class Params:
         finished = factory.Trait(

@@ -5,7 +5,8 @@ from datetime import date
 from patients.history import save_as
 from programs.attendance.calc.counting import sessions_of_day
 from programs.attendance.models import Bout, Visit
-from programs.enrolment.models import Enrolment
+from programs.enrolment.calc.calendar import last_course_day
+from programs.enrolment.models import CourseTotals, Enrolment
 from programs.staff.models import User
 
 State = Visit.State
@@ -18,7 +19,10 @@ def exercised_on(enrolment: Enrolment, on: date) -> bool:
 
 
 def recount(enrolment: Enrolment, on: date, *, by: User) -> None:
-    """Which visits of a day count, from the day's minutes: none, one or two sessions."""
+    """Which visits of a day count, from the day's minutes: none, one or two sessions.
+
+    The course's totals are told in any case: what counted before may not any more.
+    """
     day = list(enrolment.visits.filter(on=on).order_by("ended_at", "pk"))
     treated = [v for v in day if v.state in {State.FINISHED, State.STOPPED} and v.minutes]
     n = sessions_of_day(
@@ -37,3 +41,19 @@ def recount(enrolment: Enrolment, on: date, *, by: User) -> None:
         if any(wanted[visit.pk]):
             visit.counts_first, visit.counts_second = wanted[visit.pk]
             save_as(visit, by=by, reason="sessions of the day counted")
+    tell_totals(enrolment)
+
+
+def tell_totals(enrolment: Enrolment) -> None:
+    """Count a course's sessions anew and tell its totals."""
+    days = list(
+        enrolment.visits.counted().order_by().values_list("on", "counts_first", "counts_second")
+    )
+    first_on = min((on for on, *_ in days), default=None)
+    until = last_course_day(first_on) if first_on else None
+    CourseTotals.objects.count_sessions(
+        enrolment,
+        sum(first + second for _, first, second in days),
+        sum(first + second for on, first, second in days if until and on <= until),
+        first_on,
+    )

@@ -14,7 +14,13 @@ from patients.claims import claim
 from patients.history import save_as
 from patients.models import Condition
 from programs.enrolment.courses.services import close, locked, open_or_refuse, still_eligible
-from programs.enrolment.models import ClassSlot, Enrolment, PlannedSession, Referral
+from programs.enrolment.models import (
+    ClassSlot,
+    CourseTotals,
+    Enrolment,
+    PlannedSession,
+    Referral,
+)
 from programs.enrolment.referrals import services as referrals
 from programs.enrolment.seats import booking
 from programs.staff.models import Site, User
@@ -118,6 +124,7 @@ def transfer(
     patient = row.patient
     patient.site = site
     save_as(patient, by=by, reason=f"transferred to {site}")
+    CourseTotals.objects.move(patient.pk, site.pk)
     row.slots.set(slots)
     if row.clinician is not None and site.pk not in row.clinician.site_ids():
         row.clinician = None

@@ -1,6 +1,6 @@
 """Tables of this room, one file a subject."""
 
-from programs.enrolment.models.course import Enrolment, Pause, PlannedSession
+from programs.enrolment.models.course import CourseTotals, Enrolment, Pause, PlannedSession
 from programs.enrolment.models.payer import Payer, SiteRuleSet
 from programs.enrolment.models.referral import Referral
 from programs.enrolment.models.referral_list import ReferralList
@@ -17,6 +17,7 @@ __all__ = [
     "ClassSlot",
     "Closure",
     "ContactAttempt",
+    "CourseTotals",
     "EligibilityAnswer",
     "Enrolment",
     "EntryScreen",

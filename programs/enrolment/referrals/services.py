@@ -17,7 +17,9 @@ from programs.enrolment.calc.eligibility import Eligibility, assess
 from programs.enrolment.calc.referral_states import may_move
 from programs.enrolment.models import (
     ContactAttempt,
+    CourseTotals,
     EligibilityAnswer,
+    Enrolment,
     Referral,
     ReferralDocument,
 )
@@ -97,6 +99,8 @@ def change_referral(
         row.patient = referral.patient
         save_as(row, by=by, reason="corrected" if row.pk else "added")
     save_as(referral, by=by, reason="corrected")
+    for course in Enrolment.objects.filter(referral__condition=condition):
+        CourseTotals.objects.copy_course(course)  # its wait may count from another day now
     if others is not None:
         referral.others.set(others)
 
