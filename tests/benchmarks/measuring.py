@@ -1,0 +1,141 @@
+"""What a page costs: CPU of this process and of its database, queries, bytes, memory.
+
+Requests go through the program's own handler, middleware and all. CPU is what the machine worked,
+not what the clock says, so that neighbours on the machine disturb less. The floor is the least a
+signed-in page costs: five queries and a table of thirty rows.
+"""
+
+import os
+import statistics
+import time
+import tracemalloc
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
+
+from django.contrib.auth.decorators import login_required
+from django.core.handlers.wsgi import WSGIHandler
+from django.core.signals import request_finished, request_started
+from django.db import close_old_connections, connection
+from django.http import HttpRequest, HttpResponse
+from django.template import engines
+from django.test import Client, RequestFactory
+from django.test.utils import CaptureQueriesContext
+from django.urls import include, path
+
+from patients.models import Patient
+
+HANDLER = WSGIHandler()
+FLOOR_URL = "/benchmark-floor/"
+FLOOR_PAGE = """{% extends "base.html" %}{% block main %}<table>{% for p in people %}
+<tr><td>{{ p.family_name }}</td><td>{{ p.given_name }}</td><td>{{ p.born_on|date:"j M Y" }}</td>
+<td>{{ p.record_number }}</td><td>{{ p.phone }}</td></tr>{% endfor %}</table>{% endblock %}"""
+
+
+@login_required
+def floor_page(request: HttpRequest) -> HttpResponse:
+    """Session, user and sites are three queries; two of its own make five."""
+    user: Any = request.user
+    people = list(Patient.objects.filter(site__in=user.site_ids()).order_by("pk")[:30])
+    Patient.objects.filter(pk__in=[p.pk for p in people]).count()
+    page = engines["django"].from_string(FLOOR_PAGE)  # type: ignore[attr-defined]
+    return HttpResponse(page.render({"people": people}, request))
+
+
+urlpatterns = [path(FLOOR_URL[1:], floor_page), path("", include("config.urls"))]
+
+
+@dataclass(frozen=True)
+class Cost:
+    """What one request took.
+
+    ``cpu_ms`` is the median of process and database together, ``memory_kb`` the most that stood in
+    memory at once beyond what stood there before.
+    """
+
+    cpu_ms: float
+    queries: int
+    bytes: int
+    memory_kb: int
+
+
+def answer(client: Client, url: str) -> bytes:
+    """One whole request through the program's own handler.
+
+    Django's test client would copy the context of every included template for its own records.
+    """
+    request = RequestFactory().get(
+        url, headers={"cookie": client.cookies.output(header="", sep=";")}
+    )
+    started: list[str] = []
+    body = b"".join(HANDLER(request.environ, lambda status, headers: started.append(status)))
+    assert started == ["200 OK"], (url, started)
+    return body
+
+
+def cost(client: Client, url: str, rounds: int) -> Cost:
+    """The cost of a page, once everything that is kept between requests stands."""
+    body = answer(client, url)
+    times = []
+    for _ in range(rounds):
+        before = _cpu_seconds()
+        answer(client, url)
+        times.append((_cpu_seconds() - before) * 1000)
+    tracemalloc.start()
+    answer(client, url)
+    memory = tracemalloc.get_traced_memory()[1] // 1024
+    tracemalloc.stop()
+    # The database's own clock ticks every 10 ms: only a mean over many rounds is fair to it.
+    cpu = statistics.median(times) if connection.vendor == "sqlite" else statistics.fmean(times)
+    return Cost(cpu, n_queries(client, url), len(body), memory)
+
+
+def n_queries(client: Client, url: str) -> int:
+    answer(client, url)
+    with CaptureQueriesContext(connection) as captured:
+        answer(client, url)
+    return len(captured)
+
+
+def median_ms(client: Client, *urls: str, rounds: int = 25) -> list[float]:
+    """Medians of whole requests by the clock, the pages in turn so that neighbours disturb all."""
+    for url in urls:
+        answer(client, url)
+    times: dict[str, list[float]] = {url: [] for url in urls}
+    for _ in range(rounds):
+        for url in urls:
+            start = time.perf_counter()
+            answer(client, url)
+            times[url].append((time.perf_counter() - start) * 1000)
+    return [statistics.median(times[url]) for url in urls]
+
+
+def _cpu_seconds() -> float:
+    return time.process_time() + _database_seconds()
+
+
+def _database_seconds() -> float:
+    """CPU of the PostgreSQL process that serves this connection; SQLite works in ours."""
+    if connection.vendor == "sqlite":
+        return 0.0
+    pid = connection.connection.info.backend_pid
+    with open(f"/proc/{pid}/schedstat") as file:
+        return int(file.read().split()[0]) / 1e9
+
+
+@contextmanager
+def one_connection() -> Iterator[None]:
+    """The connection stays open between requests, as a server's does."""
+    for signal in [request_started, request_finished]:
+        signal.disconnect(close_old_connections)
+    try:
+        yield
+    finally:
+        for signal in [request_started, request_finished]:
+            signal.connect(close_old_connections)
+
+
+def cores() -> str:
+    """The machine, for the head of a table."""
+    return f"{os.cpu_count()} cores, Python {os.sys.version.split()[0]}, {connection.vendor}"  # type: ignore[attr-defined]

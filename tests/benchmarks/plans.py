@@ -1,0 +1,100 @@
+"""How the database reads for a page: each query's plan, and which tables it reads whole."""
+
+import json
+import re
+import time
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.db import connection
+
+from tests.benchmarks.past import of_a_person
+
+
+@dataclass
+class Asked:
+    """One query of a page, how long it took, and what of the past its plan reads whole."""
+
+    sql: str
+    ms: float
+    whole: list[str] = field(default_factory=list)
+    plan: str = ""
+
+
+def growing() -> set[str]:
+    """The tables that grow with the past: everything of a person, meetings, the access log."""
+    others = {"attendance_classmeeting", "patients_auditevent", "patients_submission"}
+    return {model._meta.db_table for model in of_a_person()} | others
+
+
+class Recorder:
+    """Takes every query of what runs inside it; ``asked`` has them with their plans afterwards."""
+
+    def __init__(self) -> None:
+        self.taken: list[tuple[str, Any, float]] = []
+
+    def __call__(self, execute: Any, sql: str, params: Any, many: bool, context: Any) -> Any:
+        start = time.perf_counter()
+        try:
+            return execute(sql, params, many, context)
+        finally:
+            self.taken.append((sql, params, (time.perf_counter() - start) * 1000))
+
+    def __enter__(self) -> "Recorder":
+        self._around = connection.execute_wrapper(self)
+        self._around.__enter__()
+        return self
+
+    def __exit__(self, *args: Any) -> None:
+        self._around.__exit__(*args)
+
+    def asked(self) -> list[Asked]:
+        """The queries that read, each explained; those that write are not."""
+        tables = growing()
+        return [
+            _explained(sql, params, ms, tables)
+            for sql, params, ms in self.taken
+            if sql.lstrip("( ").upper().startswith(("SELECT", "WITH"))
+        ]
+
+
+def _explained(sql: str, params: Any, ms: float, tables: set[str]) -> Asked:
+    with connection.cursor() as cursor:
+        if connection.vendor == "sqlite":
+            cursor.execute(f"EXPLAIN QUERY PLAN {sql}", params)
+            lines = [row[3] for row in cursor.fetchall()]
+            return Asked(sql, ms, _scanned(lines, sql, tables), "\n".join(lines))
+        cursor.execute(f"EXPLAIN (FORMAT JSON) {sql}", params)
+        found = cursor.fetchone()[0]
+        plan = found if isinstance(found, list) else json.loads(found)
+        whole: list[str] = []
+        _walk(plan[0]["Plan"], tables, whole)
+        return Asked(sql, ms, whole, json.dumps(plan, indent=1))
+
+
+def _scanned(lines: list[str], sql: str, tables: set[str]) -> list[str]:
+    """SQLite says SCAN and the name or alias; a scan along an index that a LIMIT ends is none."""
+    aliases = {
+        alias or table
+        : table for table, alias in re.findall(r'(?:FROM|JOIN) "(\w+)"(?: (U\d|V\d|T\d+))?', sql)
+    }  # fmt: skip
+    found = []
+    for line in lines:
+        words = line.split()
+        if words[:1] != ["SCAN"]:
+            continue
+        table = aliases.get(words[1], words[1])
+        if table in tables and not ("USING" in words and " LIMIT " in sql):
+            found.append(table)
+    return found
+
+
+def _walk(node: dict[str, Any], tables: set[str], whole: list[str]) -> None:
+    kind, table = node["Node Type"], node.get("Relation Name")
+    if kind == "Seq Scan" and table in tables:
+        whole.append(table)
+    if kind.startswith("Index") and table in tables and "Index Cond" not in node:
+        # Along an index from its start: right under a limit, a walk over everything without.
+        whole.append(f"{table} along an index")
+    for below in node.get("Plans", []):
+        _walk(below, tables, whole if kind != "Limit" else [])
