@@ -44,7 +44,7 @@ def cohorts(sites: Mapping[int, str], since: date, until: date) -> list[Cohort]:
         _begun(sites, since, until)
         .values_list("site", "starts_in")
         .annotate(
-            Count("pk"),
+            n=Count("*"),
             ended=_n(STARTED & Q(has_ended=True)),
             going=_n(STARTED & Q(has_ended=False)),
             never=_n(Q(sessions=0, has_ended=True)),
@@ -73,13 +73,15 @@ def reasons(sites: Iterable[int], since: date, until: date) -> list[tuple[str, i
     """Why courses that began in a span of days ended, the commonest first."""
     labels = dict(Enrolment.Outcome.choices)
     ended = _begun(sites, since, until).filter(STARTED, has_ended=True)
-    counts = ended.values_list("outcome").annotate(n=Count("pk"))
+    counts = ended.values_list("outcome").annotate(n=Count("*"))
     return sorted(((labels[key], n) for key, n in counts), key=lambda kn: (-kn[1], kn[0]))
 
 
 def _begun(sites: Iterable[int], since: date, until: date) -> Any:
-    mine = CourseTotals.objects.filter(site__in=list(sites), starts_on__range=(since, until))
-    return mine.order_by()
+    """The months bound what is read; the days are exact."""
+    months = (month_of(since), month_of(until))
+    mine = CourseTotals.objects.filter(site__in=list(sites), starts_in__range=months)
+    return mine.filter(starts_on__range=(since, until)).order_by()
 
 
 def _n(condition: Q) -> Sum:

@@ -42,17 +42,39 @@ def keys_of(given_name: str, family_name: str, record_number: str, phone: str) -
 
     Returns
     -------
-    Each word of the names and of the number, the whole of each run together (O'Neill is found by
-    neill and by oneill), and the digits of the phone from each of its groups on.
+    Of each the rest from each of its words on, run together: O'Neill is found by oneill and by
+    neill, +1 208 555-2010 by 12085552010 and by each end of it that is not too short.
     """
-    found = set()
-    for text in (given_name, family_name, record_number):
-        words = plain_words(text)
-        found |= {*words, "".join(words)}
-    groups = re.findall(r"\d+", phone)
-    ends = ("".join(groups[n:]) for n in range(len(groups)))
-    found |= {end for end in ends if len(end) >= FEWEST_DIGITS}
-    return frozenset(key for key in found if key)
+    found = {end for text in (given_name, family_name, record_number) for end in _ends(text)}
+    found |= {end for end in _ends(phone) if len(end) >= FEWEST_DIGITS}
+    return frozenset(found)
+
+
+def _ends(text: str) -> list[str]:
+    words = plain_words(text)
+    return ["".join(words[n:]) for n in range(len(words))]
+
+
+def typed_words(typed: str) -> list[str]:
+    """What somebody typed as words that begin keys.
+
+    Parameters
+    ----------
+    typed : names and numbers in any order.
+
+    Returns
+    -------
+    What stands between spaces, run together; groups of digits beside each other are one number,
+    however a phone is written.
+    """
+    words = ["".join(plain_words(part)) for part in typed.split()]
+    found: list[str] = []
+    for word in filter(None, words):
+        if word.isdecimal() and found and found[-1].isdecimal():
+            found[-1] += word
+        else:
+            found.append(word)
+    return found
 
 
 def take_days(typed: str) -> tuple[frozenset[date], str]:

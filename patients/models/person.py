@@ -7,7 +7,7 @@ from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
 from patients.calc.age import EARLIEST_BIRTH
-from patients.calc.find import plain_words, take_days
+from patients.calc.find import take_days, typed_words
 from patients.calc.person import Person
 from patients.history import ClinicalQuerySet, VersionedModel
 from patients.models.find import FindKey
@@ -21,7 +21,7 @@ class PatientQuerySet(ClinicalQuerySet):
         """
         days, rest = take_days(typed)
         found = self.filter(born_on__in=days) if days else self
-        for word in plain_words(rest):
+        for word in typed_words(rest):
             keys = FindKey.objects.filter(key__begins=word).values("patient")
             found = found.filter(pk__in=keys)
         return found

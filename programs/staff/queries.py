@@ -4,7 +4,7 @@ from typing import Any
 
 from django.db.models import F, Q
 
-from patients.calc.find import plain_words
+from patients.calc.find import keys_of, typed_words
 from patients.models import AuditEvent, Patient
 from programs.staff.models import User
 
@@ -27,7 +27,7 @@ def looks_at(user: User, who: str = "") -> list[Any]:
         .alias(by=F("user_id") + 0)
         .filter(Q(patient=None) | Q(patient__site__in=mine), by__in=list(names))
     )
-    words = plain_words(who)
+    words = typed_words(who)
     if not words:
         return [events]
     called = [pk for pk, name in names.items() if _is_called(name, words)]
@@ -37,6 +37,6 @@ def looks_at(user: User, who: str = "") -> list[Any]:
 
 
 def _is_called(name: str, words: list[str]) -> bool:
-    """Each word begins a word of the name."""
-    parts = plain_words(name)
-    return all(any(part.startswith(word) for part in parts) for word in words)
+    """Each word begins the name, or what follows one of its words."""
+    keys = keys_of(name, "", "", "")
+    return all(any(key.startswith(word) for key in keys) for word in words)

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from patients.calc.find import keys_of, plain_words, take_days
+from patients.calc.find import keys_of, plain_words, take_days, typed_words
 
 
 @pytest.mark.parametrize(
@@ -32,11 +32,26 @@ def test_words_are_plain(typed, words):
 def test_somebody_is_found_at_each_beginning():
     keys = keys_of("Anne-Marie", "van der O’Neill", "NB-10/23", "+1 (208) 555-2010")
     assert keys == {
-        "anne", "marie", "annemarie",
-        "van", "der", "o", "neill", "vanderoneill",
-        "nb", "10", "23", "nb1023",
+        "annemarie", "marie",
+        "vanderoneill", "deroneill", "oneill", "neill",
+        "nb1023", "1023", "23",
         "12085552010", "2085552010", "5552010", "2010",
     }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ("O’Neill anne", ["oneill", "anne"]),
+        ("(208) 555-2010", ["2085552010"]),
+        ("208 555 2010 Anne", ["2085552010", "anne"]),
+        ("NB 10/23", ["nb", "1023"]),
+        ("Lindqvist, Ada", ["lindqvist", "ada"]),
+        (" - ", []),
+    ],
+)
+def test_what_is_typed_is_run_together_between_spaces(typed, words):
+    assert typed_words(typed) == words
 
 
 def test_short_ends_of_a_phone_find_nobody():

@@ -36,8 +36,9 @@ def ada(site):
     "typed",
     [
         "ada", "ADA lind", "lind ada", "Lindqvist, Ada", "møller", "moller soren", "van lindqvist",
-        "vanlind", "NB-1023", "nb1023", "1023", "555-2010", "(208) 5552010", "2010", "1958-03-02",
-        "2.3.1958", "3/2/1958", "lind 2 Mar 1958",
+        "vanlind", "lindqvist-møller", "soren lind", "NB-1023", "nb1023", "1023", "555-2010",
+        "(208) 5552010", "208 555 2010", "2010", "1958-03-02", "2.3.1958", "3/2/1958",
+        "lind 2 Mar 1958",
     ],
 )  # fmt: skip
 def test_somebody_is_found(ada, site, typed):

@@ -68,7 +68,7 @@ def _counted(Visit):
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("attendance", "0002_unanswered_findings"),
+        ("attendance", "0002_indexes"),
         ("enrolment", "0002_course_totals"),
         ("assessments", "0001_landed_november_2026"),
     ]

@@ -62,7 +62,14 @@ class SafetyEvent(VersionedModel):
                 ),
             )
         ]
-        indexes = [models.Index(fields=["site", "reviewed_at"])]
+        indexes = [
+            models.Index(name="safetyevent_newest_idx", fields=["site", "-happened_at", "-id"]),
+            models.Index(
+                name="safetyevent_to_review_idx",
+                fields=["site", "happened_at"],
+                condition=Q(reviewed_at=None, is_withdrawn=False),
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()}, {self.happened_at:%Y-%m-%d %H:%M}"

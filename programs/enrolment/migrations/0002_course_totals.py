@@ -29,7 +29,23 @@ class Migration(migrations.Migration):
                 ('site', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='staff.site')),
             ],
             options={
-                'indexes': [models.Index(fields=['site', 'starts_on'], name='enrolment_c_site_id_ffc326_idx')],
+                "indexes": [
+                    models.Index(
+                        fields=[
+                            "site",
+                            "starts_in",
+                            "starts_on",
+                            "has_ended",
+                            "sessions",
+                            "sessions_in_36_weeks",
+                            "planned",
+                            "has_exit",
+                            "days_to_start",
+                            "outcome",
+                        ],
+                        name="coursetotals_figures_idx",
+                    )
+                ],
             },
         ),
     ]

@@ -274,7 +274,24 @@ class CourseTotals(models.Model):
     objects: ClassVar[Any] = CourseTotalsQuerySet.as_manager()
 
     class Meta:
-        indexes = [models.Index(fields=["site", "starts_on"])]
+        indexes = [
+            # Everything the figures read, so that they read nothing but this.
+            models.Index(
+                name="coursetotals_figures_idx",
+                fields=[
+                    "site",
+                    "starts_in",
+                    "starts_on",
+                    "has_ended",
+                    "sessions",
+                    "sessions_in_36_weeks",
+                    "planned",
+                    "has_exit",
+                    "days_to_start",
+                    "outcome",
+                ],
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.sessions} sessions of {self.enrolment}"

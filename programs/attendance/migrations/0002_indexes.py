@@ -19,5 +19,18 @@ class Migration(migrations.Migration):
         AddIndexBesideWork(
             "classmeeting", models.Index(fields=["on"], name="classmeeting_day_idx")
         ),
+        AddIndexBesideWork(
+            "safetyevent",
+            models.Index(fields=["site", "-happened_at", "-id"], name="safetyevent_newest_idx"),
+        ),
+        AddIndexBesideWork(
+            "safetyevent",
+            models.Index(
+                condition=models.Q(("is_withdrawn", False), ("reviewed_at", None)),
+                fields=["site", "happened_at"],
+                name="safetyevent_to_review_idx",
+            ),
+        ),
+        migrations.RemoveIndex("safetyevent", "attendance__site_id_5c6ebd_idx"),
         migrations.RemoveIndex("finding", "attendance__visit_i_353d6c_idx"),
     ]
