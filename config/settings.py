@@ -86,7 +86,9 @@ MIDDLEWARE = [
 
 ROOT_URLCONF = "config.urls"
 WSGI_APPLICATION = "config.wsgi.application"
+FORM_RENDERER = "patients.rendering.FormRenderer"
 TEMPLATES = [
+    {"BACKEND": "patients.rendering.Questions", "DIRS": [], "APP_DIRS": False, "OPTIONS": {}},
     {
         "BACKEND": "django.template.backends.django.DjangoTemplates",
         "DIRS": [BASE_DIR / "templates"],
@@ -99,7 +101,7 @@ TEMPLATES = [
                 "programs.staff.context.workplace",
             ]
         },
-    }
+    },
 ]
 CRISPY_ALLOWED_TEMPLATE_PACKS = ["house"]  # templates/house/
 CRISPY_TEMPLATE_PACK = "house"

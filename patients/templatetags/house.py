@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
+from patients import rendering
 from patients.calc import days
 from patients.calc.words import SIGNS, Word, due_word
 from patients.submissions import new_key
@@ -89,3 +90,9 @@ def signed(level: str) -> SafeString:
 def _span(word: Word) -> SafeString:
     sign = format_html('<span aria-hidden="true">{}</span> ', word.sign) if word.sign else ""
     return format_html('<span class="word {}">{}{}</span>', word.look, sign, word.text)
+
+
+@register.simple_tag
+def question(field: Any) -> SafeString:
+    """One question of a form: its label, its box, what is wrong, what helps."""
+    return mark_safe(rendering.question(field))  # noqa: S308
