@@ -2,12 +2,15 @@
 
 from datetime import timedelta
 
+import plotly.graph_objects as go
 import pytest
 from django.urls import reverse
 
 from assessments import services
 from programs.enrolment.courses import services as enrolments
 from reports import charts
+from reports.calc.completion import CompletionRow
+from reports.calc.proportion import Proportion, wilson
 from reports.queries import comparison
 from tests.factories.assessments import AssessmentFactory, MeasurementFactory
 
@@ -20,6 +23,11 @@ def result(course, kind, number, days, value, **more):
     return MeasurementFactory(assessment=assessment, value=value, **more)
 
 
+def drawn(figure):
+    """Plotly's own classes refuse a name or a value that the script would not know."""
+    return go.Figure(figure)
+
+
 def test_trend_holds_every_day_in_order(course):
     result(course, "informal", 4, 12, 430)
     result(course, "baseline", 1, 0, 400)
@@ -27,7 +35,7 @@ def test_trend_holds_every_day_in_order(course):
     (row,) = comparison(course)
     assert [p.value for p in row.trend] == [400, 410, 430]
     assert [p.name for p in row.trend] == ["Baseline assessment", *["Informal check"] * 2]
-    figure = charts.trend(row)
+    figure = drawn(charts.trend(row))
     assert list(figure.data[1].y) == [400, 410, 430]
     assert list(figure.data[1].text) == ["400", "", ""]
 
@@ -36,7 +44,7 @@ def test_the_line_leaves_out_what_does_not_compare(course):
     result(course, "baseline", 1, 0, 400)
     result(course, "informal", 2, 6, 480, inputs={"distance_m": 480.0, "course_m": 20.0})
     (row,) = comparison(course)
-    figure = charts.trend(row)
+    figure = drawn(charts.trend(row))
     assert list(figure.data[0].y) == [400, None]
     assert list(figure.data[1].marker.symbol) == ["circle", "circle-open"]
 
@@ -44,7 +52,7 @@ def test_the_line_leaves_out_what_does_not_compare(course):
 def test_a_measure_tried_in_vain_draws_an_empty_chart(course):
     result(course, "baseline", 1, 0, None)
     (row,) = comparison(course)
-    assert list(charts.trend(row).layout.yaxis.range) == [0, 1]
+    assert list(drawn(charts.trend(row)).layout.yaxis.range) == [0, 1]
 
 
 def test_an_early_leavers_last_value_is_named_as_such(course, client, clinician):
@@ -151,3 +159,16 @@ def test_the_journey_of_an_early_leaver_asks_for_exit_results(course, client, cl
     assert "exit results to be obtained" in client.get(url).content.decode()
     result(course, "exit", 1, 14, 420)
     assert "exit results to be obtained" not in client.get(url).content.decode()
+
+
+def test_plotly_knows_the_figure_of_completion():
+    rows = [
+        CompletionRow("Jan 2026", Proportion(3, 10), 2, 1),
+        CompletionRow("Feb 2026", Proportion(0, 0), 4, 0),
+    ]
+    figure = drawn(charts.completion_by_month(rows))
+    assert list(figure.data[0].x) == ["Jan 2026"]  # nobody ended yet: no bar, not one of zero
+    assert list(figure.data[0].y) == [30]
+    low, high = wilson(3, 10)
+    assert list(figure.data[0].error_y.array) == [100 * (high - 0.3)]
+    assert list(figure.data[0].error_y.arrayminus) == [100 * (0.3 - low)]
