@@ -1,16 +1,17 @@
 """Which assessments come due, of many courses at once."""
 
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
+from typing import Any, NamedTuple
 
-from django.db.models import Prefetch, Q
+from django.db.models import Case, F, Prefetch, Q, When
 
-from assessments.calc.schedule import Course, Line, lines_on
+from assessments.calc.schedule import Course, Line, asked_for, lines_on
 from assessments.calc.timing import Milestone, Pausing, Standing
 from assessments.models import Assessment, AssessmentPolicy
-from programs.enrolment.models import Enrolment, PlannedSession
+from programs.enrolment.models import Enrolment, Pause, PlannedSession
 from programs.staff.models import Site, User
 
 AHEAD_DAYS = 14
@@ -43,14 +44,87 @@ def has_baseline(enrolment: Enrolment) -> bool:
 
 
 def watched(site_ids: Iterable[int], today: date) -> Any:
-    """Open courses, and those ended lately, with all that their schedule reads: five queries."""
-    booked = Assessment.objects.select_related("booked_with")
+    """Open courses, and those that ended lately."""
     lately = Q(closed_on=None) | Q(closed_on__gte=today - timedelta(days=ASKED_AFTER_DAYS))
-    return (
-        Enrolment.objects.filter(lately, patient__site__in=site_ids)
-        .select_related("patient__site__assessment_policy", "clinician")
-        .prefetch_related("pauses", Prefetch("assessments", booked))
-    )
+    return Enrolment.objects.filter(lately, patient__site__in=site_ids)
+
+
+class Booked(NamedTuple):
+    """What the schedule reads of an assessment, with its key and with whom it is booked."""
+
+    kind: str
+    number: int
+    planned_on: date | None
+    performed_on: date | None
+    not_obtained_because: str
+    pk: int
+    booked_with: int | None  # nobody who has gone
+
+
+class Waiting(NamedTuple):
+    """One assessment that waits for somebody, by keys alone."""
+
+    enrolment: int
+    line: Line
+    clinician: int | None  # with whom it is booked, else who looks after the course
+
+    @property
+    def days(self) -> int:
+        """Until it is due or booked, negative when overdue."""
+        return (self.line.on - self.line.today).days
+
+    @property
+    def key(self) -> str:
+        milestone = self.line.milestone
+        return f"{self.enrolment}-{milestone.kind}-{milestone.number}"
+
+    @property
+    def order(self) -> tuple[bool, date, int]:
+        """What was missed comes last, else the longest overdue first."""
+        return self.line.standing is Standing.MISSED, self.line.on, self.enrolment
+
+
+def waiting_at(sites: Iterable[Site], ahead_days: int) -> list[Waiting]:
+    """Of each course what waits next, within some days, and what was missed and not explained.
+
+    Four queries of bare values, and the schedule of each course once a day: a page shows few of
+    hundreds of courses.
+    """
+    days = {site.pk: site.today() for site in sites}
+    courses = watched(days, min(days.values(), default=date.today())).order_by()
+    keys = courses.values("pk")
+    pauses: dict[int, list[Pausing]] = defaultdict(list)
+    found = Pause.objects.filter(enrolment__in=keys).order_by("from_on")
+    for pk, from_on, until_on in found.values_list("enrolment", "from_on", "until_on"):
+        pauses[pk].append(Pausing(from_on, until_on))
+    records: dict[int, list[Booked]] = defaultdict(list)
+    with_whom = Case(When(booked_with__is_active=True, then=F("booked_with")))
+    stored = Assessment.objects.filter(enrolment__in=keys).order_by()
+    for pk, *row in stored.values_list("enrolment", *Booked._fields[:-1], with_whom):
+        records[pk].append(Booked(*row))
+    rhythms = {
+        policy.site_id: tuple(policy.rhythm_days)
+        for policy in AssessmentPolicy.objects.filter(site__in=days)
+    }
+    cared = Case(When(clinician__is_active=True, then=F("clinician")))
+    names = ["pk", "patient__site", "starts_on", "weeks", "closed_on", "outcome"]
+    lines = []
+    for pk, site, starts_on, weeks, closed_on, outcome, clinician in courses.values_list(
+        *names, cared
+    ):
+        course = Course(
+            starts_on,
+            weeks,
+            tuple(pauses[pk]) if pk in pauses else (),
+            rhythms.get(site, ()),
+            closed_on,
+            seeks_exit=outcome != Enrolment.Outcome.DIED,
+        )
+        mine = tuple(records[pk]) if pk in records else ()
+        for line in asked_for(course, mine, days[site], ahead_days):
+            booked = line.stored.booked_with if line.is_booked else None
+            lines.append(Waiting(pk, line, booked or clinician))
+    return sorted(lines, key=lambda one: one.order)
 
 
 def at_work(person: User | None) -> User | None:
@@ -64,6 +138,7 @@ class DueAssessment:
 
     enrolment: Enrolment
     line: Line
+    clinician: User | None = None
     proposed_on: date | None = None
 
     @property
@@ -88,13 +163,6 @@ class DueAssessment:
         return (self.due_on - self.line.today).days
 
     @property
-    def clinician(self) -> User | None:
-        """With whom it is booked, else who looks after the course; nobody who has gone."""
-        stored = self.line.stored
-        booked = stored.booked_with if stored is not None and self.line.is_booked else None
-        return at_work(booked) or at_work(self.enrolment.clinician)
-
-    @property
     def group(self) -> str:
         """The heading it stands under on Due; what is due now has none."""
         if self.standing is Standing.MISSED:
@@ -108,39 +176,25 @@ class DueAssessment:
         return self.milestone.name
 
 
-def due_assessments(enrolments: Iterable[Enrolment], ahead_days: int) -> list[DueAssessment]:
-    """Of each course what waits next, within some days, and what was missed and not explained."""
-    found = []
-    for enrolment in enrolments:
-        today = enrolment.patient.site.today()
-        until = today + timedelta(days=ahead_days)
-        is_first, paused = True, course_of(enrolment).is_paused(today)
-        for line in lines_of(enrolment, today):
-            if paused and _waits_for_return(line):
-                continue
-            asked = line.standing is Standing.MISSED and line.milestone.is_formal
-            if asked and (enrolment.is_open or line.milestone.sought_until):
-                found.append(DueAssessment(enrolment, line))
-            elif line.is_ahead and is_first:
-                is_first = False
-                if line.on <= until or line.standing is Standing.OPEN:
-                    found.append(DueAssessment(enrolment, line))
-    return sorted(
-        found, key=lambda due: (due.standing is Standing.MISSED, due.due_on, due.enrolment.pk)
-    )
-
-
-def _waits_for_return(line: Line) -> bool:
-    """While a pause lasts, what is not overdue moves on with it, unless it is booked."""
-    return line.milestone.due_on >= line.today and not line.is_booked
+def with_courses(lines: Sequence[Waiting]) -> list[DueAssessment]:
+    """What waits, with the courses and clinicians a page names: two queries."""
+    courses = Enrolment.objects.select_related("patient__site")
+    of = courses.in_bulk({line.enrolment for line in lines})
+    people = User.objects.in_bulk({line.clinician for line in lines if line.clinician})
+    return [
+        DueAssessment(of[one.enrolment], one.line, people[one.clinician] if one.clinician else None)
+        for one in lines
+    ]
 
 
 def to_book(site: Site, until: date) -> list[DueAssessment]:
     """What comes due at a site by a day and is not booked, with a class day proposed for each."""
     today = site.today()
     coming = PlannedSession.objects.filter(on__gte=today).order_by("on")
-    enrolments = watched([site.pk], today).prefetch_related(
-        Prefetch("planned", coming, to_attr="coming")
+    enrolments = (
+        watched([site.pk], today)
+        .select_related("patient__site__assessment_policy", "clinician")
+        .prefetch_related("pauses", "assessments", Prefetch("planned", coming, to_attr="coming"))
     )
     found = []
     for enrolment in enrolments:
@@ -150,7 +204,7 @@ def to_book(site: Site, until: date) -> list[DueAssessment]:
             if line.is_ahead and not line.is_booked and line.milestone.due_on <= until:
                 days = [session.on for session in enrolment.coming]
                 on = proposed_day(line.milestone, days, today)
-                found.append(DueAssessment(enrolment, line, on))
+                found.append(DueAssessment(enrolment, line, at_work(enrolment.clinician), on))
     return sorted(found, key=lambda due: (due.milestone.due_on, due.enrolment.pk))
 
 

@@ -59,6 +59,27 @@ def page_of(request: HttpRequest, *strands: Any, order: Sequence[str], size: int
     )
 
 
+def part_of(request: HttpRequest, rows: Sequence[Any], size: int = PAGE) -> KeyPage:
+    """A page of rows that were worked out, each with its ``key``, under the same addresses.
+
+    Where the row that the address names is gone the list begins anew.
+    """
+    keys = [row.key for row in rows]
+    after, before = request.GET.get("after", ""), request.GET.get("before", "")
+    first = 0
+    if after in keys:
+        first = keys.index(after) + 1
+    elif before in keys:
+        first = max(0, keys.index(before) - size)
+    shown = list(rows[first : first + size])
+    more = first + size < len(rows)
+    return KeyPage(
+        shown,
+        _address(request, before=shown[0].key) if shown and first else "",
+        _address(request, after=shown[-1].key) if more else "",
+    )
+
+
 def _mark(strands: Sequence[Any], pk: int | None, order: Sequence[str]) -> dict[str, Any] | None:
     """The columns of the row that the address names."""
     columns = [_column(o) for o in order]
@@ -97,7 +118,7 @@ def _beyond(order: list[str], mark: dict[str, Any]) -> Q:
     return Q(**{f"{first}__{side}": mark[first]}) & beyond
 
 
-def _address(request: HttpRequest, **place: int) -> str:
+def _address(request: HttpRequest, **place: Any) -> str:
     """The same search at another place."""
     kept = [(k, v) for k, v in request.GET.items() if k not in {"after", "before"}]
     return f"?{urlencode([*kept, *place.items()])}"

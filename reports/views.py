@@ -1,6 +1,5 @@
 """Home, Due, a patient's journey and outcomes, the program."""
 
-import json
 from datetime import date
 from typing import Any
 
@@ -10,15 +9,18 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
 from assessments.calc.schedule import next_line
-from assessments.queries_schedule import lines_of
+from assessments.queries_schedule import lines_of, with_courses
 from patients import audit
 from patients.access import get_patient_for
 from patients.models import Patient
+from patients.paging import part_of
 from programs.attendance.models import Visit
 from programs.enrolment.calc.start_clock import TARGET_DAYS
 from programs.enrolment.courses.access import get_enrolment_for
 from programs.enrolment.models import Enrolment
+from programs.enrolment.referrals import queries as referrals
 from programs.prescription.calc.signature import next_signature_due
+from programs.review.queries import lines_of_plans
 from programs.staff.request import StaffRequest
 from programs.staff.roles import HOME
 from reports import charts, queries, totals
@@ -37,6 +39,8 @@ from reports.forms import ProgramFilter
 from reports.journey import draw
 from reports.worklists import due_for
 
+SHOWN, SHOWN_OF_EACH, SHOWN_REFERRALS = 40, 15, 8  # rows of Due: on a page of one kind, of each
+
 
 def home(request: StaffRequest) -> HttpResponse:
     """Each role's own page."""
@@ -46,8 +50,24 @@ def home(request: StaffRequest) -> HttpResponse:
 
 @permission_required("reports.view_due", raise_exception=True)
 def due(request: StaffRequest) -> HttpResponse:
+    """What needs somebody; of plans and assessments the first, or a page of one of the two."""
     found = due_for(request.user, request.GET.get("whose", "all"))
-    return render(request, "reports/due.html", {"due": found})
+    only = request.GET.get("only", "")
+    size = SHOWN if only else SHOWN_OF_EACH
+    plans, assessments = (
+        part_of(request, found.plans, size),
+        part_of(request, found.assessments, size),
+    )
+    context = {
+        "due": found,
+        "only": only if only in {"plans", "assessments"} else "",
+        "whose": next((share.key for share in found.shares if share.is_shown), "all"),
+        "page": assessments if only == "assessments" else plans,
+        "plans": lines_of_plans(plans.rows) if only != "assessments" else [],
+        "assessments": with_courses(assessments.rows) if only != "plans" else [],
+        "referrals": [] if only else referrals.lines_of(found.referrals[:SHOWN_REFERRALS]),
+    }
+    return render(request, "reports/due.html", context)
 
 
 def course_for(patient: Patient, pk: str | None) -> Enrolment | None:
@@ -129,7 +149,7 @@ def outcomes(request: StaffRequest, pk: int) -> HttpResponse:
     enrolment = course_for(patient, request.GET.get("course"))
     rows = queries.comparison(enrolment) if enrolment else []
     drawn = [row for row in rows if not row.measure.categories]
-    figures = {row.measure.key: json.loads(charts.trend(row).to_json()) for row in drawn}
+    figures = {row.measure.key: charts.trend(row) for row in drawn}
     context = {
         "patient": patient,
         "enrolment": enrolment,
@@ -180,7 +200,7 @@ def program(request: StaffRequest) -> HttpResponse:
         "every": [(d, completion_row(d.name, cohorts, d)) for d in DEFINITIONS],
         "by_site": by_site(cohorts, definition),
         "months": months,
-        "figures": {"months": json.loads(charts.completion_by_month(months).to_json())},
+        "figures": {"months": charts.completion_by_month(months)},
         "timely": timely_start(cohorts),
         "target_days": TARGET_DAYS,
         "reasons": totals.reasons(names, since, until),

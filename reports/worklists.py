@@ -1,17 +1,17 @@
 """Due: what needs somebody, worst first."""
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
 
 from assessments.models import Concern
-from assessments.queries_schedule import DueAssessment, due_assessments, watched
+from assessments.queries_schedule import Waiting, waiting_at
 from patients.models import Precaution
 from programs.attendance.calc.levels import Level
 from programs.attendance.models import Finding, Interruption, SafetyEvent
-from programs.enrolment.referrals.queries import ReferralLine, waiting_lines
-from programs.review.queries import NOW_DAYS, SignatureLine, signatures_due, with_signatures
+from programs.enrolment.referrals.queries import OnClock, on_clock
+from programs.review.queries import NOW_DAYS, Unsigned, unsigned_at
 from programs.staff.models import Credential, User
 
 AHEAD_DAYS = 7
@@ -30,24 +30,27 @@ class Share:
 
 @dataclass
 class Due:
+    """What waits at the user's sites. Plans, assessments and referrals by key: a page shows few."""
+
     concerns: list[Concern]
     findings: list[Finding]
     unwritten: list[Interruption]
     events: list[SafetyEvent]
-    signatures: list[SignatureLine]
-    assessments: list[DueAssessment]
+    plans: list[Unsigned]
+    assessments: list[Waiting]
     precautions: list[Precaution]
-    referrals: list[ReferralLine]
+    referrals: list[OnClock]
     credentials: list[Credential]
     shares: list[Share]
     n_elsewhere: int = 0  # plans and assessments of others, left out by the choice of whose
 
     @property
     def total(self) -> int:
-        days = [line.days for line in self.signatures] + [line.days for line in self.assessments]
+        now = sum(one.days <= NOW_DAYS for one in self.plans)
+        now += sum(one.days <= NOW_DAYS for one in self.assessments)
         rest = len(self.concerns) + len(self.findings) + len(self.precautions)
         rest += len(self.unwritten) + len(self.events)
-        return sum(d <= NOW_DAYS for d in days) + rest + len(self.referrals) + len(self.credentials)
+        return now + rest + len(self.referrals) + len(self.credentials)
 
 
 def due_for(user: User, whose: str = "all") -> Due:
@@ -57,50 +60,47 @@ def due_for(user: User, whose: str = "all") -> Due:
     nobody looks after, else everybody's. What must not wait is never narrowed.
     """
     clinical = user.has_perm("patients.view_patient")
-    enrolments = _courses(user) if clinical else []
-    signatures = signatures_due([e for e in enrolments if e.is_open], AHEAD_DAYS)
-    assessments = due_assessments(enrolments, AHEAD_DAYS)
-    lines: list[SignatureLine | DueAssessment] = [*signatures, *assessments]
-    shares = _shares(lines, user, whose)
+    plans = unsigned_at(user.my_sites(), AHEAD_DAYS) if clinical else []
+    assessments = waiting_at(user.my_sites(), AHEAD_DAYS) if clinical else []
+    hands = [one.clinician for one in plans] + [one.clinician for one in assessments]
+    shares = _shares(hands, user, whose)
     whose = next((share.key for share in shares if share.is_shown), "all")
+    mine = {n: _is_of(n, whose) for n in set(hands)}
     return Due(
         concerns=_concerns(user) if clinical else [],
         findings=_findings(user) if clinical else [],
         unwritten=_unwritten(user) if clinical else [],
         events=_events(user) if user.has_perm("attendance.review_event") else [],
-        signatures=[line for line in signatures if _is_of(line, whose)],
-        assessments=[line for line in assessments if _is_of(line, whose)],
+        plans=[one for one in plans if mine[one.clinician]],
+        assessments=[one for one in assessments if mine[one.clinician]],
         precautions=_precautions(user) if clinical else [],
-        referrals=waiting_lines(user) if user.has_perm("enrolment.view_referral") else [],
+        referrals=on_clock(user) if user.has_perm("enrolment.view_referral") else [],
         credentials=_credentials(user),
         shares=shares,
-        n_elsewhere=sum(not _is_of(line, whose) for line in lines),
+        n_elsewhere=sum(not mine[n] for n in hands),
     )
 
 
-def _is_of(line: SignatureLine | DueAssessment, whose: str) -> bool:
+def _is_of(clinician: int | None, whose: str) -> bool:
     if whose == "none":
-        return line.clinician is None
-    return not whose.isdecimal() or (line.clinician is not None and str(line.clinician.pk) == whose)
+        return clinician is None
+    return not whose.isdecimal() or str(clinician) == whose
 
 
-def _shares(lines: Sequence[SignatureLine | DueAssessment], user: User, whose: str) -> list[Share]:
+def _shares(hands: Sequence[int | None], user: User, whose: str) -> list[Share]:
     """Everybody's first, mine next, nobody's last; empty where there is nothing to choose."""
-    found: dict[int, tuple[str, int]] = {}
-    for line in lines:
-        person = line.clinician
-        if person is not None:
-            name, n = found.get(person.pk, (str(person), 0))
-            found[person.pk] = (name, n + 1)
+    found = Counter(n for n in hands if n is not None)
     if not found:
         return []
     if user.has_perm("enrolment.change_enrolment"):
-        found.setdefault(user.pk, (str(user), 0))
-    nobodys = len(lines) - sum(n for _, n in found.values())
+        found.setdefault(user.pk, 0)
+    names = {one.pk: str(one) for one in User.objects.filter(pk__in=found)}
+    nobodys = len(hands) - sum(found.values())
     known = {"none", *map(str, found)}
-    shares = [Share("all", "Everybody", len(lines), whose not in known)]
-    for pk, (name, n) in sorted(found.items(), key=lambda kn: (kn[0] != user.pk, kn[1][0])):
-        shares.append(Share(str(pk), "Mine" if pk == user.pk else name, n, whose == str(pk)))
+    shares = [Share("all", "Everybody", len(hands), whose not in known)]
+    for pk in sorted(found, key=lambda pk: (pk != user.pk, names[pk])):
+        name = "Mine" if pk == user.pk else names[pk]
+        shares.append(Share(str(pk), name, found[pk], whose == str(pk)))
     if nobodys:
         shares.append(Share("none", "Nobody’s", nobodys, whose == "none"))
     return shares
@@ -153,12 +153,6 @@ def _precautions(user: User) -> list[Precaution]:
         .select_related("patient__site")
         .order_by("review_on")[:100]
     )
-
-
-def _courses(user: User) -> list[Any]:
-    """Open courses and those ended lately, with their last signature."""
-    day = min((site.today() for site in user.my_sites()), default=date.today())
-    return list(with_signatures(watched(user.site_ids(), day)))
 
 
 def _credentials(user: User) -> list[Credential]:

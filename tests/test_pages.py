@@ -117,6 +117,7 @@ LISTS = [
     ("clinician", "reports:due"),
     ("manager", "enrolment:referrals"),
     ("manager", "enrolment:waiting-list"),
+    ("manager", "enrolment:closed-referrals"),
     ("manager", "enrolment:classes"),
     ("administrator", "enrolment:policy"),
     ("manager", "reports:outlook"),

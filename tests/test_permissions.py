@@ -68,6 +68,7 @@ TABLE = {
     "enrolment:wait-for-seat": ("post", "referral", INTAKE),
     "enrolment:phone-script": ("get", "referral", READS_REFERRALS),
     "enrolment:waiting-list": ("get", None, READS_REFERRALS),
+    "enrolment:closed-referrals": ("get", None, READS_REFERRALS),
     "enrolment:letter": ("get", "enrolment", CLINICAL),
     "enrolment:sessions-file": ("get", "enrolment", CLINICAL),
     "enrolment:risk": ("get", "patient", CLINICAL),

@@ -20,7 +20,8 @@ COUNTERS = {"version", "last_login"}
 READ = {
     "home", "staff:settings", "staff:looks", "staff:readiness", "patients:list",
     "patients:background", "enrolment:referrals", "enrolment:referral", "enrolment:phone-script",
-    "enrolment:waiting-list", "enrolment:letter", "enrolment:sessions-file", "enrolment:risk",
+    "enrolment:waiting-list", "enrolment:closed-referrals", "enrolment:letter",
+    "enrolment:sessions-file", "enrolment:risk",
     "enrolment:classes", "enrolment:policy", "enrolment:refused-rows", "assessments:test-sets",
     "assessments:course", "assessments:run", "attendance:today", "attendance:rows",
     "attendance:events", "attendance:rules", "reports:due", "reports:journey",

@@ -6,7 +6,7 @@ is asked about (project choice). Due days and windows: ``timing``.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from functools import lru_cache
 from typing import Any, NamedTuple
 
@@ -232,3 +232,37 @@ def due_next(course: Course, records: tuple[Record, ...], today: date) -> Due | 
         return None
     line = next_line(lines_on(course, records, today))
     return Due(line.milestone.name, line.on) if line else None
+
+
+# Due asks for every open course at each visit, and the answer changes once a day.
+@lru_cache(maxsize=4096)
+def asked_for(
+    course: Course, records: tuple[Any, ...], today: date, ahead_days: int
+) -> tuple[Line, ...]:
+    """What of a course waits for somebody: what comes next, and what was missed without a word.
+
+    Parameters
+    ----------
+    course : dates, pauses, and how often the site checks.
+    records : what was booked, performed or explained.
+    today : the day asked about.
+    ahead_days : how far ahead what comes next is asked for. [days], 0 or more
+
+    Returns
+    -------
+    Lines in the order of their due days. While a pause lasts, what is not overdue moves on with
+    it, unless it is booked. Of a course that ended only what is sought after leaving is asked for.
+    """
+    until, is_first, is_paused = today + timedelta(days=ahead_days), True, course.is_paused(today)
+    found = []
+    for line in lines_on(course, records, today):
+        if is_paused and line.milestone.due_on >= today and not line.is_booked:
+            continue
+        if line.standing is Standing.MISSED:
+            if line.milestone.is_formal and (course.is_open or line.milestone.sought_until):
+                found.append(line)
+        elif line.is_ahead and is_first:
+            is_first = False
+            if line.on <= until or line.standing is Standing.OPEN:
+                found.append(line)
+    return tuple(found)

@@ -22,7 +22,7 @@ class Migration(migrations.Migration):
             "patient",
             models.Index(fields=["family_name", "given_name", "id"], name="patient_name_idx"),
         ),
-        AddIndexBesideWork("patient", models.Index(fields=["born_on"], name="patient_born_idx")),
+        AddIndexBesideWork("patient", models.Index(fields=["born_on", "site"], name="patient_born_idx")),
         migrations.RemoveIndex("auditevent", "patients_au_patient_e36cfb_idx"),
         migrations.RemoveIndex("auditevent", "patients_au_at_efe65f_idx"),
     ]

@@ -102,7 +102,7 @@ class Patient(VersionedModel):
         indexes = [
             models.Index(fields=["site", "family_name", "given_name"]),
             models.Index(name="patient_name_idx", fields=["family_name", "given_name", "id"]),
-            models.Index(name="patient_born_idx", fields=["born_on"]),
+            models.Index(name="patient_born_idx", fields=["born_on", "site"]),
         ]
 
     def __str__(self) -> str:

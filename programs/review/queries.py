@@ -2,14 +2,14 @@
 
 from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 
-from django.db.models import Exists, Max, OuterRef
+from django.db.models import Case, F, Max, When
 
-from assessments.queries_schedule import at_work, has_baseline
+from assessments.queries_schedule import has_baseline
 from patients.calc.days import in_words
 from programs.attendance.models import ClassMeeting, Visit
 from programs.enrolment.models import Enrolment
@@ -17,7 +17,7 @@ from programs.prescription.calc.signature import is_late, next_signature_due
 from programs.prescription.models import Prescription, TreatmentPlan
 from programs.review.calc.components import Parts
 from programs.review.forms import TreatmentPlanForm
-from programs.staff.models import User
+from programs.staff.models import Site, User
 
 
 def draft_of(enrolment: Enrolment) -> TreatmentPlan:
@@ -56,12 +56,49 @@ def parts_of(draft: TreatmentPlan, dose: Prescription | None) -> Parts:
 NOW_DAYS = 2  # further ahead is folded away
 
 
-@dataclass
+class Unsigned(NamedTuple):
+    """One course whose plan must be signed by a day, by keys alone."""
+
+    enrolment: int
+    due_on: date
+    days: int  # negative when overdue
+    has_draft: bool
+    clinician: int | None
+
+    @property
+    def key(self) -> str:
+        return str(self.enrolment)
+
+    @property
+    def order(self) -> tuple[date, int]:
+        """The longest overdue first."""
+        return self.due_on, self.enrolment
+
+
+def unsigned_at(sites: Iterable[Site], ahead_days: int) -> list[Unsigned]:
+    """Open courses whose plan must be signed within some days: three queries of bare values."""
+    days = {site.pk: site.today() for site in sites}
+    courses = Enrolment.objects.still_open().filter(patient__site__in=days).order_by()
+    plans = TreatmentPlan.objects.filter(enrolment__in=courses.values("pk")).order_by()
+    signed = dict(plans.values_list("enrolment").annotate(Max("signed_on")))
+    drafted = set(plans.filter(signed_on=None).values_list("enrolment", flat=True))
+    cared = Case(When(clinician__is_active=True, then=F("clinician")))
+    found = []
+    for pk, site, starts_on, clinician in courses.values_list(
+        "pk", "patient__site", "starts_on", cared
+    ):
+        due_on = next_signature_due(signed.get(pk), starts_on)
+        n = (due_on - days[site]).days
+        if n <= ahead_days:
+            found.append(Unsigned(pk, due_on, n, pk in drafted, clinician))
+    return sorted(found, key=lambda one: one.order)
+
+
+@dataclass(frozen=True)
 class SignatureLine:
     """One course whose plan must be signed by a day."""
 
     enrolment: Enrolment
-    what: str
     due_on: date
     days: int  # negative when overdue
     has_draft: bool = False
@@ -71,27 +108,17 @@ class SignatureLine:
         return self.days <= NOW_DAYS
 
     @property
-    def clinician(self) -> User | None:
-        return at_work(self.enrolment.clinician)
+    def what(self) -> str:
+        return "signature overdue" if self.days < 0 else "signature due"
 
 
-def with_signatures(enrolments: Any) -> Any:
-    """Courses with the day of their last signature, and whether a draft waits."""
-    drafts = TreatmentPlan.objects.filter(enrolment=OuterRef("pk"), signed_on=None)
-    return enrolments.annotate(last_signed_on=Max("plans__signed_on"), has_draft=Exists(drafts))
-
-
-def signatures_due(enrolments: Iterable[Any], ahead_days: int) -> list[SignatureLine]:
-    """Open courses, ``with_signatures``, whose plan must be signed within some days."""
-    lines = []
-    for enrolment in enrolments:
-        today = enrolment.patient.site.today()
-        due_on = next_signature_due(enrolment.last_signed_on, enrolment.starts_on)
-        if (due_on - today).days <= ahead_days:
-            what = "signature overdue" if is_late(due_on, today) else "signature due"
-            days = (due_on - today).days
-            lines.append(SignatureLine(enrolment, what, due_on, days, enrolment.has_draft))
-    return sorted(lines, key=lambda line: line.due_on)
+def lines_of_plans(unsigned: Sequence[Unsigned]) -> list[SignatureLine]:
+    """What must be signed, with the courses a page names: one query."""
+    courses = Enrolment.objects.select_related("patient__site")
+    of = courses.in_bulk({one.enrolment for one in unsigned})
+    return [
+        SignatureLine(of[one.enrolment], one.due_on, one.days, one.has_draft) for one in unsigned
+    ]
 
 
 @dataclass(frozen=True)

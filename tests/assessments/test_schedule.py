@@ -11,11 +11,11 @@ from assessments.calc.schedule import milestones_of
 from assessments.models import Assessment, AssessmentPolicy, Concern
 from assessments.queries_schedule import (
     course_of,
-    due_assessments,
     lines_of,
     proposed_day,
     to_book,
-    watched,
+    waiting_at,
+    with_courses,
 )
 from assessments.services_schedule import Booking
 from patients.submissions import AlreadyTaken, new_key
@@ -41,8 +41,11 @@ def today(site):
 
 
 def due(site, ahead=7):
-    found = due_assessments(watched([site.pk], site.today()), ahead)
-    return [(d.milestone.kind, str(d.standing)) for d in found]
+    return [(d.milestone.kind, str(d.standing)) for d in waiting(site, ahead)]
+
+
+def waiting(site, ahead=7):
+    return with_courses(waiting_at([site], ahead))
 
 
 def began(site, days_ago, **given):
@@ -243,7 +246,7 @@ def test_due_can_be_narrowed_to_one_clinician(site, clinician, client):
     assert shares["Mine"] == shares[str(other)] == shares["Nobody’s"]
 
     def whose(key):
-        return {line.enrolment for line in due_for(clinician, key).assessments}
+        return {line.enrolment for line in with_courses(due_for(clinician, key).assessments)}
 
     assert whose("all") == whose("nonsense") == {mine, theirs, nobodys}
     assert whose(str(clinician.pk)) == {mine}
@@ -259,7 +262,7 @@ def test_a_booked_assessment_stands_with_whom_it_is_booked(site, today, clinicia
     enrolments.look_after(course, clinician, by=clinician)
     row = services_schedule.open_assessment(course, "baseline", 1, by=clinician)
     services_schedule.plan_assessment(row, today, other, by=clinician)
-    assert [d.clinician for d in due_assessments(watched([site.pk], today), 7)] == [other]
+    assert [d.clinician for d in waiting(site)] == [other]
 
 
 def test_only_a_clinician_of_the_site_looks_after_a_course(site, clinician, nurse):
@@ -360,7 +363,7 @@ def test_on_the_day_of_its_booking_an_assessment_is_due(site, today, clinician):
     row = services_schedule.open_assessment(course, "informal", 2, by=clinician)
     Assessment.objects.filter(pk=row.pk).update(planned_on=today)
     assert ("informal", "late") in due(site)
-    (found,) = due_assessments(watched([site.pk], today), 7)
+    (found,) = waiting(site)
     assert found.line.is_booked
 
 
@@ -438,7 +441,7 @@ def test_work_of_somebody_who_has_gone_is_nobodys(site, clinician, client):
     enrolments.look_after(course, gone, by=clinician)
     gone.is_active = False
     gone.save()
-    assert [d.clinician for d in due_assessments(watched([site.pk], site.today()), 7)] == [None]
+    assert [d.clinician for d in waiting(site)] == [None]
     client.force_login(clinician)
     client.post(reverse("assessments:take", args=[course.pk]))
     course.refresh_from_db()

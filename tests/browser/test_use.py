@@ -127,6 +127,7 @@ def intake_pages_of(course):
         f"/referrals/{waiting.pk}/phone/",
         f"/referrals/{waiting.pk}/change/",
         "/referrals/waiting-list/",
+        "/referrals/not-enrolling/",
         f"/patients/{patient.pk}/details/",
         f"/patients/{patient.pk}/risk/",
         f"/patients/{patient.pk}/risk/class/",

@@ -358,11 +358,11 @@ def test_waiting_list_is_in_fair_order(site, clinician):
     for out, _ in waits:
         row = ReferralFactory(patient__site=site, discharged_on=out)
         referrals.wait_for_seat(row, 2, "13", by=clinician)
-    lines = queries.waiting_list(clinician)
+    lines = queries.lines_of(queries.fair_order(clinician))
     assert [line.clock.day for line in lines] == [25, 15, 5]
     assert lines[0].referral.weekdays == [1, 3]
     referrals.leave_waiting_list(lines[0].referral, by=clinician)
-    assert len(queries.waiting_list(clinician)) == 2
+    assert len(queries.fair_order(clinician)) == 2
 
 
 def test_entry_screen_that_says_not_yet_bars_booking(site, clinician):

@@ -1,15 +1,16 @@
 """Reads that feed the referral pages."""
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any, NamedTuple
 
 from django.db.models import Prefetch
 
 from programs.enrolment.calc import documents
 from programs.enrolment.calc.eligibility import Eligibility
 from programs.enrolment.calc.next_step import NextStep, Standing, next_step
-from programs.enrolment.calc.start_clock import StartClock
+from programs.enrolment.calc.start_clock import StartClock, start_clock
 from programs.enrolment.models import ContactAttempt, EligibilityAnswer, Referral, ReferralDocument
 from programs.enrolment.referrals.services import judge
 from programs.staff.models import User
@@ -31,11 +32,44 @@ class ReferralLine:
         return str(owner) if owner else f"nobody yet ({self.step.role})"
 
 
-def waiting_lines(user: User, *, mine: bool = False) -> list[ReferralLine]:
-    """Waiting referrals of the user's sites, the longest wait first."""
+class OnClock(NamedTuple):
+    """A waiting referral and its clock, by key alone."""
+
+    pk: int
+    clock: StartClock
+
+    @property
+    def key(self) -> str:
+        return str(self.pk)
+
+    @property
+    def order(self) -> tuple[int, int]:
+        """The longest wait first."""
+        return -self.clock.day, self.pk
+
+
+def on_clock(user: User, *, mine: bool = False, states: Sequence[str] = ()) -> list[OnClock]:
+    """Waiting referrals of the user's sites, the longest wait first: one query of bare values."""
+    days = {site.pk: site.today() for site in user.my_sites()}
+    found = Referral.objects.visible_to(user).waiting().order_by()
+    if mine:
+        found = found.filter(owner=user)
+    if states:
+        found = found.filter(state__in=states)
+    rows = found.values_list(
+        "pk", "patient__site", "discharged_on", "condition__happened_on", "referred_on"
+    )
+    waits = [
+        OnClock(pk, start_clock(days[site], discharged_on=out, event_on=event, referred_on=came))
+        for pk, site, out, event, came in rows
+    ]
+    return sorted(waits, key=lambda one: one.order)
+
+
+def lines_of(waits: Sequence[OnClock]) -> list[ReferralLine]:
+    """The referrals a page shows, each with its next step; a constant number of queries."""
     found = (
-        Referral.objects.visible_to(user)
-        .waiting()
+        Referral.objects.filter(pk__in=[one.pk for one in waits])
         .with_facts()
         .prefetch_related(
             Prefetch("contacts", queryset=ContactAttempt.objects.order_by("-at")),
@@ -43,9 +77,13 @@ def waiting_lines(user: User, *, mine: bool = False) -> list[ReferralLine]:
             "documents",
         )
     )
-    if mine:
-        found = found.filter(owner=user)
-    return sorted((line_of(r) for r in found), key=lambda line: (-line.clock.day, line.referral.pk))
+    by_key = {referral.pk: referral for referral in found}
+    return [line_of(by_key[one.pk]) for one in waits if one.pk in by_key]
+
+
+def waiting_lines(user: User) -> list[ReferralLine]:
+    """Every waiting referral of the user's sites, the longest wait first."""
+    return lines_of(on_clock(user))
 
 
 def line_of(referral: Referral) -> ReferralLine:
@@ -71,14 +109,10 @@ def standing_of(referral: Referral, said: Eligibility) -> Standing:
     )
 
 
-def closed_lines(user: User) -> Iterable[Referral]:
-    """Referrals that ended without enrolment, newest first."""
-    return (
-        Referral.objects.visible_to(user)
-        .filter(state=Referral.State.NOT_ENROLLING)
-        .select_related("patient__site", "condition")
-        .order_by("-referred_on", "-pk")[:100]
-    )
+def closed(user: User) -> Any:
+    """Referrals that ended without enrolment."""
+    mine = Referral.objects.visible_to(user).filter(state=Referral.State.NOT_ENROLLING)
+    return mine.select_related("patient", "condition")
 
 
 @dataclass
@@ -105,10 +139,9 @@ def paper_lines(referral: Referral) -> list[PaperLine]:
     ]
 
 
-def waiting_list(user: User) -> list[ReferralLine]:
-    """Who waits for a seat, in fair order: whoever has waited longest on the clock comes first."""
-    lines = [line for line in waiting_lines(user) if line.referral.state == Referral.State.SEAT]
-    return sorted(lines, key=lambda line: (line.clock.since, line.referral.referred_on))
+def fair_order(user: User) -> list[OnClock]:
+    """Who waits for a seat: whoever has waited longest on the clock comes first."""
+    return on_clock(user, states=[Referral.State.SEAT])
 
 
 def first_day(referral: Referral) -> date:

@@ -10,6 +10,7 @@ from django.shortcuts import redirect, render
 
 from patients.forms import change_data
 from patients.history import StaleVersion
+from patients.paging import page_of, part_of
 from patients.submissions import AlreadyTaken
 from programs.enrolment.referrals import queries, services
 from programs.enrolment.referrals.access import get_referral_for
@@ -19,27 +20,42 @@ from programs.enrolment.seats import capacity
 from programs.staff.access import current_site
 from programs.staff.request import StaffRequest
 
+SHOWN = 25  # waiting referrals a page
+
 
 @permission_required("enrolment.view_referral", raise_exception=True)
 def referral_list(request: StaffRequest) -> HttpResponse:
     """Who is waiting, the longest first; everybody's or one's own."""
     mine = "mine" in request.GET
-    lines = queries.waiting_lines(request.user, mine=mine)
+    waits = queries.on_clock(request.user, mine=mine)
+    page = part_of(request, waits, size=SHOWN)
     context = {
-        "lines": lines,
+        "page": page,
+        "lines": queries.lines_of(page.rows),
+        "n_waiting": len(waits),
         "mine": mine,
-        "n_late": sum(line.clock.is_late for line in lines),
-        "closed": [] if mine else list(queries.closed_lines(request.user)),
+        "n_late": sum(one.clock.is_late for one in waits),
     }
     return render(request, "enrolment/referrals.html", context)
+
+
+@permission_required("enrolment.view_referral", raise_exception=True)
+def closed_referrals(request: StaffRequest) -> HttpResponse:
+    """Referrals that ended without enrolment, newest first, each with its reason."""
+    page = page_of(request, queries.closed(request.user), order=["-referred_on", "-pk"])
+    return render(request, "enrolment/closed_referrals.html", {"page": page})
 
 
 @permission_required("enrolment.view_referral", raise_exception=True)
 def waiting_list(request: StaffRequest) -> HttpResponse:
     """Who waits for a seat, in fair order, beside the seats that are free."""
     site = current_site(request)
+    waits = queries.fair_order(request.user)
+    page = part_of(request, waits, size=SHOWN)
     context = {
-        "lines": queries.waiting_list(request.user),
+        "page": page,
+        "lines": queries.lines_of(page.rows),
+        "n_waiting": len(waits),
         "rows": capacity.free_seats(site, site.today()),
         "site": site,
     }
