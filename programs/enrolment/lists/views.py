@@ -17,6 +17,8 @@ from programs.enrolment.lists.forms import ListForm, MappingForm
 from programs.staff.access import current_site
 from programs.staff.request import StaffRequest
 
+SECONDS_A_REQUEST = 15  # half of what a worker may take; the page then says what is left
+
 
 @permission_required("enrolment.add_referral", raise_exception=True)
 def upload(request: StaffRequest) -> HttpResponse:
@@ -47,14 +49,19 @@ def upload(request: StaffRequest) -> HttpResponse:
 def preview(request: StaffRequest, pk: int) -> HttpResponse:
     """What would become of every row; the columns can be corrected."""
     listed = get_referral_list_for(request.user, pk)
-    if listed.state == listed.State.DONE:
-        return render(request, "enrolment/list_done.html", {"listed": listed})
+    is_done = listed.state == listed.State.DONE
+    if is_done or listed.n_taken:
+        left = 0 if is_done else services.n_rows(listed) - listed.n_taken
+        return render(request, "enrolment/list_done.html", {"listed": listed, "left": left})
     seen = services.preview(listed)
     initial = {f"column_{name}": str(index) for name, index in seen.mapping.items()}
     initial["date_order"] = listed.date_order
     form = MappingForm(request.POST or None, headers=seen.table.headers, initial=initial)
     if request.method == "POST" and form.is_valid():
-        services.change_mapping(listed, form.mapping(), form.cleaned_data["date_order"])
+        try:
+            services.change_mapping(listed, form.mapping(), form.cleaned_data["date_order"])
+        except ValidationError as error:
+            messages.error(request, " ".join(error.messages))
         return redirect("enrolment:list", pk)
     counts = {fate: seen.count(fate) for fate in ("new", "known", "bad")}
     context = {"listed": listed, "seen": seen, "form": form, "counts": counts}
@@ -64,9 +71,10 @@ def preview(request: StaffRequest, pk: int) -> HttpResponse:
 @require_POST
 @permission_required("enrolment.add_referral", raise_exception=True)
 def take_in(request: StaffRequest, pk: int) -> HttpResponse:
+    """Take the rows in; what one request has no time for waits for the next."""
     listed = get_referral_list_for(request.user, pk)
     try:
-        services.take_in(listed, by=request.user)
+        services.take_in(listed, by=request.user, seconds=SECONDS_A_REQUEST)
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     return redirect("enrolment:list", pk)

@@ -40,3 +40,8 @@ class ReferralList(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def n_taken(self) -> int:
+        """How many rows have met their fate: each is added, known or refused."""
+        return self.n_added + self.n_known + len(self.rejected)

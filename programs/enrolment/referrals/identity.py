@@ -1,9 +1,12 @@
 """Is a newcomer somebody we know? By record number, else by name and birth date; never guessed."""
 
 import difflib
+from collections.abc import Collection
 from dataclasses import dataclass
+from datetime import date
 
 from django.core.exceptions import ValidationError
+from django.db.models import Q
 
 from patients import services as patient_services
 from patients.calc.days import in_words
@@ -34,30 +37,59 @@ class PersonQuestion(ValidationError):
         )
 
 
+class People:
+    """People of a site, looked up for many newcomers in one query."""
+
+    def __init__(self, site: Site) -> None:
+        self.site = site
+        self._by_number: dict[str, Patient] = {}
+        self._by_name: dict[tuple[str, str, date], Patient] = {}
+
+    def look_up(self, newcomers: Collection[Patient]) -> list[Patient]:
+        """Learn who on record shares a number or a birth date with one of these."""
+        numbers = {n.record_number for n in newcomers if n.record_number}
+        days = {n.born_on for n in newcomers}
+        found = Patient.objects.filter(
+            Q(record_number__in=numbers) | Q(born_on__in=days), site=self.site
+        )
+        people = list(found) if newcomers else []
+        for person in people:
+            self.add(person)
+        return people
+
+    def add(self, person: Patient) -> None:
+        """Somebody on record, or about to be; who was there first stands."""
+        if person.record_number:
+            self._by_number.setdefault(person.record_number, person)
+        self._by_name.setdefault(_name_of(person), person)
+
+    def match(self, newcomer: Patient) -> Match:
+        """By record number, else by name and birth date; a clash is named, never guessed."""
+        by_number = self._by_number.get(newcomer.record_number) if newcomer.record_number else None
+        if by_number is not None:
+            if by_number.born_on != newcomer.born_on or not _alike(by_number, newcomer):
+                return Match(
+                    conflict=f"record number {newcomer.record_number} belongs to {by_number}, "
+                    f"born {in_words(by_number.born_on)}",
+                )
+            return Match(by_number)
+        twin = self._by_name.get(_name_of(newcomer))
+        if twin is not None and newcomer.record_number and twin.record_number:
+            words = f"same name and birth date as record {twin.record_number}; one person or two?"
+            return Match(None, words, twin)
+        return Match(twin, twin=twin)
+
+
+def _name_of(person: Patient) -> tuple[str, str, date]:
+    """Whatever the case: SQLite would fold only A to Z."""
+    return person.family_name.casefold(), person.given_name.casefold(), person.born_on
+
+
 def find_patient(site: Site, newcomer: Patient) -> Match:
-    """Match by record number, else by name and birth date; a clash is named, never guessed."""
-    by_number = (
-        Patient.objects.filter(site=site, record_number=newcomer.record_number).first()
-        if newcomer.record_number
-        else None
-    )
-    if by_number is not None:
-        if by_number.born_on != newcomer.born_on or not _alike(by_number, newcomer):
-            return Match(
-                conflict=f"record number {newcomer.record_number} belongs to {by_number}, "
-                f"born {in_words(by_number.born_on)}",
-            )
-        return Match(by_number)
-    twin = Patient.objects.filter(
-        site=site,
-        family_name__iexact=newcomer.family_name,
-        given_name__iexact=newcomer.given_name,
-        born_on=newcomer.born_on,
-    ).first()
-    if twin is not None and newcomer.record_number and twin.record_number:
-        words = f"same name and birth date as record {twin.record_number}; one person or two?"
-        return Match(None, words, twin)
-    return Match(twin, twin=twin)
+    """Who of the site's people one newcomer may be."""
+    people = People(site)
+    people.look_up([newcomer])
+    return people.match(newcomer)
 
 
 def _alike(a: Patient, b: Patient) -> bool:

@@ -23,6 +23,7 @@ from programs.enrolment.models import (
     Referral,
     ReferralDocument,
 )
+from programs.enrolment.referrals.earlier import Earlier, Event
 from programs.enrolment.referrals.identity import who_is
 from programs.staff.models import User
 
@@ -53,7 +54,7 @@ def refer(
         patient = who_is(patient, one_or_two, by=by)
     if condition.happened_on is not None and condition.happened_on < patient.born_on:
         raise ValidationError("The event lies before the birth date.")
-    if earlier := already_referred(patient, condition, referral.referred_on):
+    if earlier := _already_referred(patient, condition, referral.referred_on):
         raise ValidationError(
             f"{patient} already has a referral for this event, "
             f"received {in_words(earlier.referred_on)}."
@@ -67,17 +68,10 @@ def refer(
     return referral
 
 
-def already_referred(patient: Patient, condition: Condition, referred_on: date) -> Referral | None:
-    """The referral that came before for the same kind of event on the same day.
-
-    Without an event date, a referral of the same kind that still waits, or of the same day, is
-    taken for the same.
-    """
-    same = Referral.objects.filter(patient=patient, condition__kind=condition.kind)
-    if condition.happened_on is not None:
-        return same.filter(condition__happened_on=condition.happened_on).first()
-    undated = same.filter(condition__happened_on=None)
-    return undated.waiting().first() or undated.filter(referred_on=referred_on).first()
+def _already_referred(patient: Patient, condition: Condition, on: date) -> Event | None:
+    earlier = Earlier()
+    earlier.look_up([patient])
+    return earlier.same(patient, Event(condition.kind, condition.happened_on, on))
 
 
 @transaction.atomic

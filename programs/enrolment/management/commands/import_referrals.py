@@ -5,10 +5,10 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError, CommandParser
-from django.db import transaction
 
 from programs.enrolment.calc.file_text import UnreadableFile, refuse_size
 from programs.enrolment.lists import services as lists
+from programs.enrolment.models import ReferralList
 from programs.staff.models import Site, User
 
 
@@ -34,8 +34,7 @@ class Command(BaseCommand):
             raise CommandError("--rejected needs a real run, not --dry-run.")
         try:
             refuse_size(options["file"].stat().st_size)
-            with transaction.atomic():
-                self._run(site, by, options)
+            self._run(site, by, options)
         except OSError as error:
             raise CommandError(f"Cannot read {options['file']}: {error.strerror}.") from error
         except UnreadableFile as error:
@@ -45,18 +44,13 @@ class Command(BaseCommand):
 
     def _run(self, site: Site, by: User, options: dict[str, Any]) -> None:
         path: Path = options["file"]
-        listed = lists.receive(site, path.name, path.read_bytes(), by=by)
-        if options["date_order"]:
-            lists.change_mapping(listed, listed.mapping, options["date_order"])
+        listed = lists.draft(site, path.name, path.read_bytes(), by=by)
+        listed.date_order = options["date_order"] or listed.date_order
         if options["dry_run"]:
-            seen = lists.preview(listed)
-            for row in seen.rows:
-                for problem in row.row.problems:
-                    self.stdout.write(f"line {row.row.line}: {problem}")
-            new, known, bad = (seen.count(fate) for fate in ("new", "known", "bad"))
-            self.stdout.write(f"Would add {new}, already known {known}, refused {bad}.")
-            transaction.set_rollback(True)
+            self._preview(listed)
             return
+        lists.refuse_unmapped(listed)
+        listed.save()
         listed = lists.take_in(listed, by=by)
         for bad in listed.rejected:
             self.stdout.write(f"line {bad['line']}: {'; '.join(bad['reasons'])}")
@@ -66,3 +60,11 @@ class Command(BaseCommand):
             f"Added {listed.n_added}, already known {listed.n_known}, "
             f"refused {len(listed.rejected)}."
         )
+
+    def _preview(self, listed: ReferralList) -> None:
+        seen = lists.preview(listed)
+        for row in seen.rows:
+            for problem in row.row.problems:
+                self.stdout.write(f"line {row.row.line}: {problem}")
+        new, known, bad = (seen.count(fate) for fate in ("new", "known", "bad"))
+        self.stdout.write(f"Would add {new}, already known {known}, refused {bad}.")
