@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import Any, ClassVar
 
 from django.db import IntegrityError, models, transaction
+from django.utils import timezone
 from simple_history.utils import bulk_create_with_history
 
 from patients.viewer import Viewer
@@ -115,3 +116,67 @@ def save_new_as(rows: Sequence[models.Model], *, by: Any, reason: str = "") -> N
         bulk_create_with_history(
             rows, type(rows[0]), default_user=by, default_change_reason=reason[:100] or None
         )
+
+
+def save_changed_as(
+    rows: Sequence[VersionedModel], fields: Sequence[str], *, by: Any, reason: str = ""
+) -> None:
+    """Save some fields of locked rows of one model together, each as a version of its own.
+
+    Raises
+    ------
+    ValidationError : a field or a constraint refuses one of them; nothing is stored.
+    """
+    if not rows:
+        return
+    for row in rows:
+        check(row)
+        row.version += 1
+    model = type(rows[0])
+    try:
+        with transaction.atomic():
+            model.objects.bulk_update(rows, [*fields, "version"])
+    except IntegrityError:
+        for row in rows:
+            row.version -= 1
+        for row in rows:
+            row.full_clean()
+        raise
+    versions = model.history.bulk_history_create(  # type: ignore[attr-defined]
+        rows, update=True, default_user=by, default_change_reason=reason[:100] or None
+    )
+    _keep_links(versions)
+
+
+def _keep_links(versions: Sequence[Any]) -> None:
+    """A version of its own row keeps the links of that moment; those made together lack them."""
+    kept = type(versions[0])
+    by_key = {version.instance.pk: version for version in versions}
+    for field in kept._history_m2m_fields:
+        through, owner = field.remote_field.through, field.m2m_field_name()
+        names = [f.attname for f in through._meta.concrete_fields]
+        links = through.objects.filter(**{f"{owner}__in": by_key}).order_by("pk").values(*names)
+        version_of_link = getattr(kept, field.name).model
+        version_of_link.objects.bulk_create(
+            version_of_link(history=by_key[link[f"{owner}_id"]], **link) for link in links
+        )
+
+
+def delete_as(rows: Sequence[models.Model], *, by: Any, reason: str) -> None:
+    """Delete rows of one model that nothing refers to, keeping who did so and why."""
+    if not rows:
+        return
+    model = type(rows[0])
+    kept = model.history.model  # type: ignore[attr-defined]
+    kept.objects.bulk_create(
+        kept(
+            history_date=timezone.now(),
+            history_type="-",
+            history_user=by,
+            history_change_reason=reason[:100],
+            **{f.attname: getattr(row, f.attname) for f in kept.tracked_fields},
+        )
+        for row in rows
+    )
+    found = model._default_manager.filter(pk__in=[row.pk for row in rows])
+    found._raw_delete(found.db)  # delete() would write each version once more, one by one

@@ -4,15 +4,15 @@ Re-planning touches the days after today only; what lies behind, and today, stay
 """
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
-from datetime import date
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from datetime import date, time
 from itertools import combinations
 
 from django.core.exceptions import ValidationError
 from django.db.models import Count
-from simple_history.utils import bulk_create_with_history
 
 from patients.calc.days import in_words
+from patients.history import delete_as, save_new_as
 from programs.enrolment.calc.calendar import (
     COUNTED_A_DAY,
     COURSE_WEEKS,
@@ -93,44 +93,53 @@ def seats_or_refuse(slots: Sequence[ClassSlot], sittings: Sequence[Sitting]) -> 
 
 def one_class_at_a_time(enrolment: Enrolment, sittings: Iterable[Sitting]) -> None:
     """Raise ValidationError when somebody would sit in two classes at the same hour."""
-    wanted = set(sittings)
-    days = {day for day, _ in wanted}
-    mine = PlannedSession.objects.filter(enrolment__patient=enrolment.patient_id, on__in=days)
-    planned = set(mine.values_list("on", "slot")) if enrolment.patient_id else set()
-    slots = ClassSlot.objects.in_bulk({key for _, key in wanted | planned})
+    each_in_one_class({enrolment.patient_id: set(sittings)})
+
+
+def each_in_one_class(wanted: Mapping[int, Collection[Sitting]]) -> None:
+    """``one_class_at_a_time`` of many, by the patients' keys. Three queries."""
+    days = {day for sittings in wanted.values() for day, _ in sittings}
+    booked = PlannedSession.objects.filter(enrolment__patient__in=wanted, on__in=days)
+    theirs: dict[int, set[Sitting]] = {patient: set(wanted[patient]) for patient in wanted}
+    for patient, day, key in booked.values_list("enrolment__patient", "on", "slot"):
+        theirs[patient].add((day, key))
+    keys = {key for sittings in theirs.values() for _, key in sittings}
+    slots = ClassSlot.objects.in_bulk(keys)
     moved = ClassChange.objects.filter(slot__in=slots, on__in=days, starts_at__isnull=False)
     hours = {(c.on, c.slot_id): c.starts_at for c in moved if c.starts_at is not None}
-    by_day: dict[date, list[ClassSlot]] = {}
-    for day, key in sorted(wanted | planned):
-        by_day.setdefault(day, []).append(slots[key])
-    for day, here in by_day.items():
-        for first, second in combinations(here, 2):
-            one = hours.get((day, first.pk), first.starts_at)
-            two = hours.get((day, second.pk), second.starts_at)
-            if overlaps(one, first.minutes, two, second.minutes):
-                raise ValidationError(
-                    f"Two classes at the same hour on {in_words(day)}: "
-                    f"{one:%H:%M} and {two:%H:%M}. Choose one of them."
-                )
+    for patient, sittings in theirs.items():
+        here = [(day, slots[key]) for day, key in sorted(sittings)]
+        _refuse_same_hour(here, {day for day, _ in wanted[patient]}, hours)
+
+
+def _refuse_same_hour(
+    sittings: Sequence[tuple[date, ClassSlot]],
+    days: Collection[date],
+    hours: Mapping[Sitting, time],
+) -> None:
+    for (day, first), (other, second) in combinations(sittings, 2):
+        one = hours.get((day, first.pk), first.starts_at)
+        two = hours.get((other, second.pk), second.starts_at)
+        if day == other in days and overlaps(one, first.minutes, two, second.minutes):
+            raise ValidationError(
+                f"Two classes at the same hour on {in_words(day)}: "
+                f"{one:%H:%M} and {two:%H:%M}. Choose one of them."
+            )
 
 
 def book(enrolment: Enrolment, sittings: Sequence[Sitting], *, by: User, reason: str) -> None:
     """Book seats; raises ValidationError for two classes at the same hour."""
     one_class_at_a_time(enrolment, sittings)
-    bulk_create_with_history(
+    save_new_as(
         [PlannedSession(enrolment=enrolment, slot_id=key, on=day) for day, key in sittings],
-        PlannedSession,
-        default_user=by,
-        default_change_reason=reason,
+        by=by,
+        reason=reason,
     )
 
 
 def give_up(booked: Iterable[PlannedSession], *, by: User, reason: str) -> None:
     """Free seats; each booking's history keeps who gave it up and why."""
-    for row in booked:
-        row._history_user = by  # type: ignore[attr-defined]
-        row._change_reason = reason[:100]  # type: ignore[attr-defined]
-        row.delete()
+    delete_as(list(booked), by=by, reason=reason)
 
 
 def give_up_after(enrolment: Enrolment, day: date, *, by: User, reason: str) -> None:
@@ -163,34 +172,6 @@ def replan(enrolment: Enrolment, from_on: date, *, by: User, reason: str) -> Non
     ahead = enrolment.planned.filter(on__gt=today, on__gte=from_on)
     give_up(ahead, by=by, reason=reason)
     plan_rest(enrolment, from_on, by=by, reason=reason)
-
-
-def append_one(enrolment: Enrolment, *, by: User, reason: str) -> date | None:
-    """One more session after the last planned one, at the first class with a free seat.
-
-    None when the 36 weeks hold no such day; the course then is a session shorter.
-    """
-    slots = lock(enrolment.slots.all())
-    if not slots:
-        return None
-    taken = set(enrolment.planned.values_list("on", "slot"))
-    last = max((day for day, _ in taken), default=enrolment.starts_on)
-    full: set[Sitting] = set(taken)
-    while True:
-        try:
-            (sitting,) = plan(
-                enrolment.patient.site, slots, last, 1, enrolment.starts_on, taken=full
-            )
-        except ValidationError:
-            return None
-        try:
-            seats_or_refuse(slots, [sitting])
-        except ValidationError:
-            full.add(sitting)
-            continue
-        book(enrolment, [sitting], by=by, reason=reason)
-        enrolment.planned_end_on = max(enrolment.planned_end_on, sitting[0])
-        return sitting[0]
 
 
 def day_has_room(enrolment: Enrolment, on: date) -> None:

@@ -11,11 +11,19 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Exists, OuterRef, QuerySet
 
-from patients.history import save_as
+from patients.history import save_as, save_changed_as
 from programs.enrolment.courses.changes import follow_first_session
 from programs.enrolment.courses.services import still_eligible
-from programs.enrolment.models import ClassChange, ClassSlot, Closure, Enrolment, PlannedSession
+from programs.enrolment.models import (
+    ClassChange,
+    ClassSlot,
+    Closure,
+    Enrolment,
+    Pause,
+    PlannedSession,
+)
 from programs.enrolment.seats import booking
+from programs.enrolment.seats.appending import append_each
 from programs.staff.models import Site, User
 
 # States of a visit that has begun, in attendance's words; an undone arrival is "expected" again.
@@ -118,19 +126,22 @@ def _hold(slots: QuerySet[ClassSlot], on: date) -> list[ClassSlot]:
 
 def _give_others(booked: list[PlannedSession], *, by: User, reason: str) -> Moved:
     """Another day for each; a course that ended or is paused only gives its session up."""
+    booking.give_up(booked, by=by, reason=reason)
+    keys = {session.enrolment_id for session in booked}
+    paused = Pause.objects.filter(enrolment__in=keys, until_on=None).values_list("enrolment")
+    courses = Enrolment.objects.select_for_update(of=("self",)).select_related("patient__site")
+    # Resuming plans what is left of a paused course.
+    going_on = courses.still_open().filter(pk__in=keys).exclude(pk__in=paused).in_bulk()
+    lost = [(s.on, going_on[s.enrolment_id]) for s in booked if s.enrolment_id in going_on]
+    given = append_each([row for _, row in lost], by=by, reason=reason)
     found = Moved()
-    for session in booked:
-        row = Enrolment.objects.select_for_update(of=("self",)).get(pk=session.enrolment_id)
-        booking.give_up([session], by=by, reason=reason)
-        if not row.is_open or row.pauses.filter(until_on=None).exists():
-            continue  # resuming plans what is left
-        given = booking.append_one(row, by=by, reason=reason)
-        (found.moved if given else found.without).append(row)
-        if row.starts_on == session.on and not row.planned.filter(on=session.on).exists():
+    for (day, row), other in zip(lost, given, strict=True):
+        (found.moved if other else found.without).append(row)
+        if row.starts_on == day and not row.planned.filter(on=day).exists():
             follow_first_session(row)  # the day that fell away was the first session
             if not _still_meets(row):
                 found.to_judge.append(row)
-        save_as(row, by=by, reason=reason)
+    save_changed_as(list(going_on.values()), ["starts_on", "planned_end_on"], by=by, reason=reason)
     return found
 
 
