@@ -12,7 +12,7 @@ from assessments.calc.timing import KIND_NAMES
 from assessments.models import Assessment
 from patients.calc.days import in_words
 from patients.claims import claim
-from patients.history import save_as
+from patients.history import save_as, save_changed_as, save_new_as
 from programs.enrolment.models import Enrolment
 from programs.staff.models import User
 
@@ -25,10 +25,7 @@ def open_assessment(enrolment: Enrolment, kind: str, number: int, *, by: User) -
 
     Raises ValidationError for an unknown kind, or a number the course cannot have.
     """
-    if kind not in KIND_NAMES:
-        raise ValidationError("Unknown kind of assessment.")
-    if not 1 <= number <= (enrolment.weeks if kind == "informal" else 1):
-        raise ValidationError("This course has no such assessment.")
+    _may_be(enrolment, kind, number)
     Enrolment.objects.select_for_update().get(pk=enrolment.pk)
     found = enrolment.assessments.filter(kind=kind, number=number).first()
     if found is None:
@@ -37,12 +34,23 @@ def open_assessment(enrolment: Enrolment, kind: str, number: int, *, by: User) -
     return found
 
 
+def _may_be(enrolment: Enrolment, kind: str, number: int) -> None:
+    if kind not in KIND_NAMES:
+        raise ValidationError("Unknown kind of assessment.")
+    if not 1 <= number <= (enrolment.weeks if kind == "informal" else 1):
+        raise ValidationError("This course has no such assessment.")
+
+
 def _unperformed(assessment: Assessment) -> Assessment:
     """The row, locked; raises ValidationError once it has been performed."""
     row = Assessment.objects.select_for_update().get(pk=assessment.pk)
+    _not_performed(row)
+    return row
+
+
+def _not_performed(row: Assessment) -> None:
     if row.performed_on is not None:
         raise ValidationError("This assessment was already performed.")
-    return row
 
 
 @transaction.atomic
@@ -56,10 +64,16 @@ def plan_assessment(
     ValidationError : already performed, a day gone by, or somebody of another site.
     """
     row = _unperformed(assessment)
-    site = assessment.enrolment.patient.site
+    _book(row, assessment.enrolment, on, with_whom)
+    save_as(row, by=by, reason="booked" if on else "booking given up")
+
+
+def _book(row: Assessment, enrolment: Enrolment, on: date | None, with_whom: User | None) -> None:
+    """Put the booking into a row, not saved; raises ValidationError as ``plan_assessment``."""
+    site = enrolment.patient.site
     if on is not None and on < site.today():
         raise ValidationError(f"{in_words(on)} has gone by; book a day to come.")
-    last = max(assessment.enrolment.planned_end_on, site.today()) + BOOKED_AHEAD
+    last = max(enrolment.planned_end_on, site.today()) + BOOKED_AHEAD
     if on is not None and on > last:
         raise ValidationError(
             f"{in_words(on)} lies long after the course; check the year, or book until "
@@ -70,7 +84,6 @@ def plan_assessment(
     row.planned_on, row.booked_with = on, with_whom
     if on is not None:
         row.not_obtained_because = ""
-    save_as(row, by=by, reason="booked" if on else "booking given up")
 
 
 @dataclass(frozen=True)
@@ -100,14 +113,35 @@ def book_many(
     """
     claim(key, by=by)
     errors = []
-    for wanted in bookings:
+    rows = _opened(bookings, by=by)
+    for wanted, row in zip(bookings, rows, strict=True):
         try:
-            row = open_assessment(wanted.enrolment, wanted.kind, wanted.number, by=by)
-            plan_assessment(row, wanted.on, with_whom, by=by)
+            _not_performed(row)
+            _book(row, wanted.enrolment, wanted.on, with_whom)
         except ValidationError as error:
             errors.append(f"{wanted.enrolment.patient}: {' '.join(error.messages)}")
     if errors:
         raise ValidationError(errors)
+    fields = ["planned_on", "booked_with", "not_obtained_because"]
+    save_changed_as(list({row.pk: row for row in rows}.values()), fields, by=by, reason="booked")
+
+
+def _opened(bookings: Sequence[Booking], *, by: User) -> list[Assessment]:
+    """The assessment of each, locked, as ``open_assessment`` gives one; in a few queries."""
+    for wanted in bookings:
+        _may_be(wanted.enrolment, wanted.kind, wanted.number)
+    courses = {wanted.enrolment.pk for wanted in bookings}
+    list(Enrolment.objects.select_for_update().filter(pk__in=courses).order_by("pk"))
+    stored = Assessment.objects.select_for_update().filter(enrolment__in=courses).order_by("pk")
+    found = {(row.enrolment_id, row.kind, row.number): row for row in stored}
+    rows = []
+    for wanted in bookings:
+        fresh = Assessment(enrolment=wanted.enrolment, kind=wanted.kind, number=wanted.number)
+        key = (wanted.enrolment.pk, wanted.kind, wanted.number)
+        rows.append(found.setdefault(key, fresh))
+    new = [row for row in found.values() if row.pk is None]
+    save_new_as(new, by=by, reason="opened")
+    return rows
 
 
 @transaction.atomic

@@ -102,20 +102,46 @@ def check(row: models.Model) -> None:
     row.clean()
 
 
-def save_new_as(rows: Sequence[models.Model], *, by: Any, reason: str = "") -> None:
-    """Save new rows of one model together as somebody, each with its first version.
+def insert_as(rows: Sequence[models.Model], *, by: Any, reason: str = "") -> None:
+    """Insert new rows of one model together as somebody, each with its first version.
 
-    Each has passed ``check``. One query a row would hold the database for as long as it takes;
-    here the number of queries hardly grows with the rows.
+    Each has passed ``check``. The number of queries hardly grows with the rows. To be called
+    inside a savepoint: once it is rolled back, the rows are taken ``as_new``.
 
     Raises
     ------
-    IntegrityError : a constraint refuses one of them; which one is not known.
+    IntegrityError : a constraint refuses one of them.
     """
     if rows:
         bulk_create_with_history(
             rows, type(rows[0]), default_user=by, default_change_reason=reason[:100] or None
         )
+
+
+def as_new(rows: Sequence[models.Model]) -> None:
+    """Rows whose insert was rolled back have no key any more."""
+    for row in rows:
+        row.pk = None
+        row._state.adding = True
+
+
+def save_new_as(rows: Sequence[models.Model], *, by: Any, reason: str = "") -> None:
+    """Validate and save new rows of one model together; ``save_as`` of many.
+
+    Raises
+    ------
+    ValidationError : a field or a constraint refuses one of them; nothing is stored.
+    """
+    for row in rows:
+        check(row)
+    try:
+        with transaction.atomic():
+            insert_as(rows, by=by, reason=reason)
+    except IntegrityError:
+        as_new(rows)
+        for row in rows:
+            row.full_clean()
+        raise
 
 
 def save_changed_as(

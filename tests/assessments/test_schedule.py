@@ -4,6 +4,8 @@ from datetime import timedelta
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from assessments import services, services_policy, services_schedule
@@ -181,6 +183,29 @@ def test_several_are_booked_at_once_or_none(site, today, clinician):
     assert (row.planned_on, row.booked_with) == (good.on, clinician)
     with pytest.raises(AlreadyTaken):
         services_schedule.book_many([good], clinician, key=key, by=clinician)
+
+
+def test_many_are_booked_in_as_few_queries_as_some(site, today, clinician):
+    used = {}
+    clinician.site_ids()  # read once a request
+    for n in (2, 12):
+        courses = [began(site, 40) for _ in range(n)]
+        known = services_schedule.open_assessment(courses[0], "six_weeks", 1, by=clinician)
+        bookings = [Booking(c, "six_weeks", 1, today + timedelta(days=2)) for c in courses]
+        with CaptureQueriesContext(connection) as seen:
+            services_schedule.book_many(bookings, clinician, by=clinician)
+        used[n] = len(seen)
+        for course in courses:
+            row = course.assessments.get()
+            kept = row.history.order_by("history_id")
+            assert [(v.history_change_reason, v.planned_on, v.version) for v in kept] == [
+                ("opened", None, 1),
+                ("booked", today + timedelta(days=2), 2),
+            ]
+            assert {v.history_user for v in kept} == {clinician}
+            assert (row.version, row.booked_with) == (2, clinician)
+        assert known.history.count() == 2
+    assert used[12] == used[2] <= 40
 
 
 def test_bulk_booking_by_page(site, today, clinician, client):

@@ -6,6 +6,8 @@ from datetime import timedelta
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from patients.calc.units import glucose_mgdl
@@ -27,7 +29,7 @@ from programs.attendance.findings.known import known_of
 from programs.attendance.limits import services as services_limits
 from programs.attendance.limits.queries import rules_for
 from programs.attendance.meeting import services as services_meeting
-from programs.attendance.models import HomeReport, Reading
+from programs.attendance.models import HomeReport, Reading, Teaching
 from programs.attendance.sheet.services import save_sheet
 from programs.attendance.teaching import services as services_teaching
 from programs.attendance.today.queries import day_of
@@ -532,6 +534,26 @@ def test_teaching_of_a_class_and_an_entry_in_error(course, site, nurse):
             [course], site.today() + timedelta(days=1), "nutrition", "x", None, by=nurse
         )
     assert TeachingFactory(enrolment=course).pk
+
+
+def test_teaching_of_a_whole_class_is_one_save_or_none(course, site, nurse):
+    def teach(people, minutes):
+        topic = ("nutrition", "Salt and fluids")
+        return services_teaching.teach(people, site.today(), *topic, minutes, by=nurse)
+
+    more = [PlannedSessionFactory(enrolment__patient__site=site).enrolment for _ in range(5)]
+    used = {}
+    for people in ([course], [course, *more]):
+        with CaptureQueriesContext(connection) as seen:
+            rows = teach(people, 15)
+        used[len(people)] = len(seen)
+        for row in rows:
+            (kept,) = row.history.all()
+            assert (kept.history_user, kept.history_change_reason) == (nurse, "taught")
+    assert used[1] == used[6]
+    with pytest.raises(ValidationError, match="1 to 240 minutes"):
+        teach([course, *more], 241)
+    assert Teaching.objects.count() == Teaching.history.count() == 7
 
 
 def test_home_report_is_one_a_week_and_never_ahead(course, site, nurse):

@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from patients.claims import claim
-from patients.history import save_as
+from patients.history import save_as, save_new_as
 from programs.attendance.models import HomeReport, Teaching
 from programs.enrolment.models import Enrolment
 from programs.staff.models import User
@@ -37,11 +37,10 @@ def teach(
     for enrolment in enrolments:
         if on > enrolment.patient.site.today():
             raise ValidationError("Teaching is noted on its day or afterwards.")
-        row = Teaching(
-            enrolment=enrolment, on=on, component=component, topic=topic, minutes=minutes
+        rows.append(
+            Teaching(enrolment=enrolment, on=on, component=component, topic=topic, minutes=minutes)
         )
-        save_as(row, by=by, reason="taught")
-        rows.append(row)
+    save_new_as(rows, by=by, reason="taught")
     return rows
 
 

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, models, transaction
 
-from patients.history import save_new_as
+from patients.history import as_new, insert_as
 from programs.enrolment.lists.judging import NewReferral
 from programs.enrolment.referrals import services as referrals
 from programs.staff.models import User
@@ -13,23 +13,22 @@ from programs.staff.models import User
 
 def store(rows: Sequence[NewReferral], *, by: User) -> None:
     """Store people, conditions and referrals; what refuses a row becomes its problems."""
-    newcomers = list(
-        {id(row.patient): row.patient for row in rows if row.patient.pk is None}.values()
-    )
+    people = {id(row.patient): row.patient for row in rows}
+    newcomers = [person for person in people.values() if person.pk is None]
     made: list[models.Model] = [*newcomers]
     for row in rows:
         made += [row.condition, row.referral]
     try:
         with transaction.atomic():
-            save_new_as(newcomers, by=by, reason="registered")
+            insert_as(newcomers, by=by, reason="registered")
             for row in rows:
                 row.condition.patient = row.referral.patient = row.patient
-            save_new_as([row.condition for row in rows], by=by, reason="added")
+            insert_as([row.condition for row in rows], by=by, reason="added")
             for row in rows:
                 row.referral.condition = row.condition
-            save_new_as([row.referral for row in rows], by=by, reason="received")
+            insert_as([row.referral for row in rows], by=by, reason="received")
     except IntegrityError:
-        _as_new(made)
+        as_new(made)
         if len(rows) == 1:
             _store_alone(rows[0], by=by)
             return
@@ -47,15 +46,8 @@ def _store_alone(row: NewReferral, *, by: User) -> None:
                 row.patient, row.condition, row.referral, one_or_two=None, by=by
             )
     except ValidationError as error:
-        _as_new([row.patient] if is_newcomer else [])
+        as_new([row.patient] if is_newcomer else [])
         row.problems += error.messages
     else:
         row.patient.pk = stored.patient_id  # another row may be of the same person
         row.patient._state.adding = False
-
-
-def _as_new(rows: Sequence[models.Model]) -> None:
-    """Rows that were rolled back have no key any more."""
-    for row in rows:
-        row.pk = None
-        row._state.adding = True
