@@ -1,8 +1,12 @@
 """A long list goes in by batches: few queries, short transactions, and no row lost or doubled."""
 
+from datetime import date
+from io import StringIO
+
 import pytest
 from django.core.exceptions import ValidationError
-from django.db import OperationalError, connection, transaction
+from django.core.management import call_command
+from django.db import OperationalError, connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
@@ -96,11 +100,28 @@ def test_one_transaction_is_one_batch(receive, clinician):
 
 
 @pytest.mark.django_db(transaction=True)
-def test_nobody_makes_one_long_transaction_of_it(receive, clinician):
-    listed = receive(lines(3))
-    with pytest.raises(RuntimeError, match="durable"), transaction.atomic():
-        services.take_in(listed, by=clinician)
-    assert not Referral.objects.exists()
+@pytest.mark.parametrize("way", ["page", "command"])
+def test_others_see_each_batch_before_the_next_begins(
+    way, site, clinician, client, receive, monkeypatch, tmp_path
+):
+    """No transaction around the batches: what was taken in is stored, and the lock is free."""
+    seen = []
+
+    def look():
+        assert not connection.in_atomic_block
+        seen.extend(together(lambda: Referral.objects.count()))
+
+    monkeypatch.setattr(services, "_let_others_in", look)
+    if way == "page":
+        client.force_login(clinician)
+        client.post(reverse("enrolment:take-in", args=[receive(lines(250)).pk]))
+    else:
+        file = tmp_path / "long.csv"
+        file.write_text(lines(250))
+        by = ["--site", site.code, "--by", clinician.username]
+        call_command("import_referrals", file, *by, stdout=StringIO())
+    assert seen == [100, 200]
+    assert Referral.objects.count() == 250
 
 
 # --- what is kept of each row --------------------------------------------------------------
@@ -259,13 +280,8 @@ def test_columns_stay_once_rows_are_in(cut_short, client, clinician):
 def test_somebody_registered_between_two_batches_is_known(receive, clinician, site):
     listed = services.take_in(receive(lines(150)), by=clinician, seconds=0)
     refer(
-        Patient(
-            site=site,
-            given_name="Ada",
-            family_name="Long120",
-            born_on=site.today().replace(1950, 1, 9),
-        ),
-        Condition(kind="pci", happened_on=site.today().replace(2026, 1, 10)),
+        Patient(site=site, given_name="Ada", family_name="Long120", born_on=date(1950, 1, 9)),
+        Condition(kind="pci", happened_on=date(2026, 1, 10)),
         Referral(referred_on=site.today()),
         by=clinician,
     )

@@ -25,7 +25,6 @@ from programs.staff.models import Site, User
 DATE_FIELDS = ("born_on", "event_on", "admitted_on", "discharged_on", "referred_on")
 
 
-@transaction.atomic
 def receive(
     site: Site, name: str, data: bytes, *, key: uuid.UUID | None = None, by: User
 ) -> ReferralList:
@@ -36,10 +35,11 @@ def receive(
     AlreadyTaken : the same form was sent before; it names the list.
     UnreadableFile : it is no table of referrals.
     """
-    claim(key, by=by)
-    listed = draft(site, name, data, by=by)
-    listed.save()
-    note_made(key, listed.pk)
+    listed = draft(site, name, data, by=by)  # reads the whole file: before the transaction
+    with transaction.atomic():
+        claim(key, by=by)
+        listed.save()
+        note_made(key, listed.pk)
     return listed
 
 
@@ -90,7 +90,7 @@ def refuse_unmapped(listed: ReferralList) -> None:
         raise ValidationError(f"Name the column of: {', '.join(missing)}.")
 
 
-@transaction.atomic(durable=True)
+@transaction.atomic
 def _take_batch(read: ReferralList, rows: Sequence[ReadRow], *, by: User) -> ReferralList:
     """Judge the next rows by what is on record at this moment, and store the good ones."""
     # One list of a site at a time; NO KEY, so that people of the site are registered meanwhile.
