@@ -31,6 +31,11 @@ class PatientQuerySet(ClinicalQuerySet):
         FindKey.objects.renew(made)
         return made
 
+    def bulk_update(self, objs: Any, fields: Any, *args: Any, **kwargs: Any) -> Any:
+        n = super().bulk_update(objs, fields, *args, **kwargs)
+        FindKey.objects.renew(objs)
+        return n
+
 
 class Patient(VersionedModel):
     of_site = "site"

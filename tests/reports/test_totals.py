@@ -19,8 +19,9 @@ from programs.attendance.sheet.services import save_sheet
 from programs.attendance.visit.counting import recount
 from programs.enrolment.courses import changes
 from programs.enrolment.courses import services as courses
-from programs.enrolment.models import CourseTotals
+from programs.enrolment.models import CourseTotals, PlannedSession
 from programs.enrolment.referrals import services as referrals
+from programs.enrolment.timetable import services as timetable
 from programs.staff.models import Site
 from reports import totals
 from reports.calc.completion import BY_KEY, DEFINITIONS, by_month, completion_row, tally
@@ -221,6 +222,27 @@ def test_the_search_reaches_every_step_and_every_column():
     for name in set(totals.COLUMNS) - {"enrolment_id", "starts_on", "starts_in"}:
         assert len({getattr(row, name) for row in rows}) > 1, name
     assert any(row.sessions_in_36_weeks < row.sessions for row in rows)
+
+
+def test_courses_moved_together_tell_their_totals(clinician, site):
+    """A closed day moves the first session of everybody who would have begun on it."""
+    first = site.today() + timedelta(days=7)
+    slot = ClassSlotFactory(site=site, weekday=first.weekday(), seats=8)
+    moved = []
+    for _ in range(4):
+        course = EnrolmentFactory(
+            patient__site=site, starts_on=first, planned_end_on=first + timedelta(days=77)
+        )
+        course.slots.set([slot])
+        for week in range(12):
+            day = first + timedelta(days=7 * week)
+            PlannedSession.objects.create(enrolment=course, slot=slot, on=day)
+        moved.append(course)
+    timetable.close_day(site, first, "holiday", by=clinician)
+    for course in moved:
+        course.refresh_from_db()
+        assert course.starts_on > first
+        assert told(course).starts_on == course.starts_on
 
 
 # --- the figures --------------------------------------------------------------------------------

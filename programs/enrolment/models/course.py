@@ -1,5 +1,6 @@
 """A person's course through the program: dates, pauses, planned sessions, what it came to."""
 
+from collections.abc import Sequence
 from datetime import date
 from typing import Any, ClassVar
 
@@ -19,6 +20,18 @@ class EnrolmentQuerySet(ClinicalQuerySet):
     def still_open(self) -> "EnrolmentQuerySet":
         """Not closed: booked, active or paused."""
         return self.filter(closed_on=None)
+
+    def bulk_update(self, objs: Any, fields: Any, *args: Any, **kwargs: Any) -> Any:
+        """Courses saved together tell their totals like one that is saved alone."""
+        n = super().bulk_update(objs, fields, *args, **kwargs)
+        if not COPIED_FIELDS.isdisjoint(fields):
+            CourseTotals.objects.copy_courses([course.pk for course in objs])
+        return n
+
+
+COPIED_FIELDS = frozenset(
+    {"patient", "referral", "starts_on", "sessions_planned", "closed_on", "outcome"}
+)
 
 
 class Enrolment(VersionedModel):
@@ -197,6 +210,18 @@ class CourseTotalsQuerySet(ScopedQuerySet):
         """The course was saved, or a date of its referral."""
         self._tell(course, **copied_from(course))
 
+    def copy_courses(self, keys: Sequence[int]) -> None:
+        """Many courses were saved together: three queries."""
+        related = Enrolment.objects.select_related("patient__site", "referral__condition")
+        courses = related.in_bulk(keys)
+        rows: list[Any] = list(self.select_for_update().filter(pk__in=keys))
+        columns: set[str] = {"days_to_start"}
+        for row in rows:
+            copied = copied_from(courses[row.pk])
+            _set(row, copied)
+            columns |= copied.keys()
+        self.bulk_update(rows, sorted(columns))
+
     def count_sessions(
         self, course: Enrolment, n: int, n_in_36_weeks: int, first_on: date | None
     ) -> None:
@@ -214,11 +239,15 @@ class CourseTotalsQuerySet(ScopedQuerySet):
     def _tell(self, course: Enrolment, **columns: Any) -> None:
         found: Any = self.select_for_update().filter(pk=course.pk).first()
         row = found or CourseTotals(enrolment=course, **copied_from(course))
-        for name, value in columns.items():
-            setattr(row, name, value)
-        first = row.first_on
-        row.days_to_start = None if first is None else (first - row.waits_since).days
+        _set(row, columns)
         row.save()
+
+
+def _set(row: Any, columns: dict[str, Any]) -> None:
+    for name, value in columns.items():
+        setattr(row, name, value)
+    first = row.first_on
+    row.days_to_start = None if first is None else (first - row.waits_since).days
 
 
 def month_of(day: date) -> int:
@@ -233,7 +262,7 @@ def copied_from(course: Enrolment) -> dict[str, Any]:
         referral.discharged_on, referral.condition.happened_on, referral.referred_on
     )
     return {
-        "site_id": course.patient.site_id,
+        "site": course.patient.site,
         "starts_on": course.starts_on,
         "starts_in": month_of(course.starts_on),
         "planned": course.sessions_planned,
