@@ -1,9 +1,16 @@
-"""Every change to one person's record: who, when, what, before and after. Read from the versions
-django-simple-history keeps; one query a kind of row, however many versions there are."""
+"""Every change to one person's record: who, when, what, before and after.
 
+Read from the versions django-simple-history keeps, each kind of row in a table of its own. One
+query finds the newest of all; those on a page are read kind by kind.
+"""
+
+from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
+
+from django.db.models import IntegerField, QuerySet, Value
 
 from assessments.models import Assessment, Concern, Measurement
 from patients.models import (
@@ -15,6 +22,7 @@ from patients.models import (
     Precaution,
     Procedure,
 )
+from patients.prepared import Prepared
 from programs.attendance.models import (
     Bout,
     Carbohydrate,
@@ -100,17 +108,54 @@ class ChangeLine:
     fields: list[FieldChange]
 
 
-def changes_of(patient: Patient, most: int = 300) -> list[ChangeLine]:
-    """Versions of everything about a patient, newest first."""
-    lines: list[ChangeLine] = []
-    for model, path in KINDS:
-        rows = model.objects.filter(**{path: patient.pk}).values("pk")
-        versions = model.history.filter(id__in=rows).select_related("history_user")
+@dataclass(frozen=True)
+class Version:
+    """A version by its key: which kind of row, and which version of that kind."""
+
+    kind: int  # place in KINDS
+    pk: int
+
+    @property
+    def key(self) -> str:
+        return f"{self.kind}-{self.pk}"
+
+
+def _newest(patient: int) -> QuerySet[Any, Any]:
+    """The keys of all versions of a person's rows, the newest first."""
+    parts = []
+    for n, (model, path) in enumerate(KINDS):
+        rows = model.objects.filter(**{path: patient}).order_by().values("pk")
+        versions = model.history.filter(id__in=rows).order_by()
+        kind = Value(n, output_field=IntegerField())
+        parts.append(versions.values_list("history_date", kind, "history_id"))
+    return parts[0].union(*parts[1:], all=True).order_by("-history_date", "-history_id")
+
+
+NEWEST = Prepared(_newest, patient=int)
+
+
+def versions_of(patient: Patient) -> list[Version]:
+    """Every version of everything about a person by its key, newest first: one query."""
+    return [Version(kind, pk) for _, kind, pk in NEWEST(patient=patient.pk)]
+
+
+def lines_of(versions: Sequence[Version]) -> list[ChangeLine]:
+    """Versions with what they changed; one query for each kind among them."""
+    of_kind: dict[int, set[int]] = defaultdict(set)
+    for one in versions:
+        of_kind[one.kind].add(one.pk)
+    found: dict[Version, ChangeLine] = {}
+    for kind, keys in of_kind.items():
+        model = KINDS[kind][0]
+        rows = model.history.filter(history_id__in=keys).order_by().values("id")
+        beside = model.history.filter(id__in=rows).select_related("history_user")
         earlier: dict[int, Any] = {}
-        for version in versions.order_by("history_date", "history_id"):
-            lines.append(_line(model, version, earlier.get(version.id)))
+        for version in beside.order_by("history_date", "history_id"):
+            if version.history_id in keys:
+                line = _line(model, version, earlier.get(version.id))
+                found[Version(kind, version.history_id)] = line
             earlier[version.id] = version
-    return sorted(lines, key=lambda line: line.at, reverse=True)[:most]
+    return [found[one] for one in versions]
 
 
 def _line(model: Any, version: Any, before: Any) -> ChangeLine:

@@ -34,7 +34,8 @@ from reports.calc.completion import (
 )
 from reports.calc.plain_words import sentence
 from reports.calendar import entries
-from reports.changes import changes_of
+from reports.changes import lines_of as lines_of_versions
+from reports.changes import versions_of
 from reports.forms import ProgramFilter
 from reports.journey import draw
 from reports.worklists import due_for
@@ -167,10 +168,12 @@ def changes(request: StaffRequest, pk: int) -> HttpResponse:
     """Who changed what in this record, before and after."""
     patient = get_patient_for(request.user, pk)
     audit.look(patient, "changes", by=request.user)
+    page = part_of(request, versions_of(patient))
     context = {
         "patient": patient,
         "enrolment": course_for(patient, None),
-        "lines": changes_of(patient),
+        "page": page,
+        "lines": lines_of_versions(page.rows),
     }
     return render(request, "reports/changes.html", context)
 
