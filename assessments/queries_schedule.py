@@ -91,11 +91,14 @@ def waiting_at(sites: Iterable[Site], ahead_days: int) -> list[Waiting]:
     hundreds of courses.
     """
     days = {site.pk: site.today() for site in sites}
-    courses = watched(days, min(days.values(), default=date.today())).order_by()
-    keys = courses.values("pk")
+    cared = Case(When(clinician__is_active=True, then=F("clinician")))
+    names = ["pk", "patient__site", "starts_on", "weeks", "closed_on", "outcome"]
+    found = watched(days, min(days.values(), default=date.today())).order_by()
+    courses = list(found.values_list(*names, cared))
+    keys = [pk for pk, *_ in courses]  # named one by one, they are looked up one by one
     pauses: dict[int, list[Pausing]] = defaultdict(list)
-    found = Pause.objects.filter(enrolment__in=keys).order_by("from_on")
-    for pk, from_on, until_on in found.values_list("enrolment", "from_on", "until_on"):
+    spans = Pause.objects.filter(enrolment__in=keys).order_by("from_on")
+    for pk, from_on, until_on in spans.values_list("enrolment", "from_on", "until_on"):
         pauses[pk].append(Pausing(from_on, until_on))
     records: dict[int, list[Booked]] = defaultdict(list)
     with_whom = Case(When(booked_with__is_active=True, then=F("booked_with")))
@@ -106,12 +109,8 @@ def waiting_at(sites: Iterable[Site], ahead_days: int) -> list[Waiting]:
         policy.site_id: tuple(policy.rhythm_days)
         for policy in AssessmentPolicy.objects.filter(site__in=days)
     }
-    cared = Case(When(clinician__is_active=True, then=F("clinician")))
-    names = ["pk", "patient__site", "starts_on", "weeks", "closed_on", "outcome"]
     lines = []
-    for pk, site, starts_on, weeks, closed_on, outcome, clinician in courses.values_list(
-        *names, cared
-    ):
+    for pk, site, starts_on, weeks, closed_on, outcome, clinician in courses:
         course = Course(
             starts_on,
             weeks,

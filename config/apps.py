@@ -5,6 +5,7 @@ from typing import Any
 from django.apps import AppConfig
 from django.conf import settings
 from django.contrib.admin.apps import AdminConfig
+from django.core.signals import request_finished
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.backends.signals import connection_created
 
@@ -17,6 +18,7 @@ class HouseConfig(AppConfig):
     def ready(self) -> None:
         if settings.SERVES_PAGES:
             connection_created.connect(_limit_waiting, dispatch_uid="answer in time")
+            request_finished.connect(_keep_statistics, dispatch_uid="keep statistics")
 
 
 def _limit_waiting(connection: BaseDatabaseWrapper, **kwargs: Any) -> None:
@@ -24,6 +26,14 @@ def _limit_waiting(connection: BaseDatabaseWrapper, **kwargs: Any) -> None:
 
     if connection.vendor == "postgresql":
         answer_in_time(connection, settings.DATABASE_ANSWERS_WITHIN_SECONDS)
+
+
+def _keep_statistics(**kwargs: Any) -> None:
+    from django.db import connection
+
+    from config.database import STATISTICS
+
+    STATISTICS.keep(connection)
 
 
 class OurAdminConfig(AdminConfig):

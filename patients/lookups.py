@@ -1,20 +1,43 @@
-"""Numbers among which a column is looked for: one that no column holds is simply not there.
+"""Lookups of our own: numbers that no column holds, and words that an index knows."""
 
-Django says so of single numbers; of a list SQLite would be asked, and breaks.
-"""
-
+import re
 from typing import Any
 
-from django.db.models import IntegerField
-from django.db.models.lookups import In
+from django.db.models import CharField, IntegerField
+from django.db.models.lookups import In, Lookup
 
 from patients.typed import LARGEST
 
 
 @IntegerField.register_lookup
 class InWhatFits(In):
+    """Numbers among which a column is looked for: one that no column holds is simply not there.
+
+    Django says so of single numbers; of a list SQLite would be asked, and breaks.
+    """
+
     def process_rhs(self, compiler: Any, connection: Any) -> Any:
         if self.rhs_is_direct_value():
             fits = range(-LARGEST - 1, LARGEST + 1)
             self.rhs = [n for n in self.rhs if not isinstance(n, int) or n in fits]
         return super().process_rhs(compiler, connection)
+
+
+@CharField.register_lookup
+class Among(Lookup):
+    """One of some plain words that the code itself names, written into the query.
+
+    SQLite uses an index of some rows only where the query states the very condition of the index,
+    and what is sent apart as a parameter states nothing.
+    """
+
+    lookup_name = "among"
+    prepare_rhs = False
+
+    def as_sql(self, compiler: Any, connection: Any) -> Any:
+        words = sorted(self.rhs)
+        if not all(re.fullmatch(r"[a-z_]+", word) for word in words):
+            raise ValueError("Only plain words of the code itself.")
+        column, params = self.process_lhs(compiler, connection)
+        listed = ", ".join(f"'{word}'" for word in words)
+        return f"{column} IN ({listed})", params

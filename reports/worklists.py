@@ -118,7 +118,7 @@ def _findings(user: User) -> list[Finding]:
     """Holds and stops that nobody has answered."""
     return list(
         Finding.objects.visible_to(user)
-        .filter(decision="", cleared_at=None, level__gte=Level.HOLD)
+        .filter(answered_at=None, cleared_at=None, level__gte=Level.HOLD)
         .select_related("visit__enrolment__patient__site")
         .order_by("-visit__on", "-level")[:100]
     )

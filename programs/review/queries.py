@@ -78,15 +78,14 @@ class Unsigned(NamedTuple):
 def unsigned_at(sites: Iterable[Site], ahead_days: int) -> list[Unsigned]:
     """Open courses whose plan must be signed within some days: three queries of bare values."""
     days = {site.pk: site.today() for site in sites}
-    courses = Enrolment.objects.still_open().filter(patient__site__in=days).order_by()
-    plans = TreatmentPlan.objects.filter(enrolment__in=courses.values("pk")).order_by()
+    cared = Case(When(clinician__is_active=True, then=F("clinician")))
+    going = Enrolment.objects.still_open().filter(patient__site__in=days).order_by()
+    courses = list(going.values_list("pk", "patient__site", "starts_on", cared))
+    plans = TreatmentPlan.objects.filter(enrolment__in=[pk for pk, *_ in courses]).order_by()
     signed = dict(plans.values_list("enrolment").annotate(Max("signed_on")))
     drafted = set(plans.filter(signed_on=None).values_list("enrolment", flat=True))
-    cared = Case(When(clinician__is_active=True, then=F("clinician")))
     found = []
-    for pk, site, starts_on, clinician in courses.values_list(
-        "pk", "patient__site", "starts_on", cared
-    ):
+    for pk, site, starts_on, clinician in courses:
         due_on = next_signature_due(signed.get(pk), starts_on)
         n = (due_on - days[site]).days
         if n <= ahead_days:

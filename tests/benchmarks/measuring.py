@@ -74,21 +74,47 @@ def answer(client: Client, url: str) -> bytes:
     return body
 
 
-def cost(client: Client, url: str, rounds: int) -> Cost:
-    """The cost of a page, once everything that is kept between requests stands."""
+def status(client: Client, url: str) -> int:
+    """How a page answers."""
+    return client.get(url).status_code
+
+
+def cost(client: Client, url: str, rounds: int, *, memory: bool = True) -> Cost:
+    """The cost of a page, once everything that is kept between requests stands.
+
+    Measuring ``memory`` makes one request several times slower.
+    """
     body = answer(client, url)
     times = []
     for _ in range(rounds):
         before = _cpu_seconds()
         answer(client, url)
         times.append((_cpu_seconds() - before) * 1000)
+    held = _memory_kb(client, url) if memory else 0
+    return Cost(statistics.median(times), n_queries(client, url), len(body), held)
+
+
+def beside_floor(floor: Client, client: Client, url: str, rounds: int) -> float:
+    """CPU of a page as times the floor's, both at their best of some rounds taken in turn.
+
+    What else the machine does slows both alike.
+    """
+    best = [float("inf"), float("inf")]
+    for _ in range(rounds):
+        for place, (who, what) in enumerate([(floor, FLOOR_URL), (client, url)]):
+            before = _cpu_seconds()
+            answer(who, what)
+            best[place] = min(best[place], _cpu_seconds() - before)
+    return best[1] / best[0]
+
+
+def _memory_kb(client: Client, url: str) -> int:
     tracemalloc.start()
-    answer(client, url)
-    memory = tracemalloc.get_traced_memory()[1] // 1024
-    tracemalloc.stop()
-    # The database's own clock ticks every 10 ms: only a mean over many rounds is fair to it.
-    cpu = statistics.median(times) if connection.vendor == "sqlite" else statistics.fmean(times)
-    return Cost(cpu, n_queries(client, url), len(body), memory)
+    try:
+        answer(client, url)
+        return tracemalloc.get_traced_memory()[1] // 1024
+    finally:
+        tracemalloc.stop()
 
 
 def n_queries(client: Client, url: str) -> int:

@@ -9,7 +9,7 @@ is the people of the demo who ended or never began, moved back by whole rounds o
 weekdays stay. Everything is made from numbers: two runs on one day give the same rows.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import islice, product
 from typing import Any
@@ -408,10 +408,9 @@ def _settle() -> None:
             cursor.execute("ANALYZE")
 
 
-def clear() -> Iterator[str]:
-    """Drop the tables of this module; gives their names."""
+def clear() -> None:
+    """Drop the tables of this module."""
     with connection.cursor() as cursor:
         for name in connection.introspection.table_names(cursor):
             if name.startswith("bench_"):
                 cursor.execute(f"DROP TABLE {connection.ops.quote_name(name)}")
-                yield name

@@ -68,7 +68,7 @@ def _explained(sql: str, params: Any, ms: float, tables: set[str]) -> Asked:
         found = cursor.fetchone()[0]
         plan = found if isinstance(found, list) else json.loads(found)
         whole: list[str] = []
-        _walk(plan[0]["Plan"], tables, whole)
+        _walk(plan[0]["Plan"], tables, _partial_indexes(), whole)
         return Asked(sql, ms, whole, json.dumps(plan, indent=1))
 
 
@@ -78,23 +78,38 @@ def _scanned(lines: list[str], sql: str, tables: set[str]) -> list[str]:
         alias or table
         : table for table, alias in re.findall(r'(?:FROM|JOIN) "(\w+)"(?: (U\d|V\d|T\d+))?', sql)
     }  # fmt: skip
+    partial = _partial_indexes()
     found = []
     for line in lines:
         words = line.split()
         if words[:1] != ["SCAN"]:
             continue
         table = aliases.get(words[1], words[1])
-        if table in tables and not ("USING" in words and " LIMIT " in sql):
+        ends_soon = "USING" in words and (" LIMIT " in sql or words[-1] in partial)
+        if table in tables and not ends_soon:
             found.append(table)
     return found
 
 
-def _walk(node: dict[str, Any], tables: set[str], whole: list[str]) -> None:
+def _partial_indexes() -> set[str]:
+    """Indexes of some rows only, such as of what still waits: as long as the present."""
+    find = {
+        "sqlite": "SELECT name FROM sqlite_master WHERE type = 'index' AND sql LIKE '% WHERE %'",
+        "postgresql": "SELECT indexname FROM pg_indexes WHERE indexdef LIKE '% WHERE %'",
+    }
+    with connection.cursor() as cursor:
+        cursor.execute(find[connection.vendor])
+        return {name for (name,) in cursor.fetchall()}
+
+
+def _walk(node: dict[str, Any], tables: set[str], partial: set[str], whole: list[str]) -> None:
     kind, table = node["Node Type"], node.get("Relation Name")
     if kind == "Seq Scan" and table in tables:
         whole.append(table)
-    if kind.startswith("Index") and table in tables and "Index Cond" not in node:
-        # Along an index from its start: right under a limit, a walk over everything without.
+    index = node.get("Index Name", "")
+    is_walk = kind.startswith("Index") and "Index Cond" not in node
+    if is_walk and table in tables and index not in partial:
+        # Along an index from its start: right under a limit, all of it without.
         whole.append(f"{table} along an index")
     for below in node.get("Plans", []):
-        _walk(below, tables, whole if kind != "Limit" else [])
+        _walk(below, tables, partial, whole if kind != "Limit" else [])

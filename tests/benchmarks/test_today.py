@@ -1,24 +1,18 @@
 """Today with forty rows beside the least a signed-in page costs, measured in the same run.
 
-The floor is a view of this file: five queries and a table of thirty rows, through the same
-middleware and base template. Times are medians of whole requests in this process.
+The floor (``measuring``) has five queries and a table of thirty rows, through the same middleware
+and base template. Times are medians of whole requests in this process.
 """
 
 import statistics
 import time
 
 import pytest
-from django.contrib.auth.decorators import login_required
-from django.core.handlers.wsgi import WSGIHandler
-from django.core.signals import request_finished, request_started
-from django.db import close_old_connections, connection
-from django.http import HttpResponse
-from django.template import engines
-from django.test import RequestFactory
-from django.test.utils import CaptureQueriesContext
-from django.urls import include, path, reverse
+from django.db import connection
+from django.urls import reverse
 
-from patients.models import Patient
+from tests.benchmarks import measuring
+from tests.benchmarks.measuring import FLOOR_URL, median_ms, n_queries
 from tests.factories.attendance import ReadingFactory, VisitFactory
 from tests.factories.enrolment import ClassSlotFactory, EnrolmentFactory, PlannedSessionFactory
 from tests.factories.patients import MedicineFactory
@@ -26,70 +20,16 @@ from tests.factories.prescription import PrescriptionFactory
 
 pytestmark = pytest.mark.django_db
 ROUNDS = 25
-HANDLER = WSGIHandler()
-FLOOR_PAGE = """{% extends "base.html" %}{% block main %}<table>{% for p in people %}
-<tr><td>{{ p.family_name }}</td><td>{{ p.given_name }}</td><td>{{ p.born_on|date:"j M Y" }}</td>
-<td>{{ p.record_number }}</td><td>{{ p.phone }}</td></tr>{% endfor %}</table>{% endblock %}"""
-
-
-@login_required
-def floor_page(request):
-    """Session, user and sites are three queries; two of its own make five."""
-    people = list(Patient.objects.filter(site__in=request.user.site_ids())[:30])
-    Patient.objects.filter(site__in=request.user.site_ids()).count()
-    page = engines["django"].from_string(FLOOR_PAGE)
-    return HttpResponse(page.render({"people": people}, request))
-
-
-urlpatterns = [path("benchmark-floor/", floor_page), path("", include("config.urls"))]
-
-
-def answer(client, url):
-    """One whole request through the program's own handler.
-
-    Django's test client would copy the context of every included template for its own records.
-    """
-    request = RequestFactory().get(
-        url, headers={"cookie": client.cookies.output(header="", sep=";")}
-    )
-    started = []
-    body = b"".join(HANDLER(request.environ, lambda status, headers: started.append(status)))
-    assert started == ["200 OK"]
-    return body
-
-
-def median_ms(client, *urls):
-    """Medians of whole requests, the pages in turn so that neighbours disturb all alike."""
-    for url in urls:
-        answer(client, url)
-    times: dict = {url: [] for url in urls}
-    for _ in range(ROUNDS):
-        for url in urls:
-            start = time.perf_counter()
-            answer(client, url)
-            times[url].append((time.perf_counter() - start) * 1000)
-    return [statistics.median(times[url]) for url in urls]
-
-
-def n_queries(client, url):
-    client.get(url)
-    with CaptureQueriesContext(connection) as captured:
-        client.get(url)
-    return len(captured)
 
 
 @pytest.fixture
 def one_connection():
-    """The test's own connection stays open between requests, as a server's does."""
-    for signal in [request_started, request_finished]:
-        signal.disconnect(close_old_connections)
-    yield
-    for signal in [request_started, request_finished]:
-        signal.connect(close_old_connections)
+    with measuring.one_connection():
+        yield
 
 
 @pytest.mark.usefixtures("one_connection")
-@pytest.mark.urls("tests.benchmarks.test_today")
+@pytest.mark.urls("tests.benchmarks.measuring")
 def test_today_with_forty_rows_beside_the_floor(client, people, site):
     slot = ClassSlotFactory(site=site, seats=40)
     for _ in range(40):
@@ -102,14 +42,14 @@ def test_today_with_forty_rows_beside_the_floor(client, people, site):
     client.force_login(people["floor"])
     today = reverse("attendance:today")
     # Other work on the machine only ever adds: the best of three runs is the truest.
-    runs = [median_ms(client, "/benchmark-floor/", today) for _ in range(3)]
+    runs = [median_ms(client, FLOOR_URL, today) for _ in range(3)]
     floor, page = min(runs, key=lambda run: run[1] / run[0])
     print(
-        f"floor {floor:.1f} ms with {n_queries(client, '/benchmark-floor/')} queries, "
+        f"floor {floor:.1f} ms with {n_queries(client, FLOOR_URL)} queries, "
         f"Today with 40 rows {page:.1f} ms with {n_queries(client, today)} queries, "
         f"{page / floor:.1f} times"
     )
-    assert n_queries(client, "/benchmark-floor/") == 5
+    assert n_queries(client, FLOOR_URL) == 5
     # 1.8 to 2.1 times on SQLite, by what else the machine does: 13.3 ms beside 7.4 one day, 11.7
     # beside 5.6 another. On a server each of fifteen more queries waits: 2.4 to 2.5 times on
     # PostgreSQL 15, on the same machine.

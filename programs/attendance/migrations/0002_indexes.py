@@ -11,7 +11,7 @@ class Migration(migrations.Migration):
         AddIndexBesideWork(
             "finding",
             models.Index(
-                condition=models.Q(("cleared_at", None), ("decision", "")),
+                condition=models.Q(("answered_at", None), ("cleared_at", None)),
                 fields=["visit", "level"],
                 name="finding_unanswered_idx",
             ),

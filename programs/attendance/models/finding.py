@@ -58,7 +58,7 @@ class Finding(ClinicalModel):
             models.Index(
                 name="finding_unanswered_idx",
                 fields=["visit", "level"],
-                condition=Q(decision="", cleared_at=None),
+                condition=Q(answered_at=None, cleared_at=None),
             )
         ]
 

@@ -94,7 +94,7 @@ def _before(slot: int, on: date) -> QuerySet[Any, Any]:
 
 
 def _findings(slot: int, on: date) -> QuerySet[Any, Any]:
-    unanswered = Finding.objects.filter(decision="", cleared_at=None)
+    unanswered = Finding.objects.filter(answered_at=None, cleared_at=None)
     here = unanswered.filter(visit__in=_visits_here(slot, on))
     return here.order_by("-level", "rule_id", "pk").values_list("visit", "rule_id", "level")
 

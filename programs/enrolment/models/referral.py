@@ -20,7 +20,7 @@ from programs.enrolment.models.payer import Payer
 class ReferralQuerySet(ClinicalQuerySet):
     def waiting(self) -> "ReferralQuerySet":
         """Neither enrolled nor closed with a reason."""
-        return self.filter(state__in=referral_states.WAITING)
+        return self.filter(state__among=referral_states.WAITING)
 
     def with_facts(self) -> "ReferralQuerySet":
         """Everything the clock and the eligibility rule read, in a constant number of queries."""
@@ -179,7 +179,14 @@ class Referral(VersionedModel):
                 violation_error_message="Not enrolling needs a reason, and only that does.",
             ),
         ]
-        indexes = [models.Index(fields=["state", "referred_on"])]
+        indexes = [
+            models.Index(fields=["state", "referred_on"]),
+            models.Index(
+                name="referral_waiting_idx",
+                fields=["patient"],
+                condition=Q(state__among=sorted(referral_states.WAITING)),
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"referral of {self.patient} on {self.referred_on}"

@@ -1,0 +1,88 @@
+"""A page costs what it shows: as much with ten times the past, and no table of it read whole.
+
+The short form of ``python -m tests.benchmarks``: 1,400 enrolments against 10,900, the present the
+same. Times are the best of a few, since neighbours on the machine only ever add; what a plan reads
+and how many queries there are is exact.
+"""
+
+import pytest
+from django.db import connection
+
+from reports import totals
+from tests.benchmarks import measuring, pages, past, plans
+
+pytestmark = pytest.mark.django_db(transaction=True)
+FEW, MANY = 10, 150  # copies of the demo's past
+ROUNDS = 5
+# Ten times the past: a page that reads it costs several times as much. The machine is shared, so
+# that the bound is wider than the one by hand (``pages.GROWTH``), with a little for what is small.
+GROWTH, SLACK = 1.5, 1.0
+# These read one narrow row a course, by design: one row for some 36 visits.
+READS_TOTALS = {"Program, a year", "Program, ten years, ten sites"}
+
+
+def shown(client_of):
+    """The pages that answer, each by its name."""
+    found = {page.name: page for page in pages.pages()}
+    return {
+        name: page
+        for name, page in found.items()
+        if measuring.status(client_of[page.role], page.url) == 200
+    }
+
+
+def costs(client_of):
+    """Times the floor, and queries, by page."""
+    floor = client_of["clinician"]
+    return {
+        name: (
+            measuring.beside_floor(floor, client_of[page.role], page.url, ROUNDS),
+            measuring.n_queries(client_of[page.role], page.url),
+        )
+        for name, page in shown(client_of).items()
+    }
+
+
+def read_whole(client_of):
+    """Which pages read a table that grows with the past, by the database's own plan."""
+    found = {}
+    for page in shown(client_of).values():
+        client = client_of[page.role]
+        with plans.Recorder() as recorder:
+            measuring.answer(client, page.url)
+        for asked in recorder.asked():
+            if asked.whole:
+                found.setdefault(page.name, set()).update(asked.whole)
+    return found
+
+
+@pytest.fixture
+def clinic(settings):
+    settings.ROOT_URLCONF = "tests.benchmarks.measuring"
+    past.demo_at_ten_sites()
+    past.grow(0, FEW)
+    with measuring.one_connection():
+        yield
+    past.clear()
+
+
+def test_no_page_grows_with_the_past(clinic):
+    clients = pages.clients()
+    few, n_few = costs(clients), past.counts()
+    past.grow(FEW, MANY)
+    many, n_many = costs(clients), past.counts()
+    assert n_few["open"] == n_many["open"] > 500
+    assert n_many["enrolments"] > 7 * n_few["enrolments"]
+    assert len(few) > 60
+    assert set(few) == set(many)
+    print(connection.vendor, n_many, *sorted((n, round(c, 1), q) for n, (c, q) in many.items()))
+    grown = {
+        name: (few[name][0], many[name][0])
+        for name in set(few) - READS_TOTALS
+        if many[name][0] > GROWTH * few[name][0] + SLACK
+    }
+    assert not grown
+    more = {name: (few[name][1], n) for name, (_, n) in many.items() if n > few[name][1]}
+    assert not more
+    assert read_whole(clients) == {}
+    assert not list(totals.differences())
