@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from assessments.calc.schedule import Course, Due, Record, due_next, lines_on
+from assessments.calc.schedule import Course, Due, Record, asked_for, due_next, lines_on
 from assessments.calc.timing import Pausing, Standing
 
 START = date(2026, 3, 2)
@@ -97,3 +97,44 @@ def test_what_was_performed_beside_the_plan_stays_in_the_list():
     weekly = done("informal", 3, 21)  # while the site checked every week
     found = [line for line in lines_on(course(), [weekly], on(40)) if line.stored is weekly]
     assert [(line.standing, line.on) for line in found] == [(Standing.DONE, on(21))]
+
+
+def asked(the_course, records, day, ahead=7):
+    lines = asked_for(the_course, tuple(records), on(day), ahead)
+    return [(line.milestone.kind, f"{line.standing}", (line.on - START).days) for line in lines]
+
+
+@pytest.mark.parametrize(
+    ("records", "day", "lines"),
+    [
+        ((), 0, [("baseline", "due", 0)]),
+        ((BASELINE,), 6, []),  # the first check lies eight days ahead
+        ((BASELINE,), 7, [("informal", "later", 14)]),
+        ((BASELINE,), 14, [("informal", "due", 14)]),
+        # A check that was left out is asked for no more: the next follows in two weeks.
+        ((BASELINE,), 20, []),
+        ((BASELINE,), 45, [("six_weeks", "due", 42)]),
+        # What is formal is asked for until somebody says why it was not done, beside what is next.
+        ((), 60, [("baseline", "missed", 0), ("six_weeks", "late", 42)]),
+        ((BASELINE,), 84, [("six_weeks", "missed", 42), ("exit", "due", 83)]),
+        ((BASELINE, Record("six_weeks", 1, None, None, "away")), 84, [("exit", "due", 83)]),
+    ],
+)
+def test_due_asks_for_what_is_next_and_for_what_was_missed(records, day, lines):
+    assert asked(course(), records, day) == lines
+
+
+def test_how_far_ahead_is_asked_for_is_said():
+    assert asked(course(), [BASELINE], 6, ahead=8) == [("informal", "later", 14)]
+
+
+def test_while_a_pause_lasts_only_what_is_overdue_or_booked_is_asked_for():
+    paused = course(Pausing(on(20), None))
+    assert asked(paused, [BASELINE], 22) == []
+    assert asked(paused, [BASELINE, booked("informal", 2, 26)], 22) == [("informal", "late", 26)]
+    assert asked(paused, [], 40) == [("baseline", "late", 0)]
+
+
+def test_of_a_course_that_ended_exit_results_are_sought():
+    assert asked(course(closed_on=on(30)), [BASELINE], 32) == [("exit", "due", 30)]
+    assert asked(course(closed_on=on(30), seeks_exit=False), [BASELINE], 32) == []
