@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, NamedTuple
 
-from django.db.models import Case, F, Prefetch, Q, When
+from django.db.models import Case, F, Prefetch, When, prefetch_related_objects
 
 from assessments.calc.schedule import Course, Line, asked_for, lines_on
 from assessments.calc.timing import Milestone, Pausing, Standing
@@ -43,10 +43,11 @@ def has_baseline(enrolment: Enrolment) -> bool:
     return done.filter(kind=Assessment.Kind.BASELINE).exists()
 
 
-def watched(site_ids: Iterable[int], today: date) -> Any:
-    """Open courses, and those that ended lately."""
-    lately = Q(closed_on=None) | Q(closed_on__gte=today - timedelta(days=ASKED_AFTER_DAYS))
-    return Enrolment.objects.filter(lately, patient__site__in=site_ids)
+def watched(site_ids: Iterable[int], today: date) -> tuple[Any, Any]:
+    """Open courses, and those that ended lately; apart, each is found along an index."""
+    mine = Enrolment.objects.filter(patient__site__in=list(site_ids))
+    lately = today - timedelta(days=ASKED_AFTER_DAYS)
+    return mine.still_open(), mine.filter(closed_on__gte=lately)
 
 
 class Booked(NamedTuple):
@@ -93,8 +94,8 @@ def waiting_at(sites: Iterable[Site], ahead_days: int) -> list[Waiting]:
     days = {site.pk: site.today() for site in sites}
     cared = Case(When(clinician__is_active=True, then=F("clinician")))
     names = ["pk", "patient__site", "starts_on", "weeks", "closed_on", "outcome"]
-    found = watched(days, min(days.values(), default=date.today())).order_by()
-    courses = list(found.values_list(*names, cared))
+    parts = watched(days, min(days.values(), default=date.today()))
+    courses = [row for part in parts for row in part.order_by().values_list(*names, cared)]
     keys = [pk for pk, *_ in courses]  # named one by one, they are looked up one by one
     pauses: dict[int, list[Pausing]] = defaultdict(list)
     spans = Pause.objects.filter(enrolment__in=keys).order_by("from_on")
@@ -190,11 +191,13 @@ def to_book(site: Site, until: date) -> list[DueAssessment]:
     """What comes due at a site by a day and is not booked, with a class day proposed for each."""
     today = site.today()
     coming = PlannedSession.objects.filter(on__gte=today).order_by("on")
-    enrolments = (
-        watched([site.pk], today)
-        .select_related("patient__site__assessment_policy", "clinician")
-        .prefetch_related("pauses", "assessments", Prefetch("planned", coming, to_attr="coming"))
-    )
+    enrolments = [
+        enrolment
+        for part in watched([site.pk], today)
+        for enrolment in part.select_related("patient__site__assessment_policy", "clinician")
+    ]
+    ahead = Prefetch("planned", coming, to_attr="coming")
+    prefetch_related_objects(enrolments, "pauses", "assessments", ahead)
     found = []
     for enrolment in enrolments:
         if course_of(enrolment).is_paused(today):

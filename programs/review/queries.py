@@ -137,18 +137,22 @@ class Uncovered:
 
 
 def without_plan(user: User, since: date, until: date) -> dict[int, date | None]:
-    """Counted sessions at the user's sites that no plan in force covered: two queries.
+    """Counted sessions at the user's sites that no plan in force covered: four queries.
 
-    A plan covers the days from its signature until the next is due (``calc/signature.py``).
+    A plan covers the days from its signature until the next is due (``calc/signature.py``). Each
+    query names the rows of the next one by one: as one query it reads every visit there ever was.
 
     Returns
     -------
     Keys of the visits, each with the last signature on or before its day.
     """
-    held = ClassMeeting.objects.filter(on__range=(since, until)).order_by().values("pk")
-    visits = Visit.objects.visible_to(user).counted().filter(meeting__in=held).order_by()
-    given = list(visits.values_list("pk", "enrolment", "on"))
-    plans = TreatmentPlan.objects.filter(enrolment__in={course for _, course, _ in given})
+    held = ClassMeeting.objects.filter(on__range=(since, until)).order_by()
+    visits = Visit.objects.counted().filter(meeting__in=list(held.values_list("pk", flat=True)))
+    counted = list(visits.order_by().values_list("pk", "enrolment", "on"))
+    courses = Enrolment.objects.visible_to(user).filter(pk__in={course for _, course, _ in counted})
+    mine = set(courses.order_by().values_list("pk", flat=True))
+    given = [row for row in counted if row[1] in mine]
+    plans = TreatmentPlan.objects.filter(enrolment__in=mine)
     signed: dict[int, list[Any]] = defaultdict(list)
     for course, on in (
         plans.exclude(signed_on=None).order_by("signed_on").values_list("enrolment", "signed_on")

@@ -20,7 +20,7 @@ from django.db import connection, models, transaction
 from django.utils import timezone
 
 from patients.models import AuditEvent, FindKey, Patient
-from programs.attendance.models import ClassMeeting, Finding, Interruption, Visit
+from programs.attendance.models import ClassMeeting, Finding, Interruption, NotTaken, Visit
 from programs.enrolment.models import ClassSlot, ContactAttempt, Enrolment, Pause, Referral
 from programs.staff.models import Site, User
 from tests.factories.assessments import ConcernFactory
@@ -160,6 +160,7 @@ def _eventful() -> None:
         ContactAttempt.objects.create(referral=course.referral, by=by, how="phone")
         ReferralDocumentFactory(referral=course.referral, asked_on=day, received_on=day)
         CarbohydrateFactory(visit=visit, given_at=when)
+        NotTaken.objects.create(visit=visit, step="start", what="SpO₂", because="cold hands", by=by)
         PersonLimitFactory(patient=patient, set_on=day, ended_on=day)
         DeviceFactory(patient=patient, removed_on=day)
         ended = {"reviewed_by": by, "reviewed_at": when, "what": "x", "outcome": "x", "review": "x"}

@@ -50,7 +50,7 @@ def read_whole(client_of):
         client = client_of[page.role]
         with plans.Recorder() as recorder:
             measuring.answer(client, page.url)
-        for asked in recorder.asked():
+        for asked in recorder.asked(is_small=True):
             if asked.whole:
                 found.setdefault(page.name, set()).update(asked.whole)
     return found
