@@ -6,6 +6,7 @@ from datetime import date
 
 # Letters that Unicode does not take apart into a letter and a mark.
 STROKES = str.maketrans({"ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "æ": "ae", "œ": "oe"})
+LONGEST = 60  # letters and digits of a key: nobody types more to find somebody
 FEWEST_DIGITS = 3  # a shorter end of a phone number finds half the clinic
 MONTHS = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"]
 _DAY = re.compile(
@@ -43,7 +44,8 @@ def keys_of(given_name: str, family_name: str, record_number: str, phone: str) -
     Returns
     -------
     Of each the rest from each of its words on, run together: O'Neill is found by oneill and by
-    neill, +1 208 555-2010 by 12085552010 and by each end of it that is not too short.
+    neill, +1 208 555-2010 by 12085552010 and by each end of it that is not too short. A long one
+    is cut after ``LONGEST`` letters.
     """
     found = {end for text in (given_name, family_name, record_number) for end in _ends(text)}
     found |= {end for end in _ends(phone) if len(end) >= FEWEST_DIGITS}
@@ -52,7 +54,7 @@ def keys_of(given_name: str, family_name: str, record_number: str, phone: str) -
 
 def _ends(text: str) -> list[str]:
     words = plain_words(text)
-    return ["".join(words[n:]) for n in range(len(words))]
+    return ["".join(words[n:])[:LONGEST] for n in range(len(words))]
 
 
 def typed_words(typed: str) -> list[str]:
@@ -74,7 +76,7 @@ def typed_words(typed: str) -> list[str]:
             found[-1] += word
         else:
             found.append(word)
-    return found
+    return [word[:LONGEST] for word in found]
 
 
 def take_days(typed: str) -> tuple[frozenset[date], str]:

@@ -13,7 +13,7 @@ def fill(apps, schema_editor):
     names = ["pk", "given_name", "family_name", "record_number", "phone"]
     new = []
     for pk, *texts in Patient.objects.values_list(*names).iterator(chunk_size=2000):
-        new += [FindKey(patient_id=pk, key=key[:60]) for key in keys_of(*texts)]
+        new += [FindKey(patient_id=pk, key=key) for key in keys_of(*texts)]
         if len(new) > 10_000:
             FindKey.objects.bulk_create(new, batch_size=2000)
             new = []

@@ -10,7 +10,7 @@ from typing import Any, ClassVar
 from django.db import models
 from django.db.models.lookups import Lookup
 
-from patients.calc.find import keys_of
+from patients.calc.find import LONGEST, keys_of
 from patients.history import ScopedQuerySet
 
 
@@ -49,13 +49,13 @@ class FindKeyQuerySet(ScopedQuerySet):
         n_changed = 0
         for p in people:
             wanted = keys_of(p.given_name, p.family_name, p.record_number, p.phone)
-            new += [FindKey(patient_id=p.pk, key=key[:60]) for key in wanted - stored[p.pk]]
+            new += [FindKey(patient_id=p.pk, key=key) for key in wanted - stored[p.pk]]
             gone = stored[p.pk] - wanted
             if gone and store:
                 self.filter(patient=p.pk, key__in=gone).delete()
             n_changed += bool(gone or wanted - stored[p.pk])
         if store:
-            self.bulk_create(new, batch_size=2000)
+            self.bulk_create(new, batch_size=2000, ignore_conflicts=True)
         return n_changed
 
 
@@ -63,7 +63,7 @@ class FindKey(models.Model):
     of_site = "patient__site"
 
     patient = models.ForeignKey("patients.Patient", on_delete=models.CASCADE, related_name="+")
-    key = KeyField(max_length=60)
+    key = KeyField(max_length=LONGEST)
 
     objects: ClassVar[Any] = FindKeyQuerySet.as_manager()
 

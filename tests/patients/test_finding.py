@@ -60,6 +60,16 @@ def test_a_corrected_name_is_found_and_the_old_one_is_not(ada, clinician):
     assert not Patient.objects.matching("lindqvist").exists()
 
 
+def test_a_very_long_name_is_kept_found_and_changed(site, clinician):
+    long = " ".join(["Wolfeschlegelsteinhausen", "Bergerdorff", "Abcdefghijklmnop", "Q" * 20])[:80]
+    row = PatientFactory(site=site, family_name=long)
+    assert Patient.objects.matching(long.replace(" ", "")).get() == row
+    assert Patient.objects.matching(long).get() == row
+    row.phone = "555-0101"
+    services.change_person(row, seen=1, by=clinician)
+    assert not FindKey.objects.renew([row], store=False)
+
+
 def test_people_stored_in_bulk_are_found(site, clinician):
     rows = [PatientFactory.build(site=site, family_name=f"Bulk{n}") for n in range(3)]
     bulk_create_with_history(rows, Patient, default_user=clinician)
