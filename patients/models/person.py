@@ -2,7 +2,7 @@
 
 from typing import Any, ClassVar
 
-from django.db import models
+from django.db import models, transaction
 from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
@@ -114,9 +114,10 @@ class Patient(VersionedModel):
         return f"{self.given_name} {self.family_name}"
 
     def save(self, *args: Any, **kwargs: Any) -> None:
-        """Save the person, and what they are found by."""
-        super().save(*args, **kwargs)
-        FindKey.objects.renew([self])
+        """Save the person, and what they are found by, together or not at all."""
+        with transaction.atomic():
+            super().save(*args, **kwargs)
+            FindKey.objects.renew([self])
 
     @property
     def person(self) -> Person:

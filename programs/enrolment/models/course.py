@@ -5,7 +5,7 @@ from datetime import date
 from typing import Any, ClassVar
 
 from django.conf import settings
-from django.db import models
+from django.db import models, transaction
 from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
 
@@ -23,9 +23,10 @@ class EnrolmentQuerySet(ClinicalQuerySet):
 
     def bulk_update(self, objs: Any, fields: Any, *args: Any, **kwargs: Any) -> Any:
         """Courses saved together tell their totals like one that is saved alone."""
-        n = super().bulk_update(objs, fields, *args, **kwargs)
-        if not COPIED_FIELDS.isdisjoint(fields):
-            CourseTotals.objects.copy_courses([course.pk for course in objs])
+        with transaction.atomic():
+            n = super().bulk_update(objs, fields, *args, **kwargs)
+            if not COPIED_FIELDS.isdisjoint(fields):
+                CourseTotals.objects.copy_courses([course.pk for course in objs])
         return n
 
 
@@ -127,9 +128,10 @@ class Enrolment(VersionedModel):
         return f"{self.patient}, from {self.starts_on}"
 
     def save(self, *args: Any, **kwargs: Any) -> None:
-        """Save the course, and what its totals copy from it."""
-        super().save(*args, **kwargs)
-        CourseTotals.objects.copy_course(self)
+        """Save the course, and what its totals copy from it, together or not at all."""
+        with transaction.atomic():
+            super().save(*args, **kwargs)
+            CourseTotals.objects.copy_course(self)
 
     def week_on(self, day: date) -> int:
         return week_of(day, self.starts_on)
@@ -210,6 +212,7 @@ class CourseTotalsQuerySet(ScopedQuerySet):
         """The course was saved, or a date of its referral."""
         self._tell(course, **copied_from(course))
 
+    @transaction.atomic
     def copy_courses(self, keys: Sequence[int]) -> None:
         """Many courses were saved together: three queries."""
         related = Enrolment.objects.select_related("patient__site", "referral__condition")
@@ -236,6 +239,7 @@ class CourseTotalsQuerySet(ScopedQuerySet):
         """Somebody goes on at another site, and takes the courses of before along."""
         self.filter(enrolment__patient=patient).update(site=site)
 
+    @transaction.atomic
     def _tell(self, course: Enrolment, **columns: Any) -> None:
         found: Any = self.select_for_update().filter(pk=course.pk).first()
         row = found or CourseTotals(enrolment=course, **copied_from(course))
