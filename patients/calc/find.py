@@ -1,4 +1,7 @@
-"""What somebody is found by: plain words of names, numbers and phones, and typed days."""
+"""What somebody is found by: plain words of names, numbers and phones, and typed days.
+
+Letters are taken apart as Unicode does (UAX #15, NFKD); the rest is a project choice.
+"""
 
 import re
 import unicodedata
