@@ -130,7 +130,7 @@ def test_list_is_ordered_by_the_clock(site, clinician):
     today = site.today()
     for days in (3, 30, 12):
         ReferralFactory(patient__site=site, discharged_on=today - timedelta(days=days))
-    assert [line.clock.day for line in queries.waiting_lines(clinician)] == [30, 12, 3]
+    assert [line.clock.day for line in queries.lines_of(queries.on_clock(clinician))] == [30, 12, 3]
 
 
 # --- several conditions, payers ------------------------------------------------------------

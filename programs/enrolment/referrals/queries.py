@@ -81,11 +81,6 @@ def lines_of(waits: Sequence[OnClock]) -> list[ReferralLine]:
     return [line_of(by_key[one.pk]) for one in waits if one.pk in by_key]
 
 
-def waiting_lines(user: User) -> list[ReferralLine]:
-    """Every waiting referral of the user's sites, the longest wait first."""
-    return lines_of(on_clock(user))
-
-
 def line_of(referral: Referral) -> ReferralLine:
     today = referral.patient.site.today()
     said = judge(referral, today)
