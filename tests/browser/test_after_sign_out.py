@@ -1,6 +1,7 @@
 """After sign-out nothing of a person is a press of Back away, with the browser's own memory on."""
 
 import pytest
+from playwright.sync_api import expect
 
 from tests.factories.enrolment import EnrolmentFactory
 
@@ -71,7 +72,7 @@ def test_back_after_sign_out_shows_nobody(desk, person, width, height, path):
     for _ in range(2):
         back(desk.page)
         assert "Quillfeather" not in desk.page.content()
-        assert desk.page.get_by_label("Password").is_visible()
+        expect(desk.page.get_by_label("Password")).to_be_visible()
 
 
 def test_sign_out_wipes_drafts_and_closes_the_other_tabs(desk, person):

@@ -242,7 +242,7 @@ def test_one_press_opens_the_emergency_card(desk, clinic):
     page = desk.page
     desk.sign_in("floor")
     page.get_by_role("button", name="Emergency").click()
-    assert page.get_by_text("Call 555-0100").is_visible()
+    expect(page.get_by_text("Call 555-0100")).to_be_visible()
     page.keyboard.press("Escape")
     page.get_by_role("button", name="Arrived").click()
     page.locator("#sheet").wait_for()
@@ -264,7 +264,7 @@ def test_stop_leads_to_its_record_and_stands_next_time(desk, clinic):
     InterruptionFactory(visit=earlier, return_condition="pressure below 160", seen="186/92.")
     page = desk.page
     desk.sign_in("floor")
-    assert page.get_by_text("return not confirmed").is_visible()
+    expect(page.get_by_text("return not confirmed")).to_be_visible()
     page.get_by_role("button", name="Arrived").click()
     page.get_by_text("pressure below 160").wait_for()
     page.get_by_role("button", name="Hold today").click()
@@ -275,7 +275,7 @@ def test_stop_leads_to_its_record_and_stands_next_time(desk, clinic):
     page.get_by_role(
         "button", name="Keep the record"
     ).click()  # one is missing: the browser says so
-    assert page.locator("#write-up [name=return_condition]:invalid").count() == 1
+    expect(page.locator("#write-up [name=return_condition]:invalid")).to_have_count(1)
     assert page.locator("#write-up [name=done]").input_value() == "sent home"
     page.locator("#write-up [name=return_condition]").fill("rested")
     page.get_by_role("button", name="Keep the record").click()

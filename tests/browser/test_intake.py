@@ -5,6 +5,7 @@ import time
 from datetime import timedelta
 
 import pytest
+from playwright.sync_api import expect
 
 from programs.enrolment.models import Enrolment, PlannedSession, Referral
 from tests.factories.enrolment import ReferralFactory
@@ -124,7 +125,7 @@ def test_answers_of_the_screen_survive_a_reload(desk, clinic):
     page.locator("[name=E_01]").fill("128")
     page.reload()
     page.get_by_role("button", name="Put them back").click()
-    assert page.locator("[name=E_05][value=no]").is_checked()
-    assert page.locator("[name=E_07][value=yes]").is_checked()
-    assert page.locator("[name=E_06][value='']").is_checked()
+    expect(page.locator("[name=E_05][value=no]")).to_be_checked()
+    expect(page.locator("[name=E_07][value=yes]")).to_be_checked()
+    expect(page.locator("[name=E_06][value='']")).to_be_checked()
     assert page.locator("[name=E_01]").input_value() == "128"

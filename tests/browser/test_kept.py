@@ -75,7 +75,7 @@ def test_refused_corrected_saved_changed_and_saved_is_all_there(sheet):
     page.get_by_text("saved, before exercise").wait_for()
     assert merged(sheet.visit) == (72, "186/92", None)
     assert page.locator("[name=before_heart_rate_bpm]").input_value() == "72"
-    assert page.locator("[aria-invalid=true]").count() == 0
+    expect(page.locator("[aria-invalid=true]")).to_have_count(0)
     fill(page, before_spo2_percent="97")
     save(page)
     expect(page.locator("[name=before_spo2_percent]")).to_have_value("97")
@@ -109,7 +109,7 @@ def test_what_one_person_typed_is_not_offered_to_the_next(sheet):
     sheet.sign_in("clinician")
     page.goto(f"{sheet.address}/visits/{sheet.visit.pk}/")
     page.locator("#sheet").wait_for()
-    assert page.get_by_role("button", name="Put them back").count() == 0
+    expect(page.get_by_role("button", name="Put them back")).to_have_count(0)
     assert page.locator("[name=before_heart_rate_bpm]").input_value() == ""
     assert not page.evaluate("Object.keys(sessionStorage).filter(k => k.startsWith('draft:'))")
 
@@ -186,7 +186,7 @@ def test_without_a_network_the_page_says_so_wherever_it_is_scrolled(sheet):
         assert in_sight(bar)
     fill(page, before_pressure="190/112")
     page.get_by_text("Not checked: no connection").wait_for()
-    assert page.get_by_text("no configured rule triggered").count() == 0
+    expect(page.get_by_text("no configured rule triggered")).to_have_count(0)
     page.context.set_offline(False)
     expect(bar).to_be_hidden()
     expect(page.locator("#live .finding.hold").first).to_be_visible()

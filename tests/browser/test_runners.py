@@ -1,6 +1,7 @@
 """Walks run on a tablet: lengths, time, a reload, no network, and the timing of the tones."""
 
 import pytest
+from playwright.sync_api import expect
 
 from tests.factories.assessments import AssessmentFactory
 from tests.factories.enrolment import EnrolmentFactory
@@ -192,11 +193,11 @@ def test_ticked_tests_stay_when_another_limit_is_asked_for(desk, baseline):
     page.get_by_label("Six-minute walk").uncheck()
     page.get_by_label("Balance").first.check()
     page.locator("input[name=test][value=four_stances]").wait_for()
-    assert page.locator("input[name=test][value=six_minute_walk]").count() == 0
+    expect(page.locator("input[name=test][value=six_minute_walk]")).to_have_count(0)
     page.locator("input[name=test][value=four_stances]").check()
     page.get_by_label("Mood").first.check()
     page.locator("input[name=test][value=phq9]").first.wait_for()
-    assert page.locator("input[name=test][value=four_stances]").is_checked()
+    expect(page.locator("input[name=test][value=four_stances]")).to_be_checked()
 
 
 def test_tests_run_one_after_another_lose_nothing_typed_or_taken(desk, baseline):
@@ -208,7 +209,7 @@ def test_tests_run_one_after_another_lose_nothing_typed_or_taken(desk, baseline)
     page.get_by_role("button", name="Start").click()
     page.get_by_role("button", name="Right knee up").click()
     # While it runs nothing can be taken, and nothing is wiped.
-    assert not page.get_by_role("button", name="Take into the assessment").is_visible()
+    expect(page.get_by_role("button", name="Take into the assessment")).not_to_be_visible()
     page.get_by_role("button", name="Stops before the time is over").click()
     page.get_by_label("Right-knee lifts").fill("80")
     page.get_by_role("button", name="Take into the assessment").click()

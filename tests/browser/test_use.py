@@ -2,6 +2,7 @@
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import expect
 
 from tests.factories.assessments import AssessmentFactory, ConcernFactory, MeasurementFactory
 from tests.factories.attendance import (
@@ -221,7 +222,7 @@ def test_saved_repeat_is_not_offered_back_and_loses_nothing(desk, course):
     page.get_by_text("saved, before exercise").wait_for()
     page.get_by_role("link", name="Open", exact=True).click()
     page.locator("#sheet").wait_for()
-    assert page.get_by_role("button", name="Put them back").count() == 0
+    expect(page.get_by_role("button", name="Put them back")).to_have_count(0)
     assert page.locator("[name=before_heart_rate_bpm]").input_value() == "71"
 
 

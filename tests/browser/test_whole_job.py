@@ -3,6 +3,7 @@
 import re
 
 import pytest
+from playwright.sync_api import expect
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -19,7 +20,7 @@ def test_from_referral_file_to_outcome(desk, clinic):
     complete(desk)
     read_outcome(desk)
     desk.sign_in("manager")
-    assert page.get_by_role("heading", name="Program", exact=True).is_visible()
+    expect(page.get_by_role("heading", name="Program", exact=True)).to_be_visible()
     assert "1 of 1" not in page.locator(".figures section").first.inner_text()  # one session only
     assert "0 of 1" in page.locator(".figures section").first.inner_text()
 
@@ -34,7 +35,7 @@ def import_and_enrol(desk):
     page.get_by_role("button", name="Add 2 referrals").click()
     page.get_by_role("link", name="To the referrals").click()
     page.get_by_role("row", name=re.compile("Petra Thistledown")).get_by_role("link").click()
-    assert page.get_by_text("meets the rule, A-05").is_visible()
+    expect(page.get_by_text("meets the rule, A-05")).to_be_visible()
     page.get_by_role("button", name="Confirm").click()
     page.get_by_text("Choose classes by hand").click()
     page.get_by_label("First session on or after").fill(today(desk))
@@ -43,8 +44,8 @@ def import_and_enrol(desk):
     page.get_by_role("button", name="Enrol and book every session").click()
     page.get_by_role("heading", name="Appointment letter").wait_for()
     page.get_by_role("link", name="Patient page").click()
-    assert page.get_by_role("heading", name="Petra Thistledown").is_visible()
-    assert page.get_by_text("0 of 36 sessions counted").is_visible()
+    expect(page.get_by_role("heading", name="Petra Thistledown")).to_be_visible()
+    expect(page.get_by_text("0 of 36 sessions counted")).to_be_visible()
 
 
 def today(desk):
@@ -66,7 +67,7 @@ def run_the_class(desk):
     page.get_by_text("E-01").first.wait_for()  # as typed, before saving
     page.keyboard.press("Enter")
     page.get_by_text("saved, before exercise").wait_for()
-    assert page.get_by_text("Systolic 186 is above").first.is_visible()
+    expect(page.get_by_text("Systolic 186 is above").first).to_be_visible()
     page.get_by_text("all asked, all no").click()
     page.get_by_role("button", name="Start exercise").click()
     page.get_by_text("Answer the finding before going on").wait_for()
@@ -153,7 +154,7 @@ def assess(desk, kind, *, walk, stand):
         page.get_by_text("a second time on the same day").first.wait_for()
         page.get_by_role("button", name="Save and score").click()
     page.get_by_text(f"{kind} saved").wait_for()
-    assert page.get_by_text("minimal").first.is_visible()  # PHQ-9 of 3
+    expect(page.get_by_text("minimal").first).to_be_visible()  # PHQ-9 of 3
 
 
 def prescribe(desk):
@@ -171,7 +172,7 @@ def prescribe(desk):
     page.get_by_label("Goals").fill("Walk to the market and back.")
     page.get_by_role("button", name="Save draft").click()
     page.get_by_text("waits for signature").first.wait_for()
-    assert page.get_by_role("button", name=re.compile("^Sign as")).count() == 0
+    expect(page.get_by_role("button", name=re.compile("^Sign as"))).to_have_count(0)
 
 
 def sign(desk):
@@ -180,7 +181,7 @@ def sign(desk):
     page.get_by_role("link", name="Open plan").click()
     page.get_by_role("button", name=re.compile("^Sign as")).click()
     page.get_by_text("Signed", exact=True).or_(page.get_by_text("Signed.")).first.wait_for()
-    assert page.get_by_text(re.compile("next signature by")).is_visible()
+    expect(page.get_by_text(re.compile("next signature by"))).to_be_visible()
 
 
 def complete(desk):
