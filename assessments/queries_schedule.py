@@ -45,7 +45,7 @@ def has_baseline(enrolment: Enrolment) -> bool:
 
 def watched(site_ids: Iterable[int], today: date) -> tuple[Any, Any]:
     """Open courses, and those that ended lately; apart, each is found along an index."""
-    mine = Enrolment.objects.filter(patient__site__in=list(site_ids))
+    mine = Enrolment.objects.filter(patient__site__pk__aside=list(site_ids))
     lately = today - timedelta(days=ASKED_AFTER_DAYS)
     return mine.still_open(), mine.filter(closed_on__gte=lately)
 

@@ -19,7 +19,7 @@ class ScopedQuerySet(models.QuerySet):
 
     def visible_to(self, user: Viewer) -> Any:
         """Rows of the sites this person works at."""
-        return self.filter(**{f"{self.model.of_site}__in": user.site_ids()})  # type: ignore[attr-defined]
+        return self.filter(**{f"{self.model.of_site}__pk__aside": user.site_ids()})  # type: ignore[attr-defined]
 
 
 class ClinicalQuerySet(ScopedQuerySet):

@@ -41,3 +41,19 @@ class Among(Lookup):
         column, params = self.process_lhs(compiler, connection)
         listed = ", ".join(f"'{word}'" for word in words)
         return f"{column} IN ({listed})", params
+
+
+@IntegerField.register_lookup
+class Aside(InWhatFits):
+    """Numbers a column is compared with, row by row; SQLite never begins a query with them.
+
+    Its statistics are taken from a few hundred rows and say so much and no more of a column with
+    ten values. Whoever works at all sites has everybody the clinic ever saw: a list begins with
+    what is asked for, its order or its state, and asks last whose it is. PostgreSQL knows better.
+    """
+
+    lookup_name = "aside"
+
+    def as_sql(self, compiler: Any, connection: Any) -> Any:
+        sql, params = super().as_sql(compiler, connection)
+        return (f"+{sql}" if connection.vendor == "sqlite" and sql.startswith('"') else sql), params

@@ -26,7 +26,7 @@ from patients.viewer import ViewerRequest
 def patient_list(request: ViewerRequest) -> HttpResponse:
     """Search by the beginning of a name, of the record number or the phone, or by birth date."""
     words = request.GET.get("q", "").strip()
-    found = Patient.objects.visible_to(request.user).select_related("site").matching(words)
+    found = Patient.objects.visible_to(request.user).prefetch_related("site").matching(words)
     page = page_of(request, found, order=["family_name", "given_name", "pk"])
     label = "Name, birth date, record number or phone"
     find = FindForm("q", label, words, placeholder=label, autofocus=True)

@@ -79,7 +79,7 @@ def unsigned_at(sites: Iterable[Site], ahead_days: int) -> list[Unsigned]:
     """Open courses whose plan must be signed within some days: three queries of bare values."""
     days = {site.pk: site.today() for site in sites}
     cared = Case(When(clinician__is_active=True, then=F("clinician")))
-    going = Enrolment.objects.still_open().filter(patient__site__in=days).order_by()
+    going = Enrolment.objects.still_open().filter(patient__site__pk__aside=list(days)).order_by()
     courses = list(going.values_list("pk", "patient__site", "starts_on", cared))
     plans = TreatmentPlan.objects.filter(enrolment__in=[pk for pk, *_ in courses]).order_by()
     signed = dict(plans.values_list("enrolment").annotate(Max("signed_on")))
