@@ -12,6 +12,7 @@ from programs.attendance.calc.rules import Evaluation
 from programs.attendance.findings.not_taken import lacking_at
 from programs.attendance.findings.services import judge_again
 from programs.attendance.models import ClassMeeting, NotTaken, Visit
+from programs.attendance.visit.bouts import begin_first
 from programs.attendance.visit.locking import lock_enrolments
 from programs.attendance.visit.services import mark_absent
 from programs.enrolment.courses.services import add_to_class
@@ -199,6 +200,7 @@ def start_ready(meeting: ClassMeeting, *, by: User) -> tuple[list[Visit], list[t
             continue
         visit.state, visit.started_at = State.EXERCISING, timezone.now()
         save_as(visit, by=by, reason="start")
+        begin_first(visit, by=by)
         started.append(visit)
     return started, left
 

@@ -131,6 +131,7 @@ class Bout(ClinicalModel):
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="bouts")
     place = models.PositiveSmallIntegerField()
     activity = models.CharField(max_length=12, choices=Activity)
+    began_at = models.DateTimeField(null=True, blank=True)  # null for one entered afterwards
     minutes = models.PositiveSmallIntegerField(null=True, blank=True)  # known once it is over
     speed_kmh = models.FloatField(null=True, blank=True)
     grade_percent = models.FloatField(null=True, blank=True)

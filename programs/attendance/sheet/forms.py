@@ -43,7 +43,6 @@ from programs.attendance.models import Visit
 from programs.attendance.sheet.about import About
 from programs.attendance.sheet.layout import SheetLayout
 from programs.attendance.sheet.parts import (
-    BOUTS,
     ECTOPY,
     NONE,
     SOME,
@@ -52,6 +51,7 @@ from programs.attendance.sheet.parts import (
     ticks_field,
 )
 from programs.attendance.sheet.values import SheetValues
+from programs.attendance.visit.bouts import BOUTS
 
 WEIGHT_JUMP_KG = 5  # more than this from the last weight is asked about (project choice)
 MONITOR_DETAILS = ["run_beats", "run_rate_bpm", "st_mm", "st_change", "st_leads", "new_block"]

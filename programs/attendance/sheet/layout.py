@@ -6,7 +6,8 @@ from crispy_forms.layout import HTML, Div, Layout
 
 from programs.attendance.calc.effort import Load
 from programs.attendance.sheet.about import About
-from programs.attendance.sheet.parts import BOUTS, asked_layout, bout_layout, folded
+from programs.attendance.sheet.parts import asked_layout, bout_layout, folded
+from programs.attendance.visit.bouts import BOUTS
 
 
 class SheetLayout:

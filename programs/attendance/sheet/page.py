@@ -1,6 +1,5 @@
 """What the page of one session sheet shows: its form, what the rules say, what stands around it."""
 
-from dataclasses import replace
 from typing import Any
 
 from django.utils import timezone
@@ -8,7 +7,7 @@ from django.utils import timezone
 from patients.calc.limits import NotScorable, OutOfRange
 from programs.attendance.calc.catalogue import N_RULES
 from programs.attendance.calc.counting import why_not_counted
-from programs.attendance.calc.effort import Load, Worked, volume_of, worked
+from programs.attendance.calc.effort import Worked, volume_of, worked
 from programs.attendance.calc.low_glucose import FIRST_GRAMS
 from programs.attendance.calc.rules import Evaluation, in_words
 from programs.attendance.calc.sheet import Sheet
@@ -33,9 +32,10 @@ from programs.attendance.sheet.stored import initial_of
 from programs.attendance.sheet.units import units_of
 from programs.attendance.today.queries import day_of
 from programs.attendance.today.views import day_context
+from programs.attendance.visit.bouts import planned_bouts
 from programs.attendance.visit.counting import exercised_on
 from programs.attendance.visit.forms import ArrivalForm
-from programs.attendance.visit.queries import loads_of, merged_vitals, stored_sheet
+from programs.attendance.visit.queries import merged_vitals, stored_sheet
 from programs.prescription.models import Prescription
 from programs.staff.models import User
 from programs.staff.request import StaffRequest
@@ -83,27 +83,6 @@ def shows_exercise(visit: Visit) -> bool:
     """Exercise has begun, or something of it is on record."""
     has_any = bool(visit.bouts.all()) or visit.minutes is not None
     return visit.state in WITH_EXERCISE or has_any
-
-
-def planned_bouts(visit: Visit, last: Visit | None) -> list[Load]:
-    """What to train today: the last session's workloads, else the prescription's."""
-    done = [bout for bout in loads_of(last) if bout.is_done] if last else []
-    if done:
-        return [
-            replace(b, heart_rate_bpm=None, systolic_mmhg=None, diastolic_mmhg=None,
-                    spo2_percent=None, rpe=None, angina=None, dyspnoea=None)
-            for b in done
-        ]  # fmt: skip
-    dose = visit.enrolment.prescriptions.in_force().first()
-    if dose is None:
-        return []
-    half = dose.minutes // 2
-    plan = []
-    if dose.treadmill_kmh is not None:
-        plan.append(Load("treadmill", half, dose.treadmill_kmh, dose.treadmill_grade_percent))
-    if dose.cycle_w is not None:
-        plan.append(Load("cycle", half, power_w=dose.cycle_w))
-    return plan
 
 
 def before_of(visit: Visit) -> list[Reading]:

@@ -29,8 +29,8 @@ from patients.forms import NumberField, PressureField, as_typed
 from programs.attendance.calc.effort import Load
 from programs.attendance.calc.questions import Question
 from programs.attendance.models import Bout
+from programs.attendance.visit.bouts import SET
 
-BOUTS = 6
 ECTOPY = {
     "has_couplets": "couplets",
     "has_triplets": "triplets",
@@ -113,9 +113,6 @@ MEASURED: dict[str, BoutField] = {
     "dyspnoea": BoutField("Breath 0–4", DYSPNOEA_GRADE, True),
 }
 BOUT_FIELDS = WORKLOAD | MEASURED
-# From the last time: what was set, never what was measured or done.
-PREFILLED = ["activity", "exercise", "speed_kmh", "grade_percent", "power_w",
-             "steps_per_minute", "step_height_cm", "load_kg"]  # fmt: skip
 
 
 def add_bout(form: Any, place: int, planned: Load | None) -> None:
@@ -134,7 +131,7 @@ def add_bout(form: Any, place: int, planned: Load | None) -> None:
     form.fields[prefix + "pressure"].widget.attrs.pop("placeholder")
     if planned is None or form.is_bound:
         return
-    for name in PREFILLED:
+    for name in SET:  # from the last time: never what was measured or done
         form.initial.setdefault(prefix + name, as_typed(getattr(planned, name)))
     for name in ["minutes", "sets", "repetitions"]:
         if getattr(planned, name):

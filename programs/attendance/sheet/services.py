@@ -17,6 +17,7 @@ from programs.attendance.findings.not_taken import Lacking, StillLacking, lackin
 from programs.attendance.findings.services import judge_again, record_answer
 from programs.attendance.models import Finding, NotTaken, Visit
 from programs.attendance.sheet.storing import store_sheet
+from programs.attendance.visit.bouts import begin_first
 from programs.attendance.visit.counting import recount
 from programs.attendance.visit.locking import lock_visit
 from programs.staff.models import User
@@ -156,5 +157,6 @@ def _take(visit: Visit, step: str, *, by: User) -> None:
     visit.state = target
     if target == State.EXERCISING:
         visit.started_at = visit.started_at or timezone.now()
+        begin_first(visit, by=by)
     else:
         visit.ended_at = timezone.now()

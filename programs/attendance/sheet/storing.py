@@ -145,7 +145,8 @@ def _store_bouts(visit: Visit, sheet: Sheet, *, by: User) -> None:
     stored = {bout.place: bout for bout in visit.bouts.all()}
     for place, entry in enumerate(sheet.bouts, start=1):
         bout = stored.get(place)
-        if not entry.is_done:
+        is_running = bout is not None and bout.began_at is not None and bool(entry.activity)
+        if not entry.is_done and not is_running:
             if bout is not None and not bout.is_withdrawn:
                 bout.is_withdrawn = True
                 save_as(bout, by=by, reason="withdrawn")

@@ -8,7 +8,8 @@ from programs.attendance.calc.effort import Load
 from programs.attendance.calc.questions import ASKED_AFTER, SEEN_DURING, Question
 from programs.attendance.calc.rhythm import Rhythm
 from programs.attendance.calc.sheet import Sheet, Vitals
-from programs.attendance.sheet.parts import BOUT_FIELDS, BOUTS, ECTOPY, NONE, answers_of
+from programs.attendance.sheet.parts import BOUT_FIELDS, ECTOPY, NONE, answers_of
+from programs.attendance.visit.bouts import BOUTS
 
 
 class SheetValues:

@@ -1,0 +1,95 @@
+"""Bouts by the clock: the first begins with exercise, the next when somebody says so."""
+
+from dataclasses import asdict, replace
+from datetime import datetime
+
+from django.utils import timezone
+
+from patients.calc.limits import BOUT_MINUTES
+from patients.history import save_as
+from programs.attendance.calc.effort import Load
+from programs.attendance.models import Bout, Visit
+from programs.attendance.visit.queries import last_visit_before, loads_of
+from programs.staff.models import User
+
+BOUTS = 6  # places of a visit (project choice)
+# What a bout is set to, as against what is measured under it.
+SET = ("activity", "exercise", "speed_kmh", "grade_percent", "power_w", "steps_per_minute",
+       "step_height_cm", "load_kg")  # fmt: skip
+
+
+def planned_bouts(visit: Visit, last: Visit | None) -> list[Load]:
+    """What to train today: the last session's workloads, else the prescription's."""
+    done = [bout for bout in loads_of(last) if bout.is_done] if last else []
+    if done:
+        return [
+            replace(b, heart_rate_bpm=None, systolic_mmhg=None, diastolic_mmhg=None,
+                    spo2_percent=None, rpe=None, angina=None, dyspnoea=None)
+            for b in done
+        ]  # fmt: skip
+    dose = visit.enrolment.prescriptions.in_force().first()
+    if dose is None:
+        return []
+    half = dose.minutes // 2
+    plan = []
+    if dose.treadmill_kmh is not None:
+        plan.append(Load("treadmill", half, dose.treadmill_kmh, dose.treadmill_grade_percent))
+    if dose.cycle_w is not None:
+        plan.append(Load("cycle", half, power_w=dose.cycle_w))
+    return plan
+
+
+def begin_first(visit: Visit, *, by: User) -> None:
+    """Exercise begins: what was planned first runs from now on, unless a bout stands already."""
+    if visit.bouts.filter(is_withdrawn=False).exists():
+        return
+    planned = planned_bouts(visit, last_visit_before(visit))
+    if planned:
+        _begin(visit, 1, planned[0], visit.started_at or timezone.now(), by=by)
+
+
+def begin_next(visit: Visit, *, by: User) -> None:
+    """The bout that runs is over, by the clock; what was planned after it runs from now on.
+
+    Where nothing more was planned the same machine goes on. Nothing begins beyond the last place.
+    """
+    now = timezone.now()
+    end_running(visit, now, by=by)
+    stored = list(visit.bouts.filter(is_withdrawn=False))
+    place = max((bout.place for bout in stored), default=0) + 1
+    if place > BOUTS:
+        return
+    planned = planned_bouts(visit, last_visit_before(visit))
+    load = planned[place - 1] if place <= len(planned) else None
+    if load is None and stored:
+        load = Load(**{name: getattr(stored[-1], name) for name in SET})
+    if load is not None:
+        _begin(visit, place, load, now, by=by)
+
+
+def end_running(visit: Visit, at: datetime, *, by: User) -> None:
+    """Bouts that ran by the clock get the minutes they lasted until a moment [min], at least 1."""
+    running = visit.bouts.filter(is_withdrawn=False, minutes=None, began_at__isnull=False)
+    following = list(visit.bouts.filter(is_withdrawn=False, began_at__isnull=False))
+    for bout in running:
+        later = [b.began_at for b in following if b.place > bout.place and b.began_at]
+        bout.minutes = minutes_of(bout.began_at, min([*later, at]))
+        save_as(bout, by=by, reason="minutes by the clock")
+
+
+def minutes_of(began_at: datetime | None, until: datetime) -> int | None:
+    """Whole minutes a bout ran [min], from 1 to what a bout may last; None when nobody knows."""
+    if began_at is None:
+        return None
+    ran = round((until - began_at).total_seconds() / 60)
+    return int(min(max(ran, 1), BOUT_MINUTES.high))
+
+
+def _begin(visit: Visit, place: int, load: Load, at: datetime, *, by: User) -> None:
+    set_to = {name: value for name, value in asdict(load).items() if name in SET}
+    row = Bout.objects.filter(visit=visit, place=place).first() or Bout(visit=visit, place=place)
+    for name, value in {**asdict(Load()), **set_to}.items():
+        setattr(row, name, value)
+    row.began_at, row.is_withdrawn = at, False
+    row.mets, row.is_mets_in_range = None, True
+    save_as(row, by=by, reason="began")
