@@ -11,6 +11,7 @@ BY_HAND = {
     "assessments/choose.html": "a tick stands in each row of the table of tests",
     "assessments/run.html": "the runner's script counts into them",
     "assessments/time.html": "the runner's script counts into them",
+    "attendance/_cell.html": "a box stands in each cell of the class table that waits for a value",
     "enrolment/_papers.html": "a tick stands where a paper's state stands else",
 }
 # A day without its year; hours alone and names of weekdays are none.

@@ -228,7 +228,7 @@ if (keeps) document.querySelectorAll("form[data-draft]").forEach((form) => {
   const isTaken = new URLSearchParams(location.search).has("taken");
   if (form.hasAttribute("data-refused")) keepDraft(form);  // what was sent is what is typed
   if (isTaken) comeBack(form, kept || { values: {} });
-  else if (kept && !form.hasAttribute("data-refused")) offer(form, kept, sessionStorage.getItem(SWITCHED) === name);
+  else if (kept && !form.hasAttribute("data-refused")) offer(form, kept, sessionStorage.getItem(SWITCHED) === name || "line" in form.dataset);
   form.addEventListener("input", () => keepDraft(form));
 });
 sessionStorage.removeItem(SWITCHED);

@@ -5,6 +5,7 @@ from django.urls import include, path
 app_name = "attendance"
 urlpatterns = [
     path("", include("programs.attendance.today.urls")),
+    path("", include("programs.attendance.line.urls")),
     path("", include("programs.attendance.visit.urls")),
     path("", include("programs.attendance.sheet.urls")),
     path("", include("programs.attendance.meeting.urls")),

@@ -83,6 +83,15 @@ class Desk:
         self.page.get_by_role("button", name="Sign in").click()
         self.page.wait_for_url(lambda url: "/login/" not in url)
 
+    def check_in(self, key=None):
+        """Check the next person of the class in, or the one asked for, and open their sheet."""
+        if key is None:
+            key = self.page.locator("tbody[data-state=expected]").first.get_attribute("data-row")
+        line = self.page.locator(f"tbody[data-row='{key}']")
+        line.locator("button[value=arrive]").click()
+        line.get_by_role("link", name="Open").click()
+        self.page.locator("#sheet").wait_for()
+
     def go(self, path):
         return self.page.goto(self.address + path)
 

@@ -161,7 +161,7 @@ def test_no_page_runs_off_any_screen_and_all_are_accessible(desk, course):
 def test_typed_readings_survive_an_expired_sign_in(desk, course):
     page = desk.page
     desk.sign_in("floor")
-    page.get_by_role("button", name="Arrived").click()
+    desk.check_in()
     page.locator("[name=before_heart_rate_bpm]").fill("71")
     page.locator("[name=before_pressure]").fill("128/74")
     page.context.clear_cookies(name="sessionid")
@@ -180,7 +180,9 @@ def test_typed_readings_survive_an_expired_sign_in(desk, course):
 def test_double_click_saves_once(desk, course):
     page = desk.page
     desk.sign_in("floor")
-    page.get_by_role("button", name="Arrived").dblclick()
+    page.locator("button[value=arrive]").dblclick()
+    expect(page.locator("tbody[data-state=arrived]")).to_have_count(1)
+    page.get_by_role("link", name="Open").click()
     page.locator("[name=before_heart_rate_bpm]").fill("71")
     page.get_by_role("button", name="Save", exact=True).dblclick()
     page.get_by_text("saved, before exercise").wait_for()
@@ -195,9 +197,12 @@ def test_arrows_walk_the_roster(desk, course, clinic):
     PlannedSessionFactory(enrolment=other, slot=slot)
     page = desk.page
     desk.sign_in("floor")
+    first, second = page.locator("tbody[data-row]").all()
+    expect(first.locator("[name=before_heart_rate_bpm]")).to_be_focused()
     page.keyboard.press("ArrowDown")
+    expect(second.locator("[name=before_heart_rate_bpm]")).to_be_focused()
     page.keyboard.press("Enter")
-    page.locator("tr.open").get_by_text("Zzz").wait_for()
+    expect(page.locator("tbody[data-state=arrived]")).to_contain_text("Zzz")
 
 
 def test_dark_screens_keep_their_contrast(desk, course):
@@ -211,7 +216,7 @@ def test_dark_screens_keep_their_contrast(desk, course):
 def test_saved_repeat_is_not_offered_back_and_loses_nothing(desk, course):
     page = desk.page
     desk.sign_in("floor")
-    page.get_by_role("button", name="Arrived").click()
+    desk.check_in()
     page.locator("[name=before_heart_rate_bpm]").fill("71")
     page.locator("[name=before_pressure]").fill("188/90")
     page.get_by_role("button", name="Save", exact=True).click()
@@ -232,6 +237,5 @@ def test_roster_is_not_cut_off_on_a_tablet(desk, course):
     desk.go("/today/")
     cut = "e => e.scrollWidth - e.clientWidth"
     assert desk.page.locator("section.flush").first.evaluate(cut) <= 0
-    desk.page.get_by_role("button", name="Arrived").click()
-    desk.page.locator("#sheet").wait_for()
-    assert desk.page.locator("section.flush").first.evaluate(cut) <= 0
+    desk.check_in()
+    assert desk.page.locator("section.sheet").first.evaluate(cut) <= 0

@@ -5,7 +5,7 @@ from django.test import Client
 from django.urls import reverse
 
 from programs.attendance.models import ClassMeeting
-from programs.attendance.sheet.units import units_of
+from programs.attendance.visit.units import units_of
 from tests.factories.attendance import VisitFactory
 from tests.factories.enrolment import PlannedSessionFactory
 

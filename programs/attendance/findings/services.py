@@ -36,7 +36,7 @@ def judge(
     is_over: bool = False,
 ) -> Evaluation:
     """What the rules in force say about a sheet. Stores nothing."""
-    ended = visit.state in {State.FINISHED, State.STOPPED}
+    ended = visit.state in Visit.EXERCISED
     has_exercised = ended or visit.state == State.EXERCISING
     situation = Situation(
         sheet,

@@ -16,8 +16,9 @@ from programs.attendance.meeting import services
 from programs.attendance.meeting.forms import AbsencesForm, AddToClassForm, OpenClassForm
 from programs.attendance.models import ClassMeeting, Visit
 from programs.attendance.today.queries import day_of
+from programs.attendance.today.views import ARRIVED_ALL
 from programs.attendance.visit.address import chosen_day, class_url
-from programs.attendance.visit.services import arrive
+from programs.attendance.visit.services import arrive, undo_arrival
 from programs.enrolment.models import ClassSlot, PlannedSession
 from programs.staff.models import Site
 from programs.staff.request import StaffRequest
@@ -154,21 +155,46 @@ def reopen_class(request: StaffRequest, pk: int) -> HttpResponse:
 @require_POST
 @permission_required("attendance.add_visit", raise_exception=True)
 def arrive_all(request: StaffRequest, pk: int) -> HttpResponse:
-    """Everybody of a class who is still expected."""
+    """Everybody of a class who is still expected; one press takes it back."""
     user = request.user
     site, slot, on, back = _slot_and_day(request, pk)
     rows = day_of(site, on, slot.pk).rows
-    waiting = PlannedSession.objects.filter(
-        pk__in=[row.planned.pk for row in rows if row.state == Visit.State.EXPECTED]
-    ).select_related("slot__site", "enrolment__patient")
+    waiting = _planned([row.planned.pk for row in rows if row.state == Visit.State.EXPECTED])
     try:
         with transaction.atomic():
             for planned in waiting:
                 arrive(planned, by=user)
         messages.success(request, f"{len(waiting)} checked in.")
+        request.session[ARRIVED_ALL] = [slot.pk, on.isoformat(), [p.pk for p in waiting]]
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     return redirect(back)
+
+
+@require_POST
+@permission_required("attendance.add_visit", raise_exception=True)
+def undo_all(request: StaffRequest, pk: int) -> HttpResponse:
+    """Back to expected, whom the last "Check in all" checked in; not who was measured since."""
+    _, slot, on, back = _slot_and_day(request, pk)
+    kept = request.session.pop(ARRIVED_ALL, None)
+    if kept is None or kept[:2] != [slot.pk, on.isoformat()]:
+        messages.warning(request, "Nothing to take back in this class.")
+        return redirect(back)
+    n = 0
+    for planned in _planned(kept[2]):
+        try:
+            undo_arrival(planned, by=request.user)
+            n += 1
+        except ValidationError:
+            words = f"{planned.enrolment.patient} stays checked in: something is recorded."
+            messages.warning(request, words)
+    messages.success(request, f"Check in of {n} taken back.")
+    return redirect(back)
+
+
+def _planned(keys: list[int]) -> list[PlannedSession]:
+    found = PlannedSession.objects.filter(pk__in=keys)
+    return list(found.select_related("slot__site", "enrolment__patient"))
 
 
 @permission_required("attendance.add_visit", raise_exception=True)

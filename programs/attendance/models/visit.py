@@ -83,6 +83,7 @@ class Visit(VersionedModel):
         ABSENT = "absent", "absent"
 
     ENDED = frozenset({State.FINISHED, State.HELD, State.STOPPED})
+    EXERCISED = frozenset({State.FINISHED, State.STOPPED})
 
     class Absence(models.TextChoices):
         ILL = "ill", "ill"

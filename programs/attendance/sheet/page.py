@@ -29,13 +29,14 @@ from programs.attendance.models import NotTaken, Reading, Visit
 from programs.attendance.sheet.about import About
 from programs.attendance.sheet.forms import SheetForm
 from programs.attendance.sheet.stored import initial_of
-from programs.attendance.sheet.units import units_of
+from programs.attendance.today.lines import alerts_of, may_undo_stop, now_words, strip_of
 from programs.attendance.today.queries import day_of
 from programs.attendance.today.views import day_context
 from programs.attendance.visit.bouts import planned_bouts
 from programs.attendance.visit.counting import exercised_on
 from programs.attendance.visit.forms import ArrivalForm
 from programs.attendance.visit.queries import merged_vitals, stored_sheet
+from programs.attendance.visit.units import units_of
 from programs.prescription.models import Prescription
 from programs.staff.models import User
 from programs.staff.request import StaffRequest
@@ -188,7 +189,10 @@ def context_of(
         day_context(request, day)
         | {
             "opened": visit,
-            "opened_key": str(visit.pk),
+            "strip": strip_of(day.rows, visit.pk),
+            "alerts": alerts_of(row)[:4] if row else [],
+            "bar_now": now_words(row) if row else visit.get_state_display(),
+            "may_stop_back": may_undo_stop(visit),
             "form": form,
             "last": last,
             "last_before": merged_vitals(before_of(last)) if last else None,
@@ -208,7 +212,7 @@ def context_of(
             if visit.has_ended
             else None,
             "why_not_counted": why_not(visit)
-            if visit.state in {State.FINISHED, State.STOPPED} and not visit.sessions_counted
+            if visit.state in Visit.EXERCISED and not visit.sessions_counted
             else "",
             "arrival": ArrivalForm(
                 initial={"at": timezone.localtime(visit.arrived_at), "seen_version": visit.version}

@@ -61,12 +61,8 @@ def _rhythm_initial(row: RhythmFinding) -> dict[str, Any]:
     details = (
         row.run_beats is not None or row.st_mm is not None or row.new_block not in ("", "none")
     )
-    if ticks or details:
-        asked = SOME
-    elif None in seen:
-        asked = UNASKED
-    else:
-        asked = NONE
+    told = SOME if ticks or details else NONE
+    asked = UNASKED if None in seen else told
     return initial | {"monitor_asked": asked, "monitor_ticks": ticks}
 
 

@@ -17,7 +17,7 @@ from patients.submissions import AlreadyTaken
 from programs.attendance.calc.situation import Known
 from programs.attendance.findings.known import known_of
 from programs.attendance.models import Visit
-from programs.attendance.sheet import services, units
+from programs.attendance.sheet import services
 from programs.attendance.sheet.forms import SheetForm
 from programs.attendance.sheet.page import (
     about_of,
@@ -28,6 +28,7 @@ from programs.attendance.sheet.page import (
     why_not,
 )
 from programs.attendance.sheet.stored import differences, initial_of
+from programs.attendance.visit import units
 from programs.attendance.visit.access import get_visit_for
 from programs.attendance.visit.address import class_url
 from programs.attendance.visit.queries import with_detail

@@ -14,6 +14,7 @@ from assessments.calc.schedule import Course, Due, Record, due_next
 from assessments.calc.timing import Pausing
 from assessments.models import rhythm_of
 from patients.models import Device, Precaution
+from programs.attendance.calc.levels import Level
 from programs.attendance.models import Visit
 from programs.attendance.today.statements import (
     ASSESSMENTS,
@@ -72,6 +73,11 @@ class Seen(NamedTuple):
     counts_first: bool
     counts_second: bool
     left_early: str
+    version: int
+    started_at: datetime | None
+    ended_at: datetime | None
+    answers: dict[str, bool]
+    has_ecg: bool | None
 
     @property
     def has_ended(self) -> bool:
@@ -109,7 +115,16 @@ class Raised(NamedTuple):
 
     visit_id: int
     rule_id: str
+    about: str
     level: int
+    sentence: str
+    source: str
+    is_emergency: bool
+
+    @property
+    def bars(self) -> bool:
+        """Nobody starts or finishes over it."""
+        return self.level >= Level.HOLD
 
 
 def planned_on(site: int, on: date) -> list[Planned]:

@@ -74,8 +74,13 @@ class Day:
         return sum(line.n_absent for line in self.classes)
 
 
-def day_of(site: Site, on: date, slot_pk: int | None = None) -> Day:
-    """A site's day: its classes and the roster of one. Constant in the number of people."""
+def day_of(
+    site: Site, on: date, slot_pk: int | None = None, *, with_last_time: bool = False
+) -> Day:
+    """A site's day: its classes and the roster of one. Constant in the number of people.
+
+    ``with_last_time`` brings what is offered in the boxes of a line.
+    """
     planned, visits = planned_on(site.pk, on), visits_on(site.pk, on)
     meetings = meetings_on(site.pk, on)
     classes = _classes(site, on, planned, visits, meetings)
@@ -84,7 +89,11 @@ def day_of(site: Site, on: date, slot_pk: int | None = None) -> Day:
     meeting = meetings.get(chosen.pk) if chosen else None
     here = [p for p in planned if chosen and p.slot_id == chosen.pk]
     hour = next((line.starts_at for line in classes if line.slot == chosen), time())
-    rows = roster_of(site, chosen, hour, here, visits, on) if chosen else []
+    rows = (
+        roster_of(site, chosen, hour, here, visits, on, with_last_time=with_last_time)
+        if chosen
+        else []
+    )
     return Day(site, on, closure, meeting, classes, chosen, rows)
 
 

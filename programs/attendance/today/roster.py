@@ -1,16 +1,16 @@
 """The roster of one class: each person with what matters before they start."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date, datetime, time, tzinfo
 from typing import NamedTuple, TypedDict
 
 from patients.calc.days import in_words, short_day
 from patients.calc.person import Person
-from patients.calc.words import Word, word
 from programs.attendance.calc.counting import minutes_late
-from programs.attendance.calc.levels import Level
+from programs.attendance.calc.questions import ASKED_BEFORE
 from programs.attendance.calc.sheet import Vitals
+from programs.attendance.calc.workload import workload_words
 from programs.attendance.models import Interruption, Visit
 from programs.attendance.today.facts import (
     Background,
@@ -21,8 +21,16 @@ from programs.attendance.today.facts import (
     due_of,
     ecg_until_of,
 )
+from programs.attendance.today.readings import (
+    LastTime,
+    Ran,
+    Set,
+    bouts_of,
+    last_time_of,
+    last_work_of,
+    vitals_of,
+)
 from programs.attendance.today.statements import (
-    BEFORE,
     CONCERNS,
     COUNTED,
     DOSES,
@@ -31,6 +39,7 @@ from programs.attendance.today.statements import (
     STOPS,
 )
 from programs.attendance.today.warnings import warnings_of
+from programs.enrolment.calc import record as told
 from programs.enrolment.calc.calendar import (
     NEEDS_APPROVAL,
     beyond_course,
@@ -62,8 +71,8 @@ class Counted:
     on_day: int = 0
 
 
-class TrainAt(NamedTuple):
-    """What to train at, as far as the roster shows it."""
+class Target(NamedTuple):
+    """What to train at, as far as a line shows it."""
 
     low_bpm: int | None
     high_bpm: int | None
@@ -71,6 +80,10 @@ class TrainAt(NamedTuple):
     rpe_high: int
     signed_at: datetime | None
     prescribed_at: datetime
+    treadmill_kmh: float | None
+    treadmill_grade_percent: float | None
+    cycle_w: float | None
+    minutes: int
 
     @property
     def heart_rate(self) -> str:
@@ -79,6 +92,19 @@ class TrainAt(NamedTuple):
     @property
     def rpe(self) -> str:
         return rpe_words(self.rpe_low, self.rpe_high)
+
+    @property
+    def work(self) -> Set | None:
+        """The machine it is prescribed for."""
+        if self.treadmill_kmh is not None:
+            set_to = {
+                "speed_kmh": self.treadmill_kmh,
+                "grade_percent": self.treadmill_grade_percent,
+            }
+            return Set("treadmill", workload_words("treadmill", set_to))
+        if self.cycle_w is not None:
+            return Set("cycle", workload_words("cycle", {"power_w": self.cycle_w}))
+        return None
 
 
 @dataclass
@@ -92,8 +118,13 @@ class RosterRow:
     age: int
     flags: list[str]
     warnings: list[str]
-    dose: TrainAt | None
+    dose: Target | None
     before: Vitals | None = None  # the last known values, over all repeats
+    recovery: Vitals | None = None
+    bouts: list[Ran] = field(default_factory=list)
+    last_time: LastTime | None = None
+    last_work: Set | None = None
+    has_diabetes: bool = False
     open_findings: list[Raised] = field(default_factory=list)
     earlier_stop: str = ""  # in words; its return is not confirmed
     has_concern: bool = False  # something that must not wait, such as PHQ-9 item 9
@@ -114,64 +145,33 @@ class RosterRow:
         """The planned session, as addresses and attributes hold it."""
         return str(self.planned.pk)
 
-    # Texts, not numbers: a template formats each number by the language, forty times a page.
-
-    @property
-    def visit_key(self) -> str:
-        """The visit likewise; empty before anybody came."""
-        return str(self.visit.pk) if self.visit else ""
-
-    @property
-    def patient_key(self) -> str:
-        return str(self.planned.patient_id)
-
-    @property
-    def age_words(self) -> str:
-        return str(self.age)
-
-    @property
-    def session_words(self) -> str:
-        return str(self.session_number)
-
-    @property
-    def course_words(self) -> str:
-        return f"of {self.planned.sessions_planned} · wk {self.week}"
-
-    @property
-    def words(self) -> list[Word]:
-        """What matters today, the worst first; never by colour alone."""
-        found = [word("stop", "speak with today")] if self.has_concern else []
-        for raised in self.open_findings:
-            level = Level(raised.level)
-            found.append(word(level.word, f"{level.word.capitalize()} {raised.rule_id}"))
-        if self.earlier_stop:
-            found.append(word("hold", self.earlier_stop))
-        found += [word("caution", words) for words in self.warnings]
-        return found + [word("plain", words) for words in self.flags]
-
-    @property
-    def train_at(self) -> str:
-        """What to train at: the heart rate where one is prescribed, else exertion."""
-        return (self.dose.heart_rate or self.dose.rpe) if self.dose else "none"
-
-    @property
-    def train_rpe(self) -> str:
-        """Exertion beside a heart rate."""
-        return self.dose.rpe if self.dose and self.dose.heart_rate else ""
-
-    @property
-    def before_words(self) -> str:
-        """Heart rate, pressure and saturation before exercise; a dash is not measured."""
-        before = self.before
-        if before is None:
-            return "–"
-        spo2 = "–" if before.spo2_percent is None else f"{before.spo2_percent} %"
-        rate = "–" if before.heart_rate_bpm is None else f"{before.heart_rate_bpm}"
-        return f"{rate} · {before.pressure or '–'} · {spo2}"
-
     @property
     def state(self) -> str:
         return self.visit.state if self.visit else Visit.State.EXPECTED
+
+    @property
+    def is_asked(self) -> bool:
+        """Every question before exercise that everybody is asked was answered."""
+        answers = self.visit.answers if self.visit else {}
+        return all(q.id in answers for q in ASKED_BEFORE if not q.only)
+
+    @property
+    def is_ready(self) -> bool:
+        """Measured, asked, ECG or none, with nothing to answer: who may start with one key."""
+        before = self.before
+        taken = before is not None and before.heart_rate_bpm is not None and before.pressure != ""
+        is_open = any(one.bars for one in self.open_findings) or bool(self.earlier_stop)
+        is_watched = self.visit is not None and self.visit.has_ecg is not None
+        is_here = self.state == Visit.State.ARRIVED
+        return is_here and taken and self.is_asked and is_watched and not is_open
+
+    @property
+    def running(self) -> Ran | None:
+        """The bout that runs by the clock."""
+        if self.state != Visit.State.EXERCISING:
+            return None
+        open_ones = [ran for ran in self.bouts if ran.began_at and ran.minutes is None]
+        return open_ones[-1] if open_ones else None
 
     @property
     def state_words(self) -> str:
@@ -205,14 +205,18 @@ def roster_of(
     planned: list[Planned],
     visits: Mapping[tuple[int, int], Seen],
     on: date,
+    *,
+    with_last_time: bool = False,
 ) -> list[RosterRow]:
     """The rows of a class on a day, at its hour of that day. Constant in the number of people."""
     if not planned:
         return []
     here: Here = {"slot": slot.pk, "on": on}
-    before, findings = _before(here), _open_findings(here)
+    vitals, findings, bouts = vitals_of(**here), _open_findings(here), bouts_of(**here)
+    last_time = last_time_of(**here) if with_last_time else {}
+    last_work = last_work_of(**here) if with_last_time else {}
     counted = {course: Counted(*n) for course, *n in COUNTED(**here)}
-    doses = {course: TrainAt(*dose) for course, *dose in DOSES(**here)}
+    doses = {course: Target(*dose) for course, *dose in DOSES(**here)}
     signed: dict[int, date | None] = dict(SIGNED(**here))
     stops = {
         patient: f"{Interruption.Kind(kind).label} {short_day(day, on)}, return not confirmed"
@@ -240,7 +244,12 @@ def roster_of(
                 on,
             ),
             dose=doses.get(p.enrolment_id),
-            before=before.get(visit.pk) if visit else None,
+            before=vitals.get((visit.pk, "before")) if visit else None,
+            recovery=vitals.get((visit.pk, "recovery")) if visit else None,
+            bouts=bouts.get(visit.pk, []) if visit else [],
+            last_time=last_time.get(p.enrolment_id),
+            last_work=last_work.get(p.enrolment_id),
+            has_diabetes=bool(told.diabetes(backgrounds[p.patient_id].record, on)),
             open_findings=findings.get(visit.pk, []) if visit else [],
             earlier_stop=stops.get(p.patient_id, ""),
             has_concern=p.patient_id in concerns,
@@ -269,22 +278,6 @@ def _add_beyond(row: RosterRow, on: date) -> None:
     beyond = beyond_course(row.session_number, on, p.starts_on, p.sessions_planned)
     if beyond:
         row.warnings.insert(0, beyond)
-
-
-def _before(here: Here) -> dict[int, Vitals]:
-    """The last known values before exercise over all repeats, by visit."""
-    found: dict[int, Vitals] = {}
-    for visit, rate, upper, lower, spo2 in BEFORE(**here):
-        earlier = found.get(visit)
-        if earlier is None:
-            found[visit] = Vitals(rate, upper, lower, spo2)
-            continue
-        if upper is not None:  # a pressure stays a pair
-            earlier = replace(earlier, systolic_mmhg=upper, diastolic_mmhg=lower)
-        given = {"heart_rate_bpm": rate, "spo2_percent": spo2}
-        known = {name: value for name, value in given.items() if value is not None}
-        found[visit] = replace(earlier, **known)
-    return found
 
 
 def _open_findings(here: Here) -> dict[int, list[Raised]]:

@@ -9,7 +9,15 @@ from assessments.calc.schedule import Record
 from assessments.models import Assessment, Concern
 from patients.models import Precaution
 from patients.prepared import Prepared
-from programs.attendance.models import ClassMeeting, Finding, Interruption, Reading, Visit
+from programs.attendance.calc.workload import NAMES as WORKLOAD
+from programs.attendance.models import (
+    Bout,
+    ClassMeeting,
+    Finding,
+    Interruption,
+    Reading,
+    Visit,
+)
 from programs.attendance.models.visit import n_sessions_where
 from programs.enrolment.models import (
     ClassChange,
@@ -48,7 +56,8 @@ def _visits(site: int, on: date) -> QuerySet[Any, Any]:
         .order_by()
         .values_list(
             "enrolment", "meeting__slot", "pk", "state", "absence", "arrived_at", "minutes",
-            "counts_first", "counts_second", "left_early",
+            "counts_first", "counts_second", "left_early", "version", "started_at", "ended_at",
+            "answers", "has_ecg",
         )
     )  # fmt: skip
 
@@ -86,17 +95,50 @@ def _visits_here(slot: int, on: date) -> QuerySet[Any, Any]:
     return Visit.objects.filter(meeting__slot=slot, meeting__on=on).order_by().values("pk")
 
 
-def _before(slot: int, on: date) -> QuerySet[Any, Any]:
-    found = Reading.objects.filter(visit__in=_visits_here(slot, on), phase=Reading.Phase.BEFORE)
-    return found.order_by("visit", "taken_at", "pk").values_list(
-        "visit", "heart_rate_bpm", "systolic_mmhg", "diastolic_mmhg", "spo2_percent"
+def _readings(slot: int, on: date) -> QuerySet[Any, Any]:
+    """What was read before exercise and in recovery, in order."""
+    found = Reading.objects.filter(
+        visit__in=_visits_here(slot, on), phase__in=[Reading.Phase.BEFORE, Reading.Phase.RECOVERY]
     )
+    return found.order_by("visit", "taken_at", "pk").values_list(
+        "visit", "phase", "heart_rate_bpm", "systolic_mmhg", "diastolic_mmhg", "spo2_percent",
+        "weight_kg", "glucose_mgdl", "glucose_is_mmoll",
+    )  # fmt: skip
+
+
+def _bouts(slot: int, on: date) -> QuerySet[Any, Any]:
+    found = Bout.objects.filter(visit__in=_visits_here(slot, on), is_withdrawn=False)
+    return found.order_by("visit", "place").values_list(
+        "visit", "place", "activity", "began_at", "minutes", *WORKLOAD,
+        "heart_rate_bpm", "systolic_mmhg", "diastolic_mmhg", "spo2_percent", "rpe",
+    )  # fmt: skip
+
+
+def _last_here(slot: int, on: date) -> QuerySet[Any, Any]:
+    """The visit each person of the class exercised at last, as it was entered."""
+    exercised = Visit.objects.filter(
+        enrolment__in=_courses_here(slot, on), on__lt=on, state__in=Visit.EXERCISED
+    )
+    return exercised.order_by().values("enrolment").annotate(last=Max("pk")).values("last")
+
+
+def _last(slot: int, on: date) -> QuerySet[Any, Any]:
+    """Whether the monitor was on last time, and the rhythm then."""
+    found = Visit.objects.filter(pk__in=_last_here(slot, on)).order_by()
+    return found.values_list("enrolment", "has_ecg", "rhythm__before")
+
+
+def _last_bouts(slot: int, on: date) -> QuerySet[Any, Any]:
+    found = Bout.objects.filter(visit__in=_last_here(slot, on), is_withdrawn=False)
+    return found.order_by("visit", "-place").values_list("visit__enrolment", "activity", *WORKLOAD)
 
 
 def _findings(slot: int, on: date) -> QuerySet[Any, Any]:
     unanswered = Finding.objects.filter(answered_at=None, cleared_at=None)
     here = unanswered.filter(visit__in=_visits_here(slot, on))
-    return here.order_by("-level", "rule_id", "pk").values_list("visit", "rule_id", "level")
+    return here.order_by("-level", "rule_id", "pk").values_list(
+        "visit", "rule_id", "about", "level", "sentence", "source", "is_emergency"
+    )
 
 
 def _doses(slot: int, on: date) -> QuerySet[Any, Any]:
@@ -104,8 +146,11 @@ def _doses(slot: int, on: date) -> QuerySet[Any, Any]:
         Prescription.objects.in_force()
         .filter(enrolment__in=_courses_here(slot, on))
         .order_by()
-        .values_list("enrolment", "low_bpm", "high_bpm", "rpe_low", "rpe_high", "signed_at", "at")
-    )
+        .values_list(
+            "enrolment", "low_bpm", "high_bpm", "rpe_low", "rpe_high", "signed_at", "at",
+            "treadmill_kmh", "treadmill_grade_percent", "cycle_w", "minutes",
+        )
+    )  # fmt: skip
 
 
 def _signed(slot: int, on: date) -> QuerySet[Any, Any]:
@@ -181,7 +226,8 @@ VISITS = Prepared(_visits, site=int, on=date)
 MEETINGS = Prepared(_meetings, site=int, on=date)
 CHANGES = Prepared(_changes, site=int, on=date)
 OWN_SUPERVISION = Prepared(_supervision, site=int)
-BEFORE, FINDINGS, DOSES, SIGNED = map(_of_class, [_before, _findings, _doses, _signed])
+READINGS, FINDINGS, DOSES, SIGNED = map(_of_class, [_readings, _findings, _doses, _signed])
+RUN, LAST, LAST_BOUTS = map(_of_class, [_bouts, _last, _last_bouts])
 COUNTED, STOPS, RISKS = map(_of_class, [_counted, _stops, _risks])
 BACKGROUND, SCREENS = map(_of_class, [_background, _screens])
 PRECAUTIONS, CONCERNS = map(_of_class, [_precautions, _concerns])

@@ -24,7 +24,7 @@ def recount(enrolment: Enrolment, on: date, *, by: User) -> None:
     The course's totals are told in any case: what counted before may not any more.
     """
     day = list(enrolment.visits.filter(on=on).order_by("ended_at", "pk"))
-    treated = [v for v in day if v.state in {State.FINISHED, State.STOPPED} and v.minutes]
+    treated = [v for v in day if v.state in Visit.EXERCISED and v.minutes]
     n = sessions_of_day(
         sum(v.minutes or 0 for v in treated), has_exercised=exercised_on(enrolment, on)
     )

@@ -76,7 +76,7 @@ def last_visit_before(visit: Visit) -> Visit | None:
     """The person's last visit with exercise."""
     return (
         Visit.objects.filter(enrolment__patient=visit.enrolment.patient_id, on__lt=visit.on)
-        .filter(state__in=[Visit.State.FINISHED, Visit.State.STOPPED])
+        .filter(state__in=Visit.EXERCISED)
         .order_by("-on", "-pk")
         .first()
     )

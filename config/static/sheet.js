@@ -1,23 +1,9 @@
-// The floor: arrows walk the roster, the open sheet takes the focus where work begins, and what
-// others changed appears by itself. Nothing here decides anything.
+// One person's sheet: the focus waits where work begins, and what others saved is told.
+// Nothing here decides anything.
 "use strict";
-
-const roster = document.getElementById("roster");
-const rowsNow = () => [...document.querySelectorAll("tr[data-row]")];
-document.addEventListener("keydown", (event) => {
-  if (event.key !== "ArrowDown" && event.key !== "ArrowUp") return;
-  const row = event.target.closest && event.target.closest("tr[data-row]");
-  if (!row || ["SELECT", "INPUT", "TEXTAREA"].includes(event.target.tagName)) return;
-  const rows = rowsNow();
-  const next = rows[rows.indexOf(row) + (event.key === "ArrowDown" ? 1 : -1)];
-  if (!next) return;
-  event.preventDefault();
-  (next.querySelector(".act a, .act button") || next.querySelector("a.who")).focus();
-});
 
 const sheet = document.getElementById("sheet");
 if (sheet) {
-  const opened = document.querySelector("tr.open");
   const write = document.querySelector("details.write-up[open] input:not([type=hidden])");
   const answer = document.querySelector("#answer select");
   const without = document.querySelector("#without input:not([type=hidden])");
@@ -26,12 +12,12 @@ if (sheet) {
   const begun = sheet.elements.bout1_minutes && !sheet.elements.bout1_minutes.value ? sheet.elements.bout1_minutes : null;
   const repeating = sheet.elements.is_repeat && sheet.elements.is_repeat.value === "True";
   const first = write || without || (repeating ? empty : answer) || begun || (sheet.dataset.begun ? ready : null) || empty;
-  // What the last step came to is said where the work is, not above the roster out of sight.
+  // What the last step came to is said where the work is.
   const said = document.querySelector(".messages");
   if (said) document.getElementById("told").before(said);
   if (!isRefused) {
     if (first) first.focus({ preventScroll: true });
-    (workedOn || opened || sheet).scrollIntoView({ block: "start" });
+    if (workedOn) workedOn.scrollIntoView({ block: "start" });
   } else faceRefused();  // the messages have moved what stands below them
 
   // Session minutes follow the bouts until somebody types them.
@@ -46,9 +32,6 @@ if (sheet) {
       minutes.placeholder = sum ? `bouts: ${sum}` : "";
     }));
   }
-} else {
-  const next = document.querySelector("tr[data-row] .press.go") || document.querySelector("tr[data-row] .act a");
-  if (next) next.focus({ preventScroll: true });
 }
 
 // The time left until a recheck, counted on this device from the server's own moment.
@@ -63,51 +46,21 @@ document.querySelectorAll("[data-until]").forEach((clock) => {
   setInterval(tick, 1000);
 });
 
-// Others' changes: rows that differ are replaced, never the open sheet nor what has the focus.
-const bare = (row) => {
-  const copy = row.cloneNode(true);
-  copy.removeAttribute("class");
-  copy.querySelectorAll("[name=csrfmiddlewaretoken]").forEach((token) => token.remove());
-  copy.querySelectorAll("details").forEach((details) => { details.open = false; });
-  return copy.innerHTML.replace(/\s+/g, " ");
-};
-
-function takeOver(fresh) {
-  ["counts", "class-list"].forEach((id) => {
-    const old = document.getElementById(id), now = fresh.getElementById(id);
-    if (old && now && old.innerHTML !== now.innerHTML && !old.contains(document.activeElement)) old.innerHTML = now.innerHTML;
-  });
-  const saved = fresh.getElementById("saved");
-  const told = document.getElementById("told");
-  if (saved && told && sheet && saved.dataset.version !== sheet.elements.seen_version.value) {
-    told.textContent = saved.textContent;
-    told.hidden = false;
-  }
-  if (!roster) return;
-  const now = [...fresh.querySelectorAll("tr[data-row]")];
-  const keys = new Set(now.map((row) => row.dataset.row));
-  rowsNow().forEach((row) => { if (!keys.has(row.dataset.row) && !row.classList.contains("open")) row.remove(); });
-  now.forEach((row) => {
-    const old = roster.querySelector(`tr[data-row="${row.dataset.row}"]`);
-    if (!old) { roster.append(document.adoptNode(row)); return; }
-    if (old.classList.contains("open") || bare(old) === bare(row)) return;
-    if (old.querySelector("details[open]")) return;
-    const had = old.contains(document.activeElement);
-    const fresh = document.adoptNode(row);
-    old.replaceWith(fresh);
-    if (had) (fresh.querySelector(".act .press") || fresh.querySelector("a.who")).focus({ preventScroll: true });
-  });
-}
-
-// The page asks by htmx; what comes is taken over row by row, since a plain swap would take the
-// open sheet and the focus away from whoever types.
+// What others did meanwhile: their alerts in the strip, and that somebody saved this very visit.
 const day = document.getElementById("day");
 if (day) {
   day.addEventListener("htmx:beforeRequest", (event) => { if (document.hidden) event.preventDefault(); });
   day.addEventListener("htmx:beforeSwap", (event) => {
     const { xhr, isError } = event.detail;
     const fresh = new DOMParser().parseFromString(xhr.responseText, "text/html");
-    if (!isError && fresh.getElementById("counts")) takeOver(fresh);  // not the sign-in page
+    if (isError || !fresh.getElementById("counts")) return;  // the sign-in page
+    const old = document.getElementById("strip"), now = fresh.getElementById("strip");
+    if (old && now && old.innerHTML !== now.innerHTML && !old.contains(document.activeElement)) old.innerHTML = now.innerHTML;
+    const saved = fresh.getElementById("saved"), told = document.getElementById("told");
+    if (saved && told && sheet && saved.dataset.version !== sheet.elements.seen_version.value) {
+      told.textContent = saved.textContent;
+      told.hidden = false;
+    }
   });
   document.addEventListener("visibilitychange", () => { if (!document.hidden) htmx.trigger(day, "look"); });
 }
