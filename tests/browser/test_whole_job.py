@@ -168,6 +168,7 @@ def prescribe(desk):
     page.locator("#worked-out").get_by_text("90–103 /min").wait_for()
     page.get_by_role("button", name="Prescribe").click()
     page.get_by_text("The new prescription is in force").wait_for()
+    page.get_by_role("link", name="Course", exact=True).click()
     page.get_by_role("link", name="Treatment plan").click()
     page.get_by_label("Goals").fill("Walk to the market and back.")
     page.get_by_role("button", name="Save draft").click()
