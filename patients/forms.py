@@ -220,11 +220,18 @@ def plain_helper() -> FormHelper:
 
 
 class FindForm(forms.Form):
-    """One box to search by; the page puts it where ``name`` is read."""
+    """One box to search by; the page puts it where ``name`` is read.
 
-    def __init__(self, name: str, label: str, typed: str, **attrs: Any) -> None:
-        super().__init__(initial={name: typed}, auto_id="find_%s")
-        box = forms.TextInput(attrs={"type": "search"} | attrs)
+    A second box of a page has its own ``auto_id``.
+    """
+
+    def __init__(
+        self, name: str, label: str, typed: str, auto_id: str = "find_%s", **attrs: Any
+    ) -> None:
+        super().__init__(initial={name: typed}, auto_id=auto_id)
+        box = forms.TextInput(
+            attrs={"type": "search"} | {key.replace("_", "-"): attrs[key] for key in attrs}
+        )
         self.fields[name] = forms.CharField(label=label, required=False, widget=box)
         self.helper = plain_helper()
 

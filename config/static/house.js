@@ -118,6 +118,20 @@ document.addEventListener("keydown", (event) => {
   document.querySelectorAll("details.menu[open]").forEach((menu) => { menu.open = false; menu.querySelector("summary").focus(); });
 });
 
+// "/" leads to the box that finds somebody, unless somebody types; a narrow screen opens it first.
+document.addEventListener("keydown", (event) => {
+  if (event.key !== "/" || event.ctrlKey || event.metaKey || event.altKey) return;
+  if (event.target.closest("input, select, textarea, [contenteditable]") || document.querySelector(":popover-open")) return;
+  const box = document.querySelector("form[role=search] input");
+  if (!box) return;
+  event.preventDefault();
+  if (!box.checkVisibility()) box.form.showPopover();
+  box.focus();
+});
+document.getElementById("find")?.addEventListener("toggle", (event) => {
+  if (event.newState === "open") event.target.querySelector("input").focus();
+});
+
 // Choices that act at once keep their button for people without scripts.
 document.querySelectorAll("form[data-auto]").forEach((form) => {
   form.querySelector("button").hidden = true;

@@ -6,6 +6,7 @@ from typing import Any, cast
 from django.http import HttpRequest
 from django.urls import reverse
 
+from patients.forms import FindForm
 from programs.staff.access import current_site
 from programs.staff.forms import HereForm
 from programs.staff.request import StaffRequest
@@ -23,7 +24,21 @@ def workplace(request: HttpRequest) -> dict[str, Any]:
     if here and len(sites) > 1 and nav in {"today", "referrals"}:
         back = reverse("attendance:today") if nav == "today" else _without_site(request)
         found["here_form"] = partial(HereForm, sites, here, back)  # made where it is shown
+    if user.has_perm("patients.view_patient") and not _has_own_box(request):
+        found["find_patient"] = find_patient
     return found
+
+
+def find_patient() -> FindForm:
+    """The box of the header that finds somebody; it asks the list of people."""
+    label = "Find a patient"
+    return FindForm("q", label, "", "header_%s", placeholder=label, aria_keyshortcuts="/")
+
+
+def _has_own_box(request: HttpRequest) -> bool:
+    """On the list of people the same box stands in the page, with what was asked for."""
+    match = request.resolver_match
+    return match is not None and match.view_name == "patients:list"
 
 
 def _without_site(request: HttpRequest) -> str:
