@@ -2,8 +2,8 @@
 
 Building a query set costs several times what a small query costs: of 24 ms that Today with forty
 rows took, 12 went into that. Only Today needs it, since it stands open all day and asks every few
-seconds, and a person's changes, a union of every table of versions: they keep the SQL and fill in
-the values. Every other page builds its queries as usual.
+seconds, a person's changes, a union of every table of versions, and the count beside Due on every
+page: they keep the SQL and fill in the values. Every other page builds its queries as usual.
 """
 
 from collections.abc import Callable

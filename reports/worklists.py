@@ -4,10 +4,15 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import cache
+from typing import Any
+
+from django.db.models import QuerySet
 
 from assessments.models import Concern
 from assessments.queries_schedule import Waiting, waiting_at
 from patients.models import Precaution
+from patients.prepared import Prepared
 from programs.attendance.calc.levels import Level
 from programs.attendance.models import Finding, Interruption, SafetyEvent
 from programs.enrolment.referrals.queries import OnClock, on_clock
@@ -16,6 +21,7 @@ from programs.staff.models import Credential, User
 
 AHEAD_DAYS = 7
 CARD_AHEAD_DAYS = 60  # common practice, no source
+MOST_COUNTED = 99  # beside Due
 
 
 @dataclass(frozen=True)
@@ -106,36 +112,82 @@ def _shares(hands: Sequence[int | None], user: User, whose: str) -> list[Share]:
     return shares
 
 
+@dataclass(frozen=True)
+class _AtSites:
+    """Somebody at these sites, while a query is compiled."""
+
+    sites: list[int]
+
+    def site_ids(self) -> list[int]:
+        return self.sites
+
+
+@cache
+def _must_not_wait(n_sites: int, *, with_events: bool) -> Prepared:
+    def build(**sites: int) -> QuerySet[Any, Any]:
+        at: Any = _AtSites(list(sites.values()))
+        waiting = [_open_concerns(at), _unanswered(at), _to_write_up(at)]
+        waiting += [_to_review(at)] if with_events else []
+        first, *others = [rows.order_by().values_list("pk") for rows in waiting]
+        return first.union(*others, all=True)[: MOST_COUNTED + 1]
+
+    return Prepared(build, **{f"site_{n}": int for n in range(n_sites)})
+
+
+def n_waiting(user: User) -> int:
+    """How many rows of Due must not wait: holds and stops, concerns, events to review.
+
+    One query along the partial indexes of what waits, for whom it concerns, else none; beyond
+    ``MOST_COUNTED`` nobody counts on. Assessments, plans and referrals are worked out from whole
+    courses and stand on Due alone. Every page asks, so that the query is compiled once.
+    """
+    sites = user.site_ids()
+    if not sites or not user.has_perm("patients.view_patient"):
+        return 0
+    ask = _must_not_wait(len(sites), with_events=user.has_perm("attendance.review_event"))
+    return len(ask(**{f"site_{n}": site for n, site in enumerate(sites)}))
+
+
+def _open_concerns(user: User) -> QuerySet[Any, Any]:
+    return Concern.objects.visible_to(user).filter(closed_at=None)
+
+
 def _concerns(user: User) -> list[Concern]:
-    return list(
-        Concern.objects.visible_to(user)
-        .filter(closed_at=None)
-        .select_related("assessment__enrolment__patient__site", "owner")
-    )
+    mine = _open_concerns(user)
+    return list(mine.select_related("assessment__enrolment__patient__site", "owner"))
+
+
+def _unanswered(user: User) -> QuerySet[Any, Any]:
+    """Holds and stops that nobody has answered."""
+    unanswered = Finding.objects.filter(answered_at=None, cleared_at=None, level__gte=Level.HOLD)
+    return unanswered.visible_to(user)
 
 
 def _findings(user: User) -> list[Finding]:
-    """Holds and stops that nobody has answered."""
-    return list(
-        Finding.objects.visible_to(user)
-        .filter(answered_at=None, cleared_at=None, level__gte=Level.HOLD)
-        .select_related("visit__enrolment__patient__site")
-        .order_by("-visit__on", "-level")[:100]
+    mine = _unanswered(user).select_related("visit__enrolment__patient__site")
+    return list(mine.order_by("-visit__on", "-level")[:100])
+
+
+def _to_write_up(user: User) -> QuerySet[Any, Any]:
+    """Holds and stops that wait for their record: what was done, when the person may return."""
+    return Interruption.objects.visible_to(user).filter(
+        written_at=None, is_taken_back=False, settled_at=None
     )
 
 
 def _unwritten(user: User) -> list[Interruption]:
-    """Holds and stops that wait for their record: what was done, when the person may return."""
-    mine = Interruption.objects.visible_to(user).filter(
-        written_at=None, is_taken_back=False, settled_at=None
-    )
-    return list(mine.select_related("visit__enrolment__patient__site", "by").order_by("at")[:100])
+    mine = _to_write_up(user).select_related("visit__enrolment__patient__site", "by")
+    return list(mine.order_by("at")[:100])
+
+
+def _to_review(user: User) -> QuerySet[Any, Any]:
+    """Events no clinician has reviewed."""
+    return SafetyEvent.objects.visible_to(user).filter(reviewed_at=None, is_withdrawn=False)
 
 
 def _events(user: User) -> list[SafetyEvent]:
-    """Events no clinician has reviewed."""
-    mine = SafetyEvent.objects.visible_to(user).filter(reviewed_at=None, is_withdrawn=False)
-    return list(mine.select_related("patient", "site").order_by("happened_at")[:100])
+    mine = _to_review(user).select_related("patient", "site")
+    return list(mine.order_by("happened_at")[:100])
 
 
 def _precautions(user: User) -> list[Precaution]:

@@ -2,7 +2,7 @@
 
 Requests go through the program's own handler, middleware and all. CPU is what the machine worked,
 not what the clock says, so that neighbours on the machine disturb less. The floor is the least a
-signed-in page costs: five queries and a table of thirty rows.
+signed-in page costs: six queries and a table of thirty rows.
 """
 
 import gzip
@@ -39,7 +39,7 @@ FLOOR_PAGE = """{% extends "base.html" %}{% block main %}<table>{% for p in peop
 
 @login_required
 def floor_page(request: HttpRequest) -> HttpResponse:
-    """Session, user and sites are three queries; two of its own make five."""
+    """Session, user, sites and the count beside Due are four queries; two of its own make six."""
     user: Any = request.user
     people = list(Patient.objects.filter(site__in=user.site_ids()).order_by("pk")[:30])
     Patient.objects.filter(pk__in=[p.pk for p in people]).count()
