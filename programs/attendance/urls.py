@@ -12,4 +12,5 @@ urlpatterns = [
     path("", include("programs.attendance.teaching.urls")),
     path("", include("programs.attendance.events.urls")),
     path("", include("programs.attendance.limits.urls")),
+    path("", include("programs.attendance.paper.urls")),
 ]

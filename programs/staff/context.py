@@ -73,6 +73,7 @@ PAGES = {
     "enrolment:screen": "patients",
     "attendance:teaching": "patients",
     "attendance:person-limits": "patients",
+    "attendance:emergency-card": "patients",
     "staff:readiness": "today",
 }
 

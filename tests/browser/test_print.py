@@ -47,6 +47,7 @@ def test_a_printed_sheet_names_person_clinic_and_day_and_fits(desk, course, pape
         f"/enrolments/{course.pk}/calendar/",
         f"/enrolments/{course.pk}/plan/",
         f"/enrolments/{course.pk}/letter/",
+        f"/patients/{patient}/emergency-card/",
     ):
         desk.page.set_viewport_size({"width": PAPERS[paper], "height": 1000})
         desk.go(path)
@@ -63,6 +64,15 @@ def test_a_printed_sheet_names_person_clinic_and_day_and_fits(desk, course, pape
         assert desk.page.evaluate(BESIDE) == [], path
         assert desk.page.evaluate(OVERLAPS) == 0, path
         desk.page.emulate_media(media="screen")
+
+
+def test_an_emergency_card_fills_half_a_page_at_most(desk, course):
+    desk.page.set_viewport_size({"width": PAPERS["A4"], "height": 1000})
+    desk.sign_in("clinician")
+    desk.go(f"/patients/{course.patient_id}/emergency-card/")
+    desk.page.emulate_media(media="print")
+    height = desk.page.evaluate("() => document.querySelector('main').scrollHeight")
+    assert height < 1046 / 2  # A4 less a margin of 1 cm, at 96 CSS pixels an inch
 
 
 def test_a_chart_is_drawn_anew_for_the_paper(desk, course):

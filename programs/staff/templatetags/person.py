@@ -55,6 +55,7 @@ TABS: dict[str, list[Page]] = {
     "Record": [
         Page("background", "Background", "patients:background", PERSON),
         Page("risk", "Risk", "enrolment:risk", PERSON),
+        Page("card", "Emergency card", "attendance:emergency-card", PERSON),
     ],
     "Course": [
         _of_course(

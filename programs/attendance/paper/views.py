@@ -1,0 +1,19 @@
+"""Pages for paper."""
+
+from django.contrib.auth.decorators import permission_required
+from django.http import HttpResponse
+from django.shortcuts import render
+
+from patients import audit
+from patients.access import get_patient_for
+from programs.attendance.paper.card import card_of
+from programs.staff.request import StaffRequest
+
+
+@permission_required("patients.view_patient", raise_exception=True)
+def emergency_card(request: StaffRequest, pk: int) -> HttpResponse:
+    """What an ambulance crew asks for first, on half a page."""
+    patient = get_patient_for(request.user, pk)
+    audit.look(patient, "emergency card", by=request.user)
+    context = {"card": card_of(patient, patient.site.today()), "patient": patient}
+    return render(request, "attendance/emergency_card.html", context)
