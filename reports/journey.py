@@ -71,6 +71,7 @@ class SessionLine:
     pressure: str
     dose: float | None
     rpe: int | None
+    visit: int
 
 
 def draw(
@@ -220,4 +221,5 @@ def _line(visit: Visit) -> SessionLine:
         reading.pressure if reading else "",
         dose_of_visit(visit),
         int(rpe) if rpe else None,
+        visit.pk,
     )

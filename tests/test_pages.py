@@ -157,6 +157,7 @@ def test_one_persons_pages_stay_under_the_limit(client, people, site):
         "attendance:sheet": visit.pk,
         "reports:journey": course.patient_id,
         "reports:outcomes": course.patient_id,
+        "attendance:session-record": visit.pk,
         "attendance:emergency-card": course.patient_id,
         "attendance:teaching": course.pk,
         "attendance:person-limits": course.patient_id,

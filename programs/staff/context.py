@@ -74,6 +74,7 @@ PAGES = {
     "attendance:teaching": "patients",
     "attendance:person-limits": "patients",
     "attendance:emergency-card": "patients",
+    "attendance:session-record": "patients",
     "staff:readiness": "today",
 }
 

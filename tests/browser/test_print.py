@@ -5,6 +5,7 @@ from datetime import timedelta
 import pytest
 
 from tests.factories.assessments import AssessmentFactory, MeasurementFactory
+from tests.factories.attendance import VisitFactory
 from tests.factories.enrolment import EnrolmentFactory, PlannedSessionFactory
 from tests.factories.patients import PatientFactory
 from tests.factories.prescription import PrescriptionFactory, TreatmentPlanFactory
@@ -32,6 +33,8 @@ def course(clinic):
     for kind, metres in (("baseline", 400.0), ("six_weeks", 460.0)):
         assessment = AssessmentFactory(enrolment=course, kind=kind)
         MeasurementFactory(assessment=assessment, value=metres)
+    meeting = slot.meetings.get(on=clinic.today())
+    VisitFactory(enrolment=course, finished=True, meeting=meeting)
     PatientFactory(site=clinic, family_name="Somebody-Else")
     return course
 
@@ -48,6 +51,7 @@ def test_a_printed_sheet_names_person_clinic_and_day_and_fits(desk, course, pape
         f"/enrolments/{course.pk}/plan/",
         f"/enrolments/{course.pk}/letter/",
         f"/patients/{patient}/emergency-card/",
+        f"/visits/{course.visits.get().pk}/record/",
     ):
         desk.page.set_viewport_size({"width": PAPERS[paper], "height": 1000})
         desk.go(path)

@@ -3,5 +3,6 @@ from django.urls import path
 from programs.attendance.paper import views
 
 urlpatterns = [
+    path("visits/<int:pk>/record/", views.session_record, name="session-record"),
     path("patients/<int:pk>/emergency-card/", views.emergency_card, name="emergency-card"),
 ]
