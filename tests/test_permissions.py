@@ -135,6 +135,7 @@ TABLE = {
     "attendance:edit-limit": ("get", "key", {"physician", "administrator"}),
     "attendance:person-limits": ("get", "patient", CLINICAL),
     "attendance:end-limit": ("post", "limit", DOCTORS),
+    "attendance:plan-of-day": ("get", "slot", CLINICAL),
     "attendance:session-record": ("get", "visit", CLINICAL),
     "attendance:emergency-card": ("get", "patient", CLINICAL),
     "staff:readiness": ("get", None, ALL),

@@ -79,6 +79,16 @@ def test_an_emergency_card_fills_half_a_page_at_most(desk, course):
     assert height < 1046 / 2  # A4 less a margin of 1 cm, at 96 CSS pixels an inch
 
 
+def test_a_plan_of_the_day_fits_the_paper(desk, course):
+    slot = course.planned.first().slot_id
+    desk.page.set_viewport_size({"width": PAPERS["A4"], "height": 1000})
+    desk.sign_in("floor")
+    desk.go(f"/classes/{slot}/plan-of-day/")
+    desk.page.emulate_media(media="print")
+    assert desk.page.get_by_text("Featherstone").first.is_visible()
+    assert desk.page.evaluate(BESIDE) == []
+
+
 def test_a_chart_is_drawn_anew_for_the_paper(desk, course):
     desk.page.set_viewport_size({"width": 1366, "height": 768})
     desk.sign_in("manager")

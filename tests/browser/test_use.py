@@ -114,6 +114,7 @@ def floor_pages_of(course):
         f"/classes/{planned.slot_id}/open/",
         f"/classes/{planned.slot_id}/close/",
         f"/classes/{planned.slot_id}/teach/",
+        f"/classes/{planned.slot_id}/plan-of-day/",
         f"/visits/{visit.pk}/record/",
         f"/patients/{course.patient_id}/emergency-card/",
     ]

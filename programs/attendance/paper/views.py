@@ -1,15 +1,33 @@
-"""Pages for paper: one session's record, a person's emergency card."""
+"""Pages for paper: a class's plan of the day, one session's record, a person's emergency card."""
 
 from django.contrib.auth.decorators import permission_required
 from django.http import HttpResponse
-from django.shortcuts import render
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
 
 from patients import audit
 from patients.access import get_patient_for
+from programs.attendance.calc.asking import asked_of_everybody
 from programs.attendance.paper.card import card_of
+from programs.attendance.paper.plan import plan_of
 from programs.attendance.paper.record import record_of
 from programs.attendance.visit.access import get_visit_for
+from programs.attendance.visit.address import chosen_day
+from programs.enrolment.models import ClassSlot
 from programs.staff.request import StaffRequest
+
+
+@permission_required("attendance.view_visit", raise_exception=True)
+def plan_of_day(request: StaffRequest, pk: int) -> HttpResponse:
+    """A class on one day, to pin up; each person on it was looked at."""
+    found = ClassSlot.objects.visible_to(request.user).select_related("site")
+    slot = get_object_or_404(found, pk=pk)
+    plan = plan_of(slot, chosen_day(request, slot.site.today()))
+    back = f"{reverse('attendance:today')}?site={slot.site_id}&on={plan.on}&class={pk}"
+    audit.looks([line.patient_id for line in plan.lines], "plan of the day", by=request.user)
+    everybody = asked_of_everybody()
+    context = {"plan": plan, "here": slot.site, "everybody": everybody, "back": back}
+    return render(request, "attendance/plan_of_day.html", context)
 
 
 @permission_required("attendance.view_visit", raise_exception=True)
