@@ -154,6 +154,10 @@ document.querySelectorAll("[data-print]").forEach((button) => {
   button.addEventListener("click", () => window.print());
 });
 
+// Sources behind "Why" are on paper too, in browsers that print a closed part closed as well.
+window.addEventListener("beforeprint", () => document.querySelectorAll("details.why:not([open])").forEach((why) => { why.open = true; why.dataset.printed = "1"; }));
+window.addEventListener("afterprint", () => document.querySelectorAll("details.why[data-printed]").forEach((why) => { why.open = false; delete why.dataset.printed; }));
+
 // What is typed survives a reload, the back button and an expired sign-in. It stays in this tab's
 // session storage, is offered back, and goes at saving, at sign-out and after twelve hours.
 const KEEP_MS = 12 * 3600 * 1000;

@@ -16,6 +16,7 @@ from patients.calc.words import SIGNS, Word, due_word
 from patients.submissions import new_key
 
 register = template.Library()
+WHY = '<details class="why"><summary>Why</summary>{}</details>'
 
 
 @register.simple_tag
@@ -83,6 +84,16 @@ def _told(value: date | None, words: Callable[[date, date], str]) -> str:
 def signed(level: str) -> SafeString:
     """A level of a rule in words, behind its sign."""
     return format_html('<span aria-hidden="true">{}</span> {}', SIGNS[level], level.capitalize())
+
+
+@register.simple_tag
+def why(*parts: object) -> SafeString:
+    """The code of a rule, its source, whose limit it is: reachable, and never in the sentence.
+
+    It is a block, so it stands in a ``div`` or a cell, not in a paragraph.
+    """
+    told = " · ".join(str(part) for part in parts if part)
+    return format_html(WHY, told) if told else SafeString("")
 
 
 # Forty rows of the same few words are on a page that is asked for all day.
