@@ -475,10 +475,54 @@ def test_live_check_judges_and_stores_nothing(client, opened):
     assert not opened.findings.exists()
 
 
+WHY = re.compile(r'<details class="why">.*?</details>', re.DOTALL)
+
+
+def test_codes_and_sources_of_a_finding_stand_behind_why(client, opened):
+    typed = CALM | {"before_pressure": "186/92"}
+    live = reverse("attendance:live", args=[opened.pk])
+    sheet = reverse("attendance:sheet", args=[opened.pk])
+    shown = [client.post(live, typed).content.decode()]
+    send(client, opened, **typed)
+    page = client.get(sheet).content.decode()
+    shown.append(page[page.index('class="finding') : page.index('id="live"')])
+    for page in shown:
+        behind = " ".join(WHY.findall(page))
+        assert "E-01" in behind
+        assert "IBPC" in behind  # the source of the limit
+        said = WHY.sub("", page)
+        assert "Systolic 186 is above" in said
+        assert "E-01" not in said
+        assert "IBPC" not in said
+    assert "High resting systolic: what now?" in shown[1]
+
+
+def test_two_alerts_are_ticked_by_name(client, opened):
+    send(client, opened, **CALM | {"before_pressure": "186/116"})
+    page = client.get(reverse("attendance:sheet", args=[opened.pk])).content.decode()
+    form = page[page.index('id="answer"') :]
+    form = form[: form.index("</form>")]
+    for words in ["High resting systolic (hold)", "High resting diastolic (hold)", "What now?"]:
+        assert words in form
+    assert "E-0" not in form
+
+
+def test_what_was_not_taken_is_named_without_codes(client, opened):
+    answer = client.post(
+        reverse("attendance:sheet", args=[opened.pk]),
+        CALM | {"seen_version": opened.version, "step": "start"},
+        follow=True,
+    )
+    page = answer.content.decode()
+    told = page[page.index("Saved. Not taken yet:") :]
+    assert "E-05" not in told[: told.index("</")]
+    assert "rhythm before exercise (E-05" in " ".join(WHY.findall(page))
+
+
 def test_nothing_found_never_says_safe(client, opened):
     send(client, opened, **CALM)
     page = client.get(reverse("attendance:sheet", args=[opened.pk])).content.decode()
-    assert "No configured rule triggered" in page
+    assert "No alerts from the readings taken" in page
     assert "safe" not in page.lower().replace("unsafe", "")
 
 

@@ -95,7 +95,7 @@ SESSION_MINUTES = Limit("Session minutes", "min", 0, 300, 15, 120)
 QRS_MS = Limit("QRS duration", "ms", 40, 300, 60, 200)
 TEMPERATURE_C = Limit("Temperature", "°C", 30, 43, 35, 39)
 ANGINA_GRADE = Limit("Angina", "grade 0 to 4", 0, 4)
-DYSPNOEA_GRADE = Limit("Breathlessness", "grade 0 to 4", 0, 4)
+DYSPNOEA_GRADE = Limit("Dyspnea", "grade 0 to 4", 0, 4)
 # One up and down again is one step cycle, which the stepping equation counts, not each foot.
 STEPS_PER_MINUTE = Limit("Step cycles", "/min", 5, 60, 10, 40)
 STEP_HEIGHT_CM = Limit("Step height", "cm", 4, 50, 10, 35)

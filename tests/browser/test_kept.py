@@ -72,17 +72,17 @@ def test_refused_corrected_saved_changed_and_saved_is_all_there(sheet):
     assert in_sight(page.locator("[name=before_heart_rate_bpm]"))
     fill(page, before_heart_rate_bpm="72")
     save(page)  # a hold: the page stays at this person
-    page.get_by_text("saved, before exercise").wait_for()
+    page.get_by_text("saved, checked in").wait_for()
     assert merged(sheet.visit) == (72, "186/92", None)
     assert page.locator("[name=before_heart_rate_bpm]").input_value() == "72"
     expect(page.locator("[aria-invalid=true]")).to_have_count(0)
     fill(page, before_spo2_percent="97")
     save(page)
     expect(page.locator("[name=before_spo2_percent]")).to_have_value("97")
-    page.get_by_text("saved, before exercise").wait_for()
+    page.get_by_text("saved, checked in").wait_for()
     fill(page, because="typing error", before_heart_rate_bpm="74")
     save(page)
-    page.get_by_text("saved, before exercise").wait_for()
+    page.get_by_text("saved, checked in").wait_for()
     assert merged(sheet.visit) == (74, "186/92", 97)
     assert not page.evaluate("Object.keys(sessionStorage).filter(k => k.startsWith('draft:'))")
 
@@ -129,8 +129,8 @@ def test_question_keeps_every_finding_and_takes_the_focus_to_its_box(sheet):
     assert in_sight(page.locator(f"#{described}"))
     assert page.evaluate("document.activeElement.tagName") == "INPUT"
     page.keyboard.press("Enter")  # a habit confirms nothing before the eye was led there
-    page.get_by_text(re.compile("saved, before exercise")).wait_for()
-    assert in_sight(page.get_by_text(re.compile("saved, before exercise")))
+    page.get_by_text(re.compile("saved, checked in")).wait_for()
+    assert in_sight(page.get_by_text(re.compile("saved, checked in")))
     assert in_sight(page.locator(".finding.hold").first)
 
 
@@ -139,7 +139,7 @@ def test_what_a_step_came_to_is_in_sight(sheet):
     fill(page, before_heart_rate_bpm="72", before_pressure="186/92")
     page.get_by_role("button", name="Start exercise").scroll_into_view_if_needed()
     page.get_by_role("button", name="Start exercise").click()
-    said = page.get_by_text("Saved. Answer the finding before going on.")
+    said = page.get_by_text("Saved. Record a decision before going on.")
     said.wait_for()
     assert page.evaluate("document.activeElement.tagName") != "BUTTON"
     assert in_sight(said)
@@ -168,7 +168,7 @@ def test_what_is_typed_comes_along_into_the_other_unit(sheet):
     expect(page.locator("[name=before_glucose_mgdl]")).to_have_value("6.4")
     expect(page.locator("[name=before_weight_kg]")).to_have_value("176.4")
     save(page)
-    page.get_by_text(re.compile("saved, before exercise")).wait_for()
+    page.get_by_text(re.compile("saved, checked in")).wait_for()
     reading = sheet.visit.readings.order_by("pk").last()
     assert reading.heart_rate_bpm == 71
     assert reading.glucose_is_mmoll
@@ -178,7 +178,7 @@ def test_what_is_typed_comes_along_into_the_other_unit(sheet):
 def test_without_a_network_the_page_says_so_wherever_it_is_scrolled(sheet):
     page = sheet.page
     fill(page, before_pressure="128/74")
-    page.get_by_text("As typed: no configured rule triggered.").wait_for()
+    page.get_by_text("No alerts from the readings taken. Not saved.").wait_for()
     page.context.set_offline(True)
     bar = page.locator("#connection")
     for place in (0, 400, 99999):
@@ -186,7 +186,7 @@ def test_without_a_network_the_page_says_so_wherever_it_is_scrolled(sheet):
         assert in_sight(bar)
     fill(page, before_pressure="190/112")
     page.get_by_text("Not checked: no connection").wait_for()
-    expect(page.get_by_text("no configured rule triggered")).to_have_count(0)
+    expect(page.get_by_text("No alerts from the readings taken")).to_have_count(0)
     page.context.set_offline(False)
     expect(bar).to_be_hidden()
     expect(page.locator("#live .finding.hold").first).to_be_visible()
@@ -231,14 +231,14 @@ def test_event_refused_corrected_saved_and_saved_again_is_all_there(desk, clinic
     line, at = page.locator("[name=words]"), page.locator("[name=at]")
     line.fill("Nurse there")
     at.fill("2999-01-01T10:00")
-    press("Add line")
+    press("Add entry")
     assert page.evaluate("location.pathname") == f"/events/{event.pk}/"
     expect(line).to_have_value("Nurse there")
     at.fill("2026-01-02T10:01")
-    press("Add line")
+    press("Add entry")
     line.fill("Sat down")
     at.fill("2026-01-02T10:02")
-    press("Add line")
+    press("Add entry")
     assert list(event.entries.order_by("at").values_list("words", flat=True)) == [
         "Nurse there",
         "Sat down",

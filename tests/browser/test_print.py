@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from tests.factories.assessments import AssessmentFactory, MeasurementFactory
-from tests.factories.attendance import VisitFactory
+from tests.factories.attendance import FindingFactory, VisitFactory
 from tests.factories.enrolment import EnrolmentFactory, PlannedSessionFactory
 from tests.factories.patients import PatientFactory
 from tests.factories.prescription import PrescriptionFactory, TreatmentPlanFactory
@@ -112,3 +112,28 @@ def test_measures_stand_below_each_other_on_paper(desk, course):
     desk.page.emulate_media(media="print")
     how = "e => getComputedStyle(e).display"
     assert desk.page.locator(".measures").evaluate(how) == "block"
+
+
+CLOSED_SOURCES = """() => [...document.querySelectorAll("details.why")].filter(
+  e => getComputedStyle(e, "::details-content").contentVisibility !== "visible").length"""
+
+
+@pytest.mark.parametrize("opens_by", ["style", "script"])
+def test_sources_behind_why_are_printed_though_nobody_opened_them(desk, course, opens_by):
+    slot = course.planned.first().slot
+    meeting = slot.meetings.get(on=course.patient.site.today())
+    visit = VisitFactory(enrolment=course, meeting=meeting)
+    FindingFactory(visit=visit)
+    desk.sign_in("clinician")
+    page = desk.page
+    desk.go(f"/visits/{visit.pk}/")
+    page.locator("details.why").first.wait_for()
+    assert page.evaluate(CLOSED_SOURCES)
+    if opens_by == "style":
+        page.emulate_media(media="print")
+        assert not page.evaluate(CLOSED_SOURCES)
+    else:
+        page.evaluate("dispatchEvent(new Event('beforeprint'))")
+        assert page.locator("details.why:not([open])").count() == 0
+        page.evaluate("dispatchEvent(new Event('afterprint'))")
+        assert page.locator("details.why[open]").count() == 0

@@ -175,7 +175,7 @@ def test_typed_readings_survive_an_expired_sign_in(desk, course):
     page.get_by_role("button", name="Put them back").click()
     assert page.locator("[name=before_heart_rate_bpm]").input_value() == "71"
     page.get_by_role("button", name="Save", exact=True).click()
-    page.get_by_text("saved, before exercise").wait_for()
+    page.get_by_text("saved, checked in").wait_for()
     kept = page.evaluate("Object.keys(sessionStorage)")
     assert not [key for key in kept if key.startswith("draft:")]
 
@@ -188,7 +188,7 @@ def test_double_click_saves_once(desk, course):
     page.get_by_role("link", name="Open").click()
     page.locator("[name=before_heart_rate_bpm]").fill("71")
     page.get_by_role("button", name="Save", exact=True).dblclick()
-    page.get_by_text("saved, before exercise").wait_for()
+    page.get_by_text("saved, checked in").wait_for()
     visit = course.visits.get(on=course.patient.site.today())
     assert visit.readings.count() == 1
     assert visit.history.count() == 2
@@ -227,7 +227,7 @@ def test_saved_repeat_is_not_offered_back_and_loses_nothing(desk, course):
     page.wait_for_url("**repeat=1")
     page.locator("[name=before_pressure]").fill("150/80")
     page.get_by_role("button", name="Save", exact=True).click()
-    page.get_by_text("saved, before exercise").wait_for()
+    page.get_by_text("saved, checked in").wait_for()
     page.get_by_role("link", name="Open", exact=True).click()
     page.locator("#sheet").wait_for()
     expect(page.get_by_role("button", name="Put them back")).to_have_count(0)

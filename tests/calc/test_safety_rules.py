@@ -13,7 +13,7 @@ from programs.attendance.calc.levels import Level, Phase
 from programs.attendance.calc.quantities import Glucose, Mass
 from programs.attendance.calc.questions import QUESTIONS
 from programs.attendance.calc.rhythm import Rhythm
-from programs.attendance.calc.rules import evaluate, in_words
+from programs.attendance.calc.rules import evaluate, in_words, with_rules
 from programs.attendance.calc.sheet import Sheet, Vitals
 from programs.attendance.calc.situation import Known, Situation
 from tests.reference import rows
@@ -244,8 +244,8 @@ def test_every_rule_states_source_key_and_bounds_that_hold_its_default():
 
 def test_missing_words_stand_once():
     found = evaluate(RULES, Situation())
-    assert "blood pressure (E-01, E-02, E-17)" not in in_words(found.missing)
-    assert "blood pressure (E-01, E-02)" in in_words(found.missing)
+    assert "blood pressure (E-01, E-02, E-17)" not in with_rules(found.missing)
+    assert "blood pressure (E-01, E-02)" in with_rules(found.missing)
 
 
 # --- a site's limits, a person's limits ------------------------------------------------------

@@ -469,7 +469,7 @@ def test_closing_notes_who_did_not_come_and_waits_for_who_is_here(planned, save,
     visit = services.arrive(planned, by=nurse)
     with pytest.raises(ValidationError) as refused:
         services_meeting.close_class(planned.slot, planned.on, {}, by=nurse)
-    assert "is before exercise" in refused.value.messages[1]
+    assert "is checked in" in refused.value.messages[1]
     save(visit, Sheet(before=CALM), "hold")
     services_meeting.close_class(planned.slot, planned.on, {other.pk: "transport"}, by=nurse)
     assert other.enrolment.visits.get().absence == "transport"

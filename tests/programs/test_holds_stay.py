@@ -343,7 +343,7 @@ def test_return_is_confirmed_only_when_it_is_known_what_was_asked_for(visit, sav
     earlier = VisitFactory(enrolment=visit.enrolment, state="held", on=visit.on - timedelta(days=2))
     row = InterruptionFactory(visit=earlier, written_at=None)
     save(visit, Sheet(before=CALM))
-    with pytest.raises(ValidationError, match="Write up first"):
+    with pytest.raises(ValidationError, match="Document first"):
         answer(visit, "proceed", by=nurse)
     services_interruptions.write_up(
         row, seen="pale", done="sat", told="Dr Lind", return_condition="ECG seen", by=nurse

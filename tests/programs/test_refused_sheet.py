@@ -42,8 +42,8 @@ def test_question_about_a_weight_hides_no_hold(client, nurse, visit):
     live = page[page.index('id="live"') : page.index('id="sheet"')]
     # Resting pressure above 180 or 110 absolute: doi:10.2147/IBPC.S449086 (2024), Table 1.
     assert "190" in live
-    assert "as typed, not saved yet" in live
-    assert "No configured rule triggered" not in live
+    assert "Not saved." in live
+    assert "No alerts from the readings taken" not in live
 
 
 def test_question_marks_the_box_it_is_about(client, nurse, visit):

@@ -311,7 +311,7 @@ def _finding(rule: Rule, value: float, place: int, at: Situation) -> Triggered:
 
 
 def in_words(missing: Iterable[Missing]) -> list[str]:
-    """What to ask for, each once, with the rules that wait for it.
+    """What to ask for, each once.
 
     Parameters
     ----------
@@ -320,6 +320,20 @@ def in_words(missing: Iterable[Missing]) -> list[str]:
     Returns
     -------
     One line for each thing to ask for, in the order first met.
+    """
+    return list(dict.fromkeys(m.asks_for for m in missing))
+
+
+def with_rules(missing: Iterable[Missing]) -> list[str]:
+    """What to ask for, each once, with the rules that wait for it.
+
+    Parameters
+    ----------
+    missing : what could not be checked.
+
+    Returns
+    -------
+    One line for each thing to ask for, in the order of ``in_words``.
     """
     waiting: dict[str, list[str]] = {}
     for m in missing:

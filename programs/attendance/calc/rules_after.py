@@ -94,7 +94,7 @@ AFTER: tuple[Rule, ...] = (
          "least is {limit:g}.", DEVICE_SOURCE, "", of="after", bounds=DETECTION_BOUNDS,
          vital="heart_rate_bpm"),
     Rule("R-06", A, HOLD, lambda s: s.recovery.angina, ">=", 1,
-         "Angina of grade {value:g} in recovery: stays until a clinician has seen it.",
+         "Angina grade {value:g} in recovery: stays until a clinician has seen it.",
          at.PRACTICE, "", of="angina", bounds=ANGINA_AFTER_BOUNDS),
     *[rule_of(q, asks_for="symptoms in recovery") for q in ASKED_AFTER],
 )  # fmt: skip

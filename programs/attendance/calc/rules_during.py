@@ -33,7 +33,7 @@ from programs.prescription.calc.intensity import ICD_MARGIN_BPM
 
 D, STOP, CAUTION = Phase.DURING, Level.STOP, Level.CAUTION
 TERMINATION_LIST = "J Sports Sci Med suppl. 7, Table 7 (fall of 10 or more, or failure to rise)"
-WHETHER_SIGNS = "angina, breathlessness and signs in exercise"
+WHETHER_SIGNS = "angina, dyspnea and signs in exercise"
 PRACTICE_ECG = "local telemetry threshold; common practice, no source"
 HOW_HIGH = "blood pressure during exercise"
 GRADE_MEMORY = f"{TERMINATION_TABLES}; grade from memory"
@@ -45,7 +45,7 @@ ST_BOUNDS = Limit("ST change", "mm", 0.5, 2.0)
 SPO2_BOUNDS = Limit("Saturation in exercise", "%", 80, 94)
 SPO2_FALL_BOUNDS = Limit("Fall in saturation", "points", 4, 10)
 ANGINA_BOUNDS = Limit("Angina grade", "of 4", 1, 3)
-DYSPNOEA_BOUNDS = Limit("Breathlessness grade", "of 4", 2, 4)
+DYSPNOEA_BOUNDS = Limit("Dyspnea grade", "of 4", 2, 4)
 QRS_BOUNDS = Limit("QRS in exercise", "ms", 100, 140)
 PVC_BOUNDS = Limit("PVCs per minute", "/min", 1, 12)
 
@@ -107,14 +107,14 @@ UNDER_LOAD = (
          "Diastolic {value:g} during exercise has reached {limit:g}.", at.PRACTICE, "",
          of="diastolic", bounds=LOWER_CEILING_BOUNDS),
     Rule("F-09", D, STOP, _of("angina"), ">=", 2,
-         "Angina of grade {value:g}; from grade {limit:g} stop.", GRADE_MEMORY,
+         "Angina grade {value:g}; from grade {limit:g} stop.", GRADE_MEMORY,
          "angina in exercise, 0 if none", bounds=ANGINA_BOUNDS),
     Rule("F-09", D, CAUTION, _of("angina"), ">=", 1,
          "Mild angina, grade {value:g}: is it new? Lower the load and tell a clinician.",
          GRADE_MEMORY, "", bounds=ANGINA_BOUNDS),
     Rule("F-11", D, STOP, _of("dyspnoea"), ">=", 3,
-         "Breathlessness of grade {value:g}; from grade {limit:g} stop.", GRADE_MEMORY,
-         "breathlessness in exercise, 0 if none", of="grade", bounds=DYSPNOEA_BOUNDS),
+         "Dyspnea grade {value:g}; from grade {limit:g} stop.", GRADE_MEMORY,
+         "dyspnea in exercise, 0 if none", of="grade", bounds=DYSPNOEA_BOUNDS),
     Rule("F-12", D, STOP, _of("spo2_percent"), "<", 88,
          "Oxygen saturation {value:g} % in exercise is below {limit:g} %.",
          f"{CARDIOPULMONARY_LIST} (90 with symptoms); 88 from memory",

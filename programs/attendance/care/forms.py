@@ -29,7 +29,7 @@ class CarbohydrateForm(OnceForm):
 class RecheckForm(OnceForm):
     glucose_unit = forms.CharField(required=False, widget=forms.HiddenInput)
     recheck_mgdl = UnitField(GLUCOSE_MGDL, MG_DL, MMOL_L, label="Glucose now")
-    needed_help = YesNoField(label="Did somebody have to help?", unanswered="not noted")
+    needed_help = YesNoField(label="Needed assistance?", unanswered="not noted")
 
     def __init__(self, *args: Any, shows_mmoll: bool = False, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -51,7 +51,7 @@ class RecheckForm(OnceForm):
         data = super().clean() or self.cleaned_data
         has_value = data.get("recheck_mgdl") is not None or "recheck_mgdl" in self.errors
         if not has_value and not data.get("needed_help"):
-            self.add_error("recheck_mgdl", "What does the meter show? Or who had to help?")
+            self.add_error("recheck_mgdl", "What does the meter show? Or was assistance needed?")
         return data
 
     def glucose(self) -> Glucose | None:

@@ -43,14 +43,14 @@ class EventForm(CrispyModelForm):
         patient.queryset = found.distinct().order_by("family_name", "given_name")
         patient.empty_label = "to be named"
         self.fields["happened_at"].input_formats = [LOCAL]  # type: ignore[attr-defined]
-        self.fields["happened_at"].label = "When"
+        self.fields["happened_at"].label = "Time"
         first = Div("kind", "happened_at", "patient", css_class="fields")
         self.helper.layout = Layout("seen_version", first, "what", "told", "outcome")
 
 
 class EntryForm(OnceForm):
     at = forms.DateTimeField(
-        required=False, input_formats=[LOCAL], widget=MomentInput(), label="At; empty is now"
+        required=False, input_formats=[LOCAL], widget=MomentInput(), label="Time (now if empty)"
     )
     words = forms.CharField(max_length=300, label="What")
 

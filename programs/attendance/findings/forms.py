@@ -7,6 +7,7 @@ from django import forms
 from django.utils.text import slugify
 
 from patients.forms import OnceForm, plain_helper
+from programs.attendance.calc.names import name_of
 from programs.attendance.findings.not_taken import REST, Lacking
 from programs.attendance.models import Finding, Interruption, NotTaken, Visit
 
@@ -16,7 +17,7 @@ class AnswerForm(forms.Form):
 
     findings = forms.ModelMultipleChoiceField(
         Finding.objects.none(),
-        label="Decide about",
+        label="Alerts",
         widget=forms.CheckboxSelectMultiple,
         error_messages={"required": "Tick what the decision is about."},
     )
@@ -24,7 +25,7 @@ class AnswerForm(forms.Form):
     reason = forms.CharField(
         max_length=200, error_messages={"required": "A decision needs a reason."}
     )
-    told = forms.CharField(max_length=80, required=False, label="Clinician told or deciding")
+    told = forms.CharField(max_length=80, required=False, label="Clinician notified")
 
     def __init__(self, *args: Any, visit: Visit, **kwargs: Any) -> None:
         kwargs.setdefault("auto_id", "answer_%s")
@@ -34,9 +35,15 @@ class AnswerForm(forms.Form):
         findings: Any = self.fields["findings"]
         findings.queryset = visit.findings.all()
         self.open = [f for f in visit.findings.all() if f.is_open]
-        findings.choices = [(f.pk, f"{f.rule_id} {f.level_word}") for f in self.open]
+        names = {f.pk: name_of(f.rule_id, f.about) for f in self.open}
+        if len(names) == 1:  # nothing to choose: the question names it
+            findings.widget = forms.MultipleHiddenInput()
+        findings.choices = [(f.pk, f"{names[f.pk]} ({f.level_word})") for f in self.open]
         self.initial["findings"] = [f.pk for f in self.open]
-        self.fields["decision"].widget.choices = self._decisions()  # type: ignore[attr-defined]
+        decision: Any = self.fields["decision"]
+        decision.widget.choices = self._decisions()
+        about = next(iter(names.values())) if len(names) == 1 else ""
+        decision.label = f"{about}: what now?" if about else "What now?"
 
     def _decisions(self) -> list[tuple[str, str]]:
         """Stop first where a stop rule triggered, else hold; going on comes last."""
@@ -50,9 +57,9 @@ class WriteUpForm(forms.Form):
 
     seen = forms.CharField(max_length=300, label="What was seen")
     done = forms.CharField(max_length=300, label="What was done")
-    told = forms.CharField(max_length=120, label="Who was told")
-    return_condition = forms.CharField(max_length=200, label="May return when")
-    outcome = forms.CharField(max_length=200, required=False, label="How it ended")
+    told = forms.CharField(max_length=120, label="Who was notified")
+    return_condition = forms.CharField(max_length=200, label="May return when (criteria)")
+    outcome = forms.CharField(max_length=200, required=False, label="Outcome")
 
     def __init__(self, *args: Any, row: Interruption, **kwargs: Any) -> None:
         names = ["seen", "done", "told", "return_condition", "outcome"]
@@ -78,12 +85,12 @@ class NotTakenForm(OnceForm):
         self.initial.setdefault("step", step)
         self.lacking = {f"because_{slugify(one.what)}": one for one in lacking}
         for name, one in self.lacking.items():
-            who = "; a clinician decides" if one.needs_clinician else ""
+            who = "A clinician decides." if one.needs_clinician else ""
             self.fields[name] = forms.CharField(
                 max_length=200,
                 required=False,
                 label=f"Why no {one.what.removeprefix('the ')}?",
-                help_text=f"{', '.join(one.rule_ids)}{who}",
+                help_text=who,
             )
         if len(lacking) > 1:
             self.fields["rest"] = forms.CharField(
@@ -93,6 +100,11 @@ class NotTakenForm(OnceForm):
             self.fields["decided_by"] = forms.CharField(
                 max_length=80, required=False, label="Clinician who decided"
             )
+
+    @property
+    def rules_waiting(self) -> str:
+        """Which rules wait for what."""
+        return "; ".join(one.words for one in self.lacking.values())
 
     @property
     def wanted(self) -> str:
@@ -116,7 +128,7 @@ class NotTakenForm(OnceForm):
 
 
 class TakeBackForm(forms.Form):
-    reason = forms.CharField(max_length=80, label="Why?")
+    reason = forms.CharField(max_length=80, label="Reason")
     seen_version = forms.IntegerField(widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

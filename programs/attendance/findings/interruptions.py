@@ -42,7 +42,7 @@ def write_up(
     found.return_condition, found.outcome = return_condition, outcome
     if not all([seen, done, told, return_condition]):
         raise ValidationError(
-            "Write what was seen and done, who was told, and when the person may return."
+            "Write what was seen and done, who was notified, and when the person may return."
         )
     found.written_at = found.written_at or timezone.now()
     save_as(found, by=by, reason="written up")
@@ -69,7 +69,7 @@ def settle(visit: Visit, words: str, *, by: User) -> None:
     unwritten = [row for row in rows if row.written_at is None]
     if unwritten:
         days = ", ".join(f"{row.visit.on:%-d %b %Y}" for row in unwritten)
-        raise ValidationError(f"Write up first what happened on {days}, and when to return.")
+        raise ValidationError(f"Document first what happened on {days}, and when to return.")
     for row in rows:
         row.settled_at, row.settled_by, row.settled_words = timezone.now(), by, words[:200]
         save_as(row, by=by, reason="return confirmed")
@@ -87,9 +87,9 @@ def take_back(visit: Visit, reason: str, *, seen: int, by: User) -> Visit:
     row = lock_visit(visit)
     row.check_version(seen)
     if row.state not in Visit.ENDED:
-        raise ValidationError("Only a finished, held or stopped visit is taken back.")
+        raise ValidationError("Only a finish, hold or stop can be undone.")
     if not reason.strip():
-        raise ValidationError("Taking it back needs a reason.")
+        raise ValidationError("Undoing it needs a reason.")
     began = row.started_at is not None or row.bouts.filter(is_withdrawn=False).exists()
     row.state = State.EXERCISING if began else State.ARRIVED
     row.ended_at, row.left_early = None, ""

@@ -18,7 +18,7 @@ class LimitForm(forms.Form):
         label="Who settles a hold",
         help_text="Until then it stays open, whatever is measured later.",
     )
-    reason = forms.CharField(max_length=200, label="Why, or which local protocol")
+    reason = forms.CharField(max_length=200, label="Reason, or which local protocol")
     seen_version = forms.IntegerField(widget=forms.HiddenInput, required=False)
 
     def __init__(self, *args: Any, rule: Rule, **kwargs: Any) -> None:
@@ -41,7 +41,7 @@ class PersonLimitForm(forms.Form):
         self.fields["rule_key"].choices = [  # type: ignore[attr-defined]
             (
                 r.key,
-                f"{r.id} {r.level.word}: {r.bounds.name} {r.compare} {r.limit:g} {r.bounds.unit}",
+                f"{r.bounds.name} {r.compare} {r.limit:g} {r.bounds.unit} ({r.level.word})",
             )
             for r in rules
             if r.bounds is not None
@@ -49,7 +49,7 @@ class PersonLimitForm(forms.Form):
 
 
 class EndLimitForm(forms.Form):
-    reason = forms.CharField(max_length=100, label="Why")
+    reason = forms.CharField(max_length=100, label="Reason")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

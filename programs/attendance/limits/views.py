@@ -148,7 +148,7 @@ def person_limits(request: StaffRequest, pk: int) -> HttpResponse:
             except ValidationError as error:
                 form.add_error(None, error.messages)
     else:
-        audit.look(patient, "own limits", by=user)
+        audit.look(patient, "patient-specific limits", by=user)
     return _own_limits(request, patient, form)
 
 

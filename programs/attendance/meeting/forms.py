@@ -74,13 +74,11 @@ class OpenClassForm(forms.Form):
         label="Supervising physician or practitioner",
     )
     presence = forms.ChoiceField(
-        choices=[("", "not said"), *ClassMeeting.Presence.choices],
+        choices=[("", "not recorded"), *ClassMeeting.Presence.choices],
         required=False,
-        label="Reachable",
+        label="Availability",
     )
-    exception = forms.CharField(
-        max_length=200, required=False, label="Opens in spite of what is missing, because"
-    )
+    exception = forms.CharField(max_length=200, required=False, label="Open with exception: reason")
 
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -17,7 +17,7 @@ class Finding(ClinicalModel):
 
     class Decision(models.TextChoices):
         PROCEED = "proceed", "go on"
-        HOLD = "hold", "hold today"
+        HOLD = "hold", "hold session"
         STOP = "stop", "stop exercise"
 
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="findings")

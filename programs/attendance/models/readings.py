@@ -149,7 +149,7 @@ class Bout(ClinicalModel):
     spo2_percent = models.PositiveSmallIntegerField(null=True, blank=True)
     rpe = models.PositiveSmallIntegerField(null=True, blank=True)
     angina = models.PositiveSmallIntegerField("angina grade", null=True, blank=True)
-    dyspnoea = models.PositiveSmallIntegerField("breathlessness grade", null=True, blank=True)
+    dyspnoea = models.PositiveSmallIntegerField("dyspnea grade", null=True, blank=True)
     mets = models.FloatField(null=True, blank=True)
     is_mets_in_range = models.BooleanField(default=True)
     is_withdrawn = models.BooleanField(default=False)

@@ -75,7 +75,7 @@ class Visit(VersionedModel):
 
     class State(models.TextChoices):
         EXPECTED = "expected", "expected"  # an arrival or absence that was undone
-        ARRIVED = "arrived", "before exercise"
+        ARRIVED = "arrived", "checked in"
         EXERCISING = "exercising", "exercising"
         FINISHED = "finished", "finished"
         HELD = "held", "held"
@@ -114,7 +114,7 @@ class Visit(VersionedModel):
     counts_second = models.BooleanField(default=False, editable=False)
     # question id -> yes or no; what is not in it was not asked (calc/questions.py)
     answers = models.JSONField(default=dict, blank=True)
-    symptoms = models.CharField("in words", max_length=200, blank=True)
+    symptoms = models.CharField("comments", max_length=200, blank=True)
     ketones = models.CharField(max_length=8, choices=Ketones, blank=True, default="")
     last_meal_at = models.TimeField("last meal", null=True, blank=True)
     last_dose_at = models.TimeField("last insulin or tablet", null=True, blank=True)

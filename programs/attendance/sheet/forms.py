@@ -54,6 +54,7 @@ from programs.attendance.sheet.values import SheetValues
 from programs.attendance.visit.bouts import BOUTS
 
 WEIGHT_JUMP_KG = 5  # more than this from the last weight is asked about (project choice)
+NO_CHANGES, CHANGES = "No changes", "Changes (tick)"
 MONITOR_DETAILS = ["run_beats", "run_rate_bpm", "st_mm", "st_change", "st_leads", "new_block"]
 
 
@@ -87,28 +88,28 @@ class SheetForm(SheetLayout, SheetValues, AsksTwiceForm):
     ketones = _choice("Ketones", Visit.Ketones.choices, "not tested")
     last_meal_at = _time("Last meal")
     last_dose_at = _time("Last insulin or tablet")
-    before_asked = asked_field("Since the last visit", "all asked, all no", "not asked")
+    before_asked = asked_field("Since the last visit", NO_CHANGES, CHANGES, "Not asked yet")
     before_ticks = ticks_field([])
-    symptoms = forms.CharField(max_length=200, required=False, label="In words")
+    symptoms = forms.CharField(max_length=200, required=False, label="Comments")
     has_ecg = YesNoField(label="Continuous ECG", unanswered="not noted")
     rhythm_before = _choice("Rhythm before", RHYTHMS, "not noted")
     qrs_before_ms = NumberField(QRS_MS, whole=True, label="QRS before")
-    during_asked = asked_field("Signs in exercise", "none of them", "not noted")
+    during_asked = asked_field("Signs and symptoms", "None", "Some (tick)", "Not noted yet")
     during_ticks = ticks_field([(q.id, q.asks) for q in SEEN_DURING])
     rhythm_during = _choice("Rhythm in exercise", RHYTHMS, "not noted")
     pvc_per_minute = NumberField(
         PVC_PER_MINUTE, whole=True, names_unit=True, label="PVCs per minute"
     )
     qrs_during_ms = NumberField(QRS_MS, whole=True, label="QRS during")
-    monitor_asked = asked_field("Ectopy, ST change, block", "nothing of the kind", "not noted")
+    monitor_asked = asked_field("Seen on the monitor", NO_CHANGES, CHANGES, "Not noted yet")
     monitor_ticks = ticks_field(ECTOPY.items())
-    run_beats = NumberField(RUN_BEATS, whole=True, names_unit=True, label="Run of, beats")
-    run_rate_bpm = NumberField(HEART_RATE_BPM, whole=True, names_unit=True, label="Run at, /min")
+    run_beats = NumberField(RUN_BEATS, whole=True, names_unit=True, label="Ventricular run, beats")
+    run_rate_bpm = NumberField(HEART_RATE_BPM, whole=True, names_unit=True, label="Run rate, /min")
     st_change = _choice("ST change", ST_CHANGES, "not noted")
     st_mm = NumberField(ST_MM, label="ST change by")
     st_leads = _choice("Leads", LEAD_GROUPS, "not noted")
-    has_q_wave = YesNoField(label="Q wave there", unanswered="not noted")
-    new_block = _choice("New block", BLOCKS, "not noted")
+    has_q_wave = YesNoField(label="Q wave present", unanswered="not noted")
+    new_block = _choice("New AV or bundle branch block", BLOCKS, "not noted")
     during_glucose_mgdl = UnitField(GLUCOSE_MGDL, MG_DL, MMOL_L, label="Glucose in exercise")
     after_heart_rate_bpm = NumberField(HEART_RATE_BPM, whole=True)
     after_pressure = PressureField()
@@ -120,14 +121,14 @@ class SheetForm(SheetLayout, SheetValues, AsksTwiceForm):
     recovery_spo2_percent = NumberField(SPO2_PERCENT, whole=True, label="SpO₂")
     recovery_glucose_mgdl = UnitField(GLUCOSE_MGDL, MG_DL, MMOL_L)
     recovery_angina = NumberField(ANGINA_GRADE, whole=True, names_unit=True)
-    after_asked = asked_field("In recovery", "no symptoms", "not asked")
+    after_asked = asked_field("In recovery", "No symptoms", "Symptoms (tick)", "Not asked yet")
     after_ticks = ticks_field([(q.id, q.asks) for q in ASKED_AFTER])
     minutes = NumberField(SESSION_MINUTES, whole=True, label="Session minutes")
     left_early = forms.CharField(max_length=120, required=False, label="Left early because")
     because = forms.CharField(
         max_length=120,
         required=False,
-        label="Changed because",
+        label="Reason for correction",
         widget=forms.TextInput(attrs={"placeholder": "a typing error; empty: a new reading"}),
     )
     note = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 2}))
@@ -218,7 +219,7 @@ class SheetForm(SheetLayout, SheetValues, AsksTwiceForm):
                 self.add_error(f"bout{place}_activity", "Which activity?")
         for name in ["before", "during", "after", "monitor"]:
             if data.get(f"{name}_asked") == NONE and self._ticked(name):
-                words = "All no, yet something is ticked or filled in: which is right?"
+                words = "Something is ticked or filled in all the same: which is right?"
                 self.add_error(f"{name}_asked", words)
             elif data.get(f"{name}_asked") == SOME and not self._ticked(name):
                 self.add_error(f"{name}_asked", "Tick what it is.")
@@ -229,7 +230,7 @@ class SheetForm(SheetLayout, SheetValues, AsksTwiceForm):
         if data.get("run_rate_bpm") is not None and data.get("run_beats") is None:
             self.add_error("run_beats", "A run of how many beats?")
         if data.get("symptoms") and not data.get("before_ticks"):
-            words = "Something is written in words: tick what it is, or “Anything else new”."
+            words = "There is a comment: tick what it is about, or “Anything else new”."
             self.add_error("before_asked", words)
         return data
 

@@ -9,6 +9,8 @@ from programs.attendance.sheet.about import About
 from programs.attendance.sheet.parts import asked_layout, bout_layout, folded
 from programs.attendance.visit.bouts import BOUTS
 
+VITALS = "Resting vitals"
+
 
 class SheetLayout:
     """The layout half of the sheet's form."""
@@ -56,8 +58,8 @@ class SheetLayout:
             ),
         ]
         if not self.with_exercise:
-            return Div(HTML("<h3>Before</h3>"), *parts, css_class="before")
-        return Div(*folded("Before", *parts, is_open=self._is_refused()), css_class="before")
+            return Div(HTML(f"<h3>{VITALS}</h3>"), *parts, css_class="before")
+        return Div(*folded(VITALS, *parts, is_open=self._is_refused()), css_class="before")
 
     def _is_refused(self) -> bool:
         """What was refused is never folded away."""
@@ -86,7 +88,7 @@ class SheetLayout:
 
     def _monitor(self) -> Div:
         return Div(
-            HTML("<h3>Seen on the monitor</h3>"),
+            HTML("<h3>Monitor</h3>"),
             Div(
                 *["rhythm_during", "pvc_per_minute", "qrs_during_ms"],
                 css_class="fields",
@@ -105,7 +107,7 @@ class SheetLayout:
 
     def _after(self) -> Div:
         return Div(
-            HTML("<h3>After</h3>"),
+            HTML("<h3>After exercise</h3>"),
             Div(
                 "after_heart_rate_bpm",
                 "after_pressure",

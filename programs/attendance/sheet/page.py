@@ -9,7 +9,7 @@ from programs.attendance.calc.catalogue import N_RULES
 from programs.attendance.calc.counting import why_not_counted
 from programs.attendance.calc.effort import Worked, volume_of, worked
 from programs.attendance.calc.low_glucose import FIRST_GRAMS
-from programs.attendance.calc.rules import Evaluation, in_words
+from programs.attendance.calc.rules import Evaluation, in_words, with_rules
 from programs.attendance.calc.sheet import Sheet
 from programs.attendance.calc.situation import Known
 from programs.attendance.care.forms import CarbohydrateForm, RecheckForm
@@ -42,6 +42,7 @@ from programs.staff.models import User
 from programs.staff.request import StaffRequest
 
 State = Visit.State
+UNDOES: dict[str, str] = {State.HELD: "hold", State.STOPPED: "stop", State.FINISHED: "finish"}
 WITH_EXERCISE = {State.EXERCISING, State.FINISHED, State.STOPPED}
 
 
@@ -149,7 +150,8 @@ def checked_context(
         "judged": judged,
         "missing": in_words(judged.missing) if judged else [],
         "fields": named,
-        "n_rules": N_RULES,
+        "missing_for": with_rules(judged.missing) if judged else [],
+        "rules_checked": f"{N_RULES} rules are configured",
     } | worked_context(typed, record, dose)
 
 
@@ -211,6 +213,7 @@ def context_of(
             "take_back": TakeBackForm(initial={"seen_version": visit.version})
             if visit.has_ended
             else None,
+            "undoes": UNDOES.get(visit.state, ""),
             "why_not_counted": why_not(visit)
             if visit.state in Visit.EXERCISED and not visit.sessions_counted
             else "",

@@ -40,10 +40,10 @@ ECTOPY = {
 NONE, SOME, UNASKED = "none", "some", ""
 
 
-def asked_field(label: str, none: str, unasked: str) -> forms.ChoiceField:
-    """All answered no at once, something ticked below, or not asked."""
+def asked_field(label: str, none: str, some: str, unasked: str) -> forms.ChoiceField:
+    """All answered no at once; all asked and yes to what is ticked below; or not asked."""
     return forms.ChoiceField(
-        choices=[(NONE, none), (SOME, "all asked; yes to what is ticked"), (UNASKED, unasked)],
+        choices=[(NONE, none), (SOME, some), (UNASKED, unasked)],
         required=False,
         initial=UNASKED,
         label=label,
@@ -110,7 +110,7 @@ MEASURED: dict[str, BoutField] = {
     "rpe": BoutField("RPE", RPE, True),
     "spo2_percent": BoutField("SpO₂", SPO2_PERCENT, True),
     "angina": BoutField("Angina 0–4", ANGINA_GRADE, True),
-    "dyspnoea": BoutField("Breath 0–4", DYSPNOEA_GRADE, True),
+    "dyspnoea": BoutField("Dyspnea 0–4", DYSPNOEA_GRADE, True),
 }
 BOUT_FIELDS = WORKLOAD | MEASURED
 

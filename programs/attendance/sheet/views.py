@@ -123,7 +123,7 @@ def after_step(request: StaffRequest, result: services.SheetResult, step: str) -
     draft = f"visit-{visit.pk}-"  # what the browser kept is stored now and may go
     here = reverse("attendance:sheet", args=[visit.pk])
     if result.barred_by:
-        words = "Saved. Answer the finding before going on."
+        words = "Saved. Record a decision before going on."
         messages.warning(request, words, extra_tags=draft)
         return redirect(here)
     if result.lacking:
@@ -133,10 +133,9 @@ def after_step(request: StaffRequest, result: services.SheetResult, step: str) -
     words = f"{visit.enrolment.patient}: saved, {visit.get_state_display()}."
     is_clean = not any(f.is_open for f in visit.findings.all())
     if is_clean and step == "save" and visit.state == State.ARRIVED:
-        words += " No configured rule triggered"
+        words += " No alerts from the readings taken."
         if result.missing:
-            words += f"; not checked for want of: {'; '.join(result.missing)}"
-        words += "."
+            words += f" Readings missing: {'; '.join(result.missing)}."
     messages.success(request, words, extra_tags=draft)
     if step == "finish" and not visit.sessions_counted:
         messages.warning(request, why_not(visit))

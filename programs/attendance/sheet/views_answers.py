@@ -87,7 +87,7 @@ def write_up(request: StaffRequest, pk: int) -> HttpResponse:
     if form.is_valid():
         try:
             services_interruptions.write_up(row, by=request.user, **form.words())  # type: ignore[arg-type]
-            messages.success(request, f"{row.visit.enrolment.patient}: written up.")
+            messages.success(request, f"{row.visit.enrolment.patient}: documented.")
             return redirect("attendance:sheet", row.visit_id)
         except ValidationError as error:
             form.add_error(None, error)
@@ -107,7 +107,7 @@ def take_back(request: StaffRequest, pk: int) -> HttpResponse:
             services_interruptions.take_back(
                 visit, given["reason"], seen=given["seen_version"], by=request.user
             )
-            messages.success(request, "Taken back; the visit goes on.")
+            messages.success(request, "Undone; the visit goes on.")
             return redirect("attendance:sheet", visit.pk)
         except StaleVersion as stale:
             _look_again(form, stale)

@@ -13,10 +13,12 @@ from programs.attendance.models import HomeReport
 class TeachingForm(OnceForm):
     on = DayField(label="Day")
     component = forms.ChoiceField(
-        choices=[("", "Choose"), *[(c.id, c.name) for c in COMPONENTS]], label="Under"
+        choices=[("", "Choose"), *[(c.id, c.name) for c in COMPONENTS]], label="Topic"
     )
     topic = forms.CharField(
-        max_length=120, widget=forms.TextInput(attrs={"list": "topics", "autocomplete": "off"})
+        max_length=120,
+        label="Details",
+        widget=forms.TextInput(attrs={"list": "topics", "autocomplete": "off"}),
     )
     minutes = forms.IntegerField(min_value=1, max_value=240, required=False)
 

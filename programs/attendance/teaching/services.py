@@ -36,7 +36,7 @@ def teach(
     rows = []
     for enrolment in enrolments:
         if on > enrolment.patient.site.today():
-            raise ValidationError("Teaching is noted on its day or afterwards.")
+            raise ValidationError("Education is recorded on its day or afterwards.")
         rows.append(
             Teaching(enrolment=enrolment, on=on, component=component, topic=topic, minutes=minutes)
         )

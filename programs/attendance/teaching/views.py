@@ -46,7 +46,7 @@ def teaching(request: StaffRequest, pk: int) -> HttpResponse:
         if _store(request, enrolment, taught_form, home_form):
             return redirect("attendance:teaching", enrolment.pk)
     else:
-        audit.look(enrolment.patient, "teaching", by=user)
+        audit.look(enrolment.patient, "education", by=user)
     rows = list(enrolment.teachings.all())
     kept = [row for row in rows if not row.is_withdrawn]
     context = {
@@ -115,7 +115,7 @@ def teach_class(request: StaffRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             rows = services.teach(list(here), key=form.key, by=user, **form.given())
-            messages.success(request, f"Taught to {len(rows)}.")
+            messages.success(request, f"Education recorded for {len(rows)}.")
             return redirect(back)
         except AlreadyTaken:
             return redirect(back)
