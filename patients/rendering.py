@@ -6,13 +6,13 @@ them, but for line breaks (``tests/patients/test_rendering.py`` holds them to Dj
 any other goes through its template as always.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 from django.forms.renderers import DjangoTemplates
 from django.template import TemplateDoesNotExist
 from django.template.backends.base import BaseEngine
-from django.utils.html import conditional_escape
+from django.utils.html import conditional_escape, format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
 Widget = dict[str, Any]
@@ -166,6 +166,24 @@ def _beside(field: Any) -> str:
 
 def _id(key: str, form: str) -> str:
     return f' id="{form.format(key)}"' if key else ""
+
+
+WHY = '<details class="why"><summary>Why</summary>{}</details>'
+
+
+def why(*parts: object) -> SafeString:
+    """The code of a rule, its source, whose limit it is: reachable, and never in the sentence.
+
+    It is a block, so it stands in a ``div`` or a cell, not in a paragraph.
+    """
+    told = " · ".join(str(part) for part in parts if part)
+    return format_html(WHY, told) if told else SafeString("")
+
+
+def why_each(rows: Iterable[tuple[str, str]]) -> SafeString:
+    """The same of many lines at once, so that a form has one place more to step through."""
+    lines = format_html_join("", "<li>{}: {}</li>", rows)
+    return format_html(WHY, format_html('<ul class="plain">{}</ul>', lines))
 
 
 class _Question:

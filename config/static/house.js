@@ -177,6 +177,8 @@ function asShown(field, kept) {
 }
 const differs = (field, kept) => kept && kept !== valueOf(field) && !(field.type === "radio" && kept === "false");
 
+const hourOf = (at) => `${at.getHours()}:${String(at.getMinutes()).padStart(2, "0")}`;  // as the server writes it
+
 function offer(form, kept, atOnce) {
   const changed = fieldsOf(form).filter((f) => differs(f, asShown(f, kept)));
   const putBack = () => {
@@ -190,7 +192,7 @@ function offer(form, kept, atOnce) {
   note.className = "finding note";
   note.setAttribute("role", "status");
   note.innerHTML = "<b>● Not saved</b><p></p>";
-  note.querySelector("p").textContent = `${changed.length} values typed at ${new Date(kept.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" })} were not saved.`;
+  note.querySelector("p").textContent = `${changed.length} values typed at ${hourOf(new Date(kept.at))} were not saved.`;
   const back = document.createElement("button");
   back.type = "button";
   back.className = "press";
@@ -255,6 +257,34 @@ document.querySelectorAll("[data-all]").forEach((button) => {
   button.addEventListener("click", () => {
     button.form.querySelectorAll("select").forEach((select) => { select.value = button.dataset.all; });
     button.form.dispatchEvent(new Event("input", { bubbles: true }));
+  });
+});
+// "None of these": no to every criterion that nobody has answered, as if each were pressed. Nothing
+// already answered changes, and what hangs on a question ("was there a test?") waits for its yes.
+// Undo opens again what these presses answered, and only what still says so.
+document.querySelectorAll("[data-none-of-these]").forEach((button) => {
+  const boxes = button.form.elements, answered = new Map(), undo = button.nextElementSibling;
+  const told = () => {
+    undo.hidden = !answered.size;
+    undo.textContent = `Undo ${answered.size} answers`;
+    button.form.dispatchEvent(new Event("input", { bubbles: true }));
+  };
+  const choose = (box, value) => {  // a list of radio buttons cannot be set to an empty value
+    if (box instanceof RadioNodeList) [...box].find((one) => one.value === value).checked = true; else box.value = value;
+  };
+  button.hidden = false;
+  button.addEventListener("click", () => {
+    button.form.querySelectorAll("[data-none]").forEach(({ name, dataset: { none, needs } }) => {
+      if (boxes[name].value || (needs && boxes[needs].value !== "yes")) return;
+      choose(boxes[name], none);
+      answered.set(name, none);
+    });
+    told();
+  });
+  undo.addEventListener("click", () => {
+    answered.forEach((none, name) => { if (boxes[name].value === none) choose(boxes[name], ""); });
+    answered.clear();
+    told();
   });
 });
 // Signed out by hand: drafts go in every tab, and no other tab goes on showing somebody.

@@ -16,7 +16,6 @@ from patients.calc.words import SIGNS, Word, due_word
 from patients.submissions import new_key
 
 register = template.Library()
-WHY = '<details class="why"><summary>Why</summary>{}</details>'
 
 
 @register.simple_tag
@@ -88,12 +87,8 @@ def signed(level: str) -> SafeString:
 
 @register.simple_tag
 def why(*parts: object) -> SafeString:
-    """The code of a rule, its source, whose limit it is: reachable, and never in the sentence.
-
-    It is a block, so it stands in a ``div`` or a cell, not in a paragraph.
-    """
-    told = " · ".join(str(part) for part in parts if part)
-    return format_html(WHY, told) if told else SafeString("")
+    """The code of a rule, its source, whose limit it is: ``rendering.why``."""
+    return rendering.why(*parts)
 
 
 # Forty rows of the same few words are on a page that is asked for all day.

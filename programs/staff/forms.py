@@ -2,12 +2,15 @@
 
 from typing import Any
 
-from crispy_forms.layout import Div, Layout
+from crispy_forms.layout import HTML, Div, Layout
 from django import forms
 
 from patients.forms import CrispyModelForm, DayField, OnceForm, YesNoField, plain_helper
+from patients.rendering import why_each
 from programs.staff.calc.readiness import ITEMS
 from programs.staff.models import Credential, Site, User
+
+NOT_CHECKED = "Not checked"
 
 
 class HereForm(forms.Form):
@@ -24,7 +27,7 @@ class HereForm(forms.Form):
 
 
 class CheckForm(OnceForm):
-    """Each item in order, not in order, or not looked at."""
+    """Each item in order, not in order, or not checked."""
 
     note = forms.CharField(
         max_length=200, required=False, label="What is not in order, and what is done about it"
@@ -32,12 +35,13 @@ class CheckForm(OnceForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        for key, words, source in ITEMS:
-            field = YesNoField(label=words, unanswered="not looked at", help_text=source)
-            field.choices = [("", "not looked at"), ("yes", "in order"), ("no", "not in order")]
+        for key, words, _ in ITEMS:
+            field = YesNoField(label=words, unanswered=NOT_CHECKED)
+            field.choices = [("", NOT_CHECKED), ("yes", "In order"), ("no", "Not in order")]
             self.fields[key] = field
         items = Div(*[key for key, _, _ in ITEMS], css_class="items")
-        self.helper.layout = Layout("submission_key", "seen_version", items, "note")
+        sources = HTML(why_each((words, source) for _, words, source in ITEMS))
+        self.helper.layout = Layout("submission_key", "seen_version", items, "note", sources)
 
     def answers(self) -> dict[str, bool]:
         given = {key: self.cleaned_data[key] for key, _, _ in ITEMS}

@@ -7,6 +7,7 @@ from datetime import timedelta
 import pytest
 from playwright.sync_api import expect
 
+from programs.enrolment.calc.screen import QUESTIONS
 from programs.enrolment.models import Enrolment, PlannedSession, Referral
 from tests.factories.enrolment import ReferralFactory
 
@@ -69,9 +70,9 @@ def test_a_new_letter_is_typed_called_and_booked(desk, clinic):
     page.keyboard.press("Enter")
     page.get_by_text("is on the list").wait_for()
     page.get_by_label("discharge summary").check()
-    page.get_by_label("Asked of").fill("ward 4")
-    hand.click(page.get_by_role("button", name="Ask for these"))
-    page.get_by_text("Papers asked for").wait_for()
+    page.get_by_label("Requested from").fill("ward 4")
+    hand.click(page.get_by_role("button", name="Request records"))
+    page.get_by_text("Records requested").wait_for()
     hand.click(page.get_by_role("button", name=re.compile("Received.*discharge summary")))
     page.locator("[name=outcome]").select_option("reached")
     hand.click(page.get_by_role("button", name="Log contact"))
@@ -110,9 +111,51 @@ def test_screen_and_class_by_keyboard(desk, clinic):
     keys = ["y", "Tab", "n", "Tab", "n", "Tab", "0", "Tab", "n", "Tab", "8", "Tab", "55"]
     for key in [*keys, *["Tab", "n"] * 7]:
         page.keyboard.press(key) if len(key) == 1 or key == "Tab" else page.keyboard.type(key)
-    page.get_by_role("button", name="Save the class").press("Enter")
+    page.get_by_role("button", name="Save risk class").press("Enter")
     page.get_by_text("Decided by: Every criterion of low risk holds.").wait_for()
     assert row.patient.stratifications.get().decided == "low"
+
+
+def test_none_of_these_answers_what_is_open_and_can_be_undone(desk, clinic):
+    row = ReferralFactory(patient__site=clinic)
+    page = desk.page
+    desk.sign_in("clinician")
+    desk.go(f"/patients/{row.patient_id}/risk/screen/")
+    page.locator("[name=E_07][value=yes]").check()
+    answers = "() => [...document.querySelectorAll('[data-none]:checked')].map(e => e.value)"
+    press, undo = "None of these", re.compile("^Undo")
+    expect(page.get_by_role("button", name=undo)).to_have_count(0)
+    page.get_by_role("button", name=press).press("Enter")  # one key for all that is open
+    given = page.evaluate(answers)
+    assert (given.count("yes"), given.count("no")) == (1, len(QUESTIONS) - 1)
+    page.locator("[name=E_11][value=yes]").check()
+    page.get_by_role("button", name=undo).click()
+    given = page.evaluate(answers)
+    assert (given.count("yes"), given.count("no")) == (2, 0)  # what was pressed by hand stays
+    page.get_by_role("button", name=press).click()
+    page.locator("[name=decision]").select_option("not_yet")
+    page.get_by_role("button", name="Record the screen").click()
+    page.get_by_text("The screen is recorded").wait_for()
+    stored = row.patient.entry_screens.get().answers
+    assert stored == {q.id: q.id in {"E-07", "E-11"} for q in QUESTIONS}
+
+
+def test_none_of_these_waits_for_a_test_to_be_done(desk, clinic):
+    row = ReferralFactory(patient__site=clinic)
+    page = desk.page
+    desk.sign_in("clinician")
+    desk.go(f"/patients/{row.patient_id}/risk/class/")
+    press = page.get_by_role("button", name="None of these")
+    press.click()
+    expect(page.locator("[name=arrest]")).to_have_value("no")
+    expect(page.locator("[name=test_symptoms]")).to_have_value("")
+    page.locator("[name=has_test]").select_option("yes")
+    press.click()
+    expect(page.locator("[name=test_symptoms]")).to_have_value("none")
+    page.get_by_role("button", name=re.compile("^Undo")).click()
+    for name in ("arrest", "test_symptoms"):
+        expect(page.locator(f"[name={name}]")).to_have_value("")
+    expect(page.locator("[name=has_test]")).to_have_value("yes")
 
 
 def test_answers_of_the_screen_survive_a_reload(desk, clinic):

@@ -23,7 +23,7 @@ from programs.enrolment.calc.risk import (
     still_standing,
     stratify,
 )
-from programs.enrolment.calc.screen import NAMES, QUESTIONS, READINGS, Found, screen
+from programs.enrolment.calc.screen import NAMES, QUESTIONS, READINGS, Found, screen, told
 from programs.review.calc.components import Parts, missing_parts
 from tests.reference import rows
 
@@ -136,6 +136,22 @@ def test_screen_finds_what_its_source_says(row):
 
 def test_every_criterion_of_the_screen_has_a_row():
     assert {row["criterion"] for row in rows("entry_screen")} == set(NAMES)
+
+
+@pytest.mark.parametrize(
+    ("sentence", "words", "key"),
+    [
+        ("Systolic pressure at rest 170 mmHg (E-01)", "Systolic pressure at rest 170 mmHg", "E-01"),
+        ("Severe (old) lesion (E-08b)", "Severe (old) lesion", "E-08b"),
+        ("Something of a list that is gone (Z-99)", "Something of a list that is gone (Z-99)", ""),
+        ("No criterion", "No criterion", ""),
+        ("(E-01)", "(E-01)", ""),
+    ],
+)
+def test_a_stored_finding_is_told_apart_from_its_criterion(sentence, words, key):
+    found = told(sentence)
+    assert (found.words, found.key) == (words, key)
+    assert bool(found.source) is bool(key)
 
 
 @pytest.mark.parametrize("key", sorted(NAMES))

@@ -1,5 +1,6 @@
 """Screen and class of risk as records: confirmed or overridden with a reason, kept, prompted."""
 
+import re
 from datetime import timedelta
 
 import pytest
@@ -7,15 +8,19 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 from django.utils import timezone
 
+from programs.enrolment.calc import screen
+from programs.enrolment.calc.risk import CRITERIA
 from programs.enrolment.models import EntryScreen, RiskStratification, SupervisionPolicy
 from programs.enrolment.policy.services import supervision_of
 from programs.enrolment.risk import services as risk
+from programs.enrolment.risk.forms import field_name
 from programs.enrolment.risk.queries import stratify_again
 from tests.calc.test_risk_and_screen import CALM, LOW
 from tests.factories.enrolment import RiskStratificationFactory
 from tests.factories.patients import ConditionFactory, DeviceFactory, PatientFactory
 
 pytestmark = pytest.mark.django_db
+WHY = re.compile(r'<details class="why">.*?</details>', re.DOTALL)
 
 
 @pytest.fixture
@@ -113,6 +118,69 @@ def test_screen_page_asks_twice_about_the_unusual(client, clinician, patient):
     assert patient.entry_screens.get().found == "hold"
     shown = client.get(reverse("enrolment:risk", args=[patient.pk])).content.decode()
     assert "not answered" in shown
+
+
+def answered_by_none(page):
+    """Name and answer of each box that "None of these" may answer, with what it hangs on."""
+    tags = re.findall(r"<(?:input|select)[^>]*data-none=[^>]*>", page)
+    part = {key: re.compile(rf'{key}="([^"]*)"') for key in ("name", "data-none", "data-needs")}
+    found = [{key: (one.search(tag) or [0, ""])[1] for key, one in part.items()} for tag in tags]
+    return {tag["name"]: (tag["data-none"], tag["data-needs"]) for tag in found}
+
+
+def test_none_of_these_offers_a_no_to_each_contraindication_and_to_nothing_else(
+    client, clinician, patient
+):
+    client.force_login(clinician)
+    page = client.get(reverse("enrolment:screen", args=[patient.pk])).content.decode()
+    assert "None of these" in page
+    offered = answered_by_none(page)
+    assert offered == {field_name(question.id): ("no", "") for question in screen.QUESTIONS}
+
+
+def test_none_of_these_offers_a_no_to_each_criterion_of_risk(client, clinician, patient):
+    client.force_login(clinician)
+    page = client.get(reverse("enrolment:stratify", args=[patient.pk])).content.decode()
+    offered = answered_by_none(page)
+    measured = {c.id for c in CRITERIA if c.limit is not None}
+    assert set(offered) == {c.id for c in CRITERIA} - measured | {"pacemaker"}
+    for criterion in CRITERIA:
+        if criterion.id in offered:
+            none = "none" if criterion.kind == "symptoms" else "no"
+            needs = "has_test" if criterion.is_of_test else ""
+            assert offered[criterion.id] == (none, needs)
+
+
+def test_what_none_of_these_answers_is_stored_as_if_pressed_one_by_one(client, clinician, patient):
+    client.force_login(clinician)
+    url = reverse("enrolment:screen", args=[patient.pk])
+    offered = answered_by_none(client.get(url).content.decode())
+    by_hand = {"E_07": "yes", "E_12": "no"}
+    pressed = {name: answer for name, (answer, _) in offered.items()} | by_hand
+    assert client.post(url, pressed | {"decision": "not_yet"}).status_code == 302
+    row = patient.entry_screens.get()
+    expected = {question.id: question.id == "E-07" for question in screen.QUESTIONS}
+    assert row.answers == expected
+    assert row.by == clinician
+    assert row.history.get().history_user == clinician
+    # Numbers were not touched: they are still open, and named.
+    assert set(row.unanswered) == {r.id for r in screen.READINGS} - {"E-10"}
+
+
+def test_codes_of_the_screen_stand_behind_why(client, clinician, patient):
+    risk.record_screen(
+        patient, CALM | {"E-01": 170, "E-12": None}, "not_yet", has_heart_failure=True,
+        by=clinician,
+    )  # fmt: skip
+    client.force_login(clinician)
+    for name in ("enrolment:risk", "enrolment:screen"):
+        page = client.get(reverse(name, args=[patient.pk])).content.decode()
+        behind = " ".join(WHY.findall(page))
+        assert "E-01" in behind
+        assert "E-12" in behind
+        assert not re.search(r"\bE-\d\d", WHY.sub("", page))
+    assert "Systolic pressure at rest 170 mmHg" in WHY.sub("", client.get(
+        reverse("enrolment:risk", args=[patient.pk])).content.decode())  # fmt: skip
 
 
 def test_same_form_twice_counts_once(client, clinician, patient):

@@ -51,6 +51,30 @@ class Reading:
 
 
 @dataclass(frozen=True)
+class Told:
+    """A stored finding, its sentence apart from the criterion and the source it comes from."""
+
+    words: str
+    key: str = ""
+    source: str = ""
+
+
+def told(sentence: str) -> Told:
+    """A finding as ``Screened.sentences`` writes it, taken apart.
+
+    Parameters
+    ----------
+    sentence : a finding in words, with the id of its criterion behind it in parentheses.
+
+    Returns
+    -------
+    Words, id and source; the sentence whole where no known criterion stands behind it.
+    """
+    words, _, key = sentence.removesuffix(")").rpartition(" (")
+    return Told(words, key, SOURCES[key]) if words and key in SOURCES else Told(sentence)
+
+
+@dataclass(frozen=True)
 class Screened:
     found: Found
     findings: tuple[tuple[Found, str, str], ...]  # level, criterion id, sentence; worst first
@@ -191,4 +215,5 @@ def screen(answers: Mapping[str, Any], *, has_heart_failure: bool = True) -> Scr
     return Screened(worst, tuple(findings), tuple(unanswered))
 
 
+SOURCES: dict[str, str] = {r.id: r.source for r in READINGS} | {q.id: q.source for q in QUESTIONS}
 NAMES: dict[str, str] = {r.id: r.asks for r in READINGS} | {q.id: q.asks for q in QUESTIONS}

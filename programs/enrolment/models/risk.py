@@ -3,8 +3,10 @@
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.utils.timezone import localdate
 from simple_history.models import HistoricalRecords
 
+from patients.calc.days import in_words
 from patients.history import ClinicalModel, VersionedModel
 from programs.enrolment.calc import risk, screen
 
@@ -45,8 +47,18 @@ class EntryScreen(ClinicalModel):
             )
         ]
 
+    @property
+    def told(self) -> list[screen.Told]:
+        """What was found, each with the criterion it comes from."""
+        return [screen.told(sentence) for sentence in self.findings]
+
+    @property
+    def open_questions(self) -> list[str]:
+        """What nobody answered, by what it asks."""
+        return [screen.NAMES.get(key, key) for key in self.unanswered]
+
     def __str__(self) -> str:
-        return f"{self.get_decision_display()} on {self.at:%Y-%m-%d}"
+        return f"{self.get_decision_display()} on {in_words(localdate(self.at))}"
 
 
 class RiskStratification(ClinicalModel):
@@ -93,7 +105,7 @@ class RiskStratification(ClinicalModel):
         ]
 
     def __str__(self) -> str:
-        return f"{self.get_decided_display()}, {self.at:%Y-%m-%d}"
+        return f"{self.get_decided_display()}, {in_words(localdate(self.at))}"
 
     def why_again(self) -> str:
         """Why the class should be looked at again; "" when nothing happened since."""

@@ -7,10 +7,18 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from patients.forms import AsksTwiceForm, NumberField, YesNoField
+from patients.rendering import why_each
 from programs.enrolment.calc import risk, screen
 from programs.enrolment.models import EntryScreen, RiskStratification
 
 NOT_ANSWERED = "not answered"
+# One press answers no to what is still open, another undoes that: config/static/house.js.
+NONE_OF_THESE = """
+<p>
+  <button class="press" type="button" data-none-of-these hidden>None of these</button>
+  <button class="press quiet" type="button" hidden>Undo</button>
+</p>
+"""
 
 
 class ScreenForm(AsksTwiceForm):
@@ -20,7 +28,9 @@ class ScreenForm(AsksTwiceForm):
         choices=[("", "choose"), *EntryScreen.Decision.choices], label="My decision"
     )
     reason = forms.CharField(
-        max_length=200, required=False, label="Reason, if starting in spite of something"
+        max_length=200,
+        required=False,
+        label="Reason, if starting with a contraindication or an open question",
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -28,21 +38,22 @@ class ScreenForm(AsksTwiceForm):
         readings = []
         for reading in screen.READINGS:
             name = field_name(reading.id)
-            self.fields[name] = NumberField(reading.limit, label=f"{reading.asks} ({reading.id})")
+            self.fields[name] = NumberField(reading.limit, label=reading.asks)
             readings.append(name)
         for question in screen.QUESTIONS:
-            label = f"{question.asks} ({question.id})"
             self.fields[field_name(question.id)] = YesNoField(
-                label=label,
+                label=question.asks,
                 unanswered=NOT_ANSWERED,
-                help_text=question.source,
-                widget=forms.RadioSelect(),
+                widget=forms.RadioSelect(attrs={"data-none": "no"}),
             )
+        sources = screen.SOURCES.items()
         questions = [field_name(question.id) for question in screen.QUESTIONS]
         self.helper.layout = Layout(
             "submission_key", "confirmed",
             Div(*readings, css_class="fields wide"),
+            HTML(NONE_OF_THESE),
             Div(*questions, css_class="items choices"),
+            HTML(why_each((screen.NAMES[key], f"{key}, {source}") for key, source in sources)),
             HTML("<h3>Decision</h3>"),
             Div("decision", "reason", css_class="fields wide"),
         )  # fmt: skip
@@ -66,7 +77,11 @@ class RiskForm(AsksTwiceForm):
         required=False,
         label="NYHA class",
     )
-    pacemaker = YesNoField(label="Pacemaker", unanswered=NOT_ANSWERED)
+    pacemaker = YesNoField(
+        label="Pacemaker",
+        unanswered=NOT_ANSWERED,
+        widget=forms.Select(attrs={"data-none": "no"}),
+    )
     occasion = forms.ChoiceField(choices=RiskStratification.Occasion.choices, label="Occasion")
     decided = forms.ChoiceField(
         choices=[("", "as computed"), *[(str(c), str(c)) for c in risk.RiskClass]],
@@ -85,6 +100,7 @@ class RiskForm(AsksTwiceForm):
         others = [c.id for c in risk.CRITERIA if not c.is_of_test]
         self.helper.layout = Layout(
             "submission_key", "confirmed",
+            HTML(NONE_OF_THESE),
             Div("has_test", *of_test, css_class="items"),
             HTML("<h3>Other criteria</h3>"),
             Div(*others, "nyha_class", "pacemaker", css_class="items"),
@@ -116,8 +132,16 @@ def _field_of(criterion: risk.Criterion) -> forms.Field:
             risk.Symptoms.LOW_EFFORT: "below 5 METs, or in recovery",
         }
         choices = [("", NOT_ANSWERED), *[(str(key), label) for key, label in words.items()]]
-        return forms.ChoiceField(choices=choices, required=False, label=criterion.asks)
-    return YesNoField(label=criterion.asks, unanswered=NOT_ANSWERED)
+        none = _answer_of_none(criterion, str(risk.Symptoms.NONE))
+        return forms.ChoiceField(choices=choices, required=False, label=criterion.asks, widget=none)
+    no = _answer_of_none(criterion, "no")
+    return YesNoField(label=criterion.asks, unanswered=NOT_ANSWERED, widget=no)
+
+
+def _answer_of_none(criterion: risk.Criterion, answer: str) -> forms.Select:
+    """A box that says what "None of these" answers in it, and on which yes that hangs."""
+    needs = {"data-needs": "has_test"} if criterion.is_of_test else {}
+    return forms.Select(attrs={"data-none": answer} | needs)
 
 
 def field_of(error: ValidationError, form: Any) -> str | None:
