@@ -38,8 +38,8 @@ class AsksAgeForm(forms.ModelForm):
         age = age_on(born_on, day)
         if not AGE_YEARS.is_unusual(age) or self.data.get("age_confirmed") == f"{born_on}":
             return
-        words = f"Born {in_words(born_on)} is {age} years old. Is that right? Correct it, or save "
-        self.add_error("born_on", f"{words}again.")
+        words = f"Date of birth {in_words(born_on)}: {age} years old. Is that right?"
+        self.add_error("born_on", f"{words} Correct it, or save again.")
         change_data(self, age_confirmed=f"{born_on}")
 
 

@@ -28,7 +28,7 @@ def patient_list(request: ViewerRequest) -> HttpResponse:
     words = request.GET.get("q", "").strip()
     found = Patient.objects.visible_to(request.user).prefetch_related("site").matching(words)
     page = page_of(request, found, order=["family_name", "given_name", "pk"])
-    label = "Name, birth date, record number or phone"
+    label = "Name, date of birth, record number or phone"
     find = FindForm("q", label, words, placeholder=label, autofocus=True)
     return render(request, "patients/list.html", {"page": page, "words": words, "find": find})
 

@@ -89,7 +89,7 @@ def _gaps(known: Background) -> list[Suggestion]:
 def _limits_asked(access: str) -> tuple[str, str]:
     if access == "sternum":
         return (
-            "Ask for the surgeon’s limits after the breastbone was opened.",
+            "Ask for the surgeon’s limits after a sternotomy.",
             "no agreed definition: Cahalin, LaPier, Shaw 2011, PMC3056839",
         )
     return (

@@ -172,8 +172,8 @@ class Procedure(ClinicalModel):
         OTHER = "other", "other"
 
     class Access(models.TextChoices):
-        STERNUM = "sternum", "through the breastbone"
-        CHEST = "chest", "between the ribs"
+        STERNUM = "sternum", "sternotomy"
+        CHEST = "chest", "thoracotomy"
         FEMORAL = "femoral", "groin artery or vein"
         RADIAL = "radial", "wrist artery"
         POCKET = "pocket", "device pocket below the collarbone"
@@ -182,7 +182,7 @@ class Procedure(ClinicalModel):
     patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="procedures")
     kind = models.CharField(max_length=12, choices=Kind)
     performed_on = models.DateField("performed")
-    access = models.CharField("way in", max_length=12, choices=Access)
+    access = models.CharField("access", max_length=12, choices=Access)
     note = models.CharField(max_length=200, blank=True)
     history = HistoricalRecords()
 
@@ -246,7 +246,7 @@ class PrecautionProtocol(ClinicalModel):
     of_site = "site"
 
     site = models.ForeignKey("staff.Site", on_delete=models.PROTECT, related_name="protocols")
-    access = models.CharField("way in", max_length=12, choices=Procedure.Access)
+    access = models.CharField("access", max_length=12, choices=Procedure.Access)
     instruction = models.CharField(max_length=200)
     days = models.PositiveSmallIntegerField("days until a clinician reviews it")
     source = models.CharField(max_length=200)

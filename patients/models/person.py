@@ -62,7 +62,7 @@ class Patient(VersionedModel):
     record_number = models.CharField(max_length=40, blank=True)
     given_name = models.CharField(max_length=80)
     family_name = models.CharField(max_length=80)
-    born_on = models.DateField("born")
+    born_on = models.DateField("date of birth")
     sex = models.CharField(
         "sex for reference equations", max_length=8, choices=Sex, blank=True, default=""
     )
@@ -93,7 +93,7 @@ class Patient(VersionedModel):
             models.CheckConstraint(
                 name="patient_born_in_living_memory",
                 condition=Q(born_on__gte=f"{EARLIEST_BIRTH}"),
-                violation_error_message="The birth date must be after 1900.",
+                violation_error_message="The date of birth must be after 1900.",
             ),
             models.CheckConstraint(
                 name="patient_quit_only_when_former",

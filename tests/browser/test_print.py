@@ -62,7 +62,7 @@ def test_a_printed_sheet_names_person_clinic_and_day_and_fits(desk, course, pape
         )
         # a table's head stands on each page of paper
         assert head[0] == "table-header-group", path
-        for words in ("Featherstone", "born", "Saltmarsh Lane", f"printed {today}"):
+        for words in ("Featherstone", "date of birth", "Saltmarsh Lane", f"printed {today}"):
             assert words in head[1], path
         assert "Somebody-Else" not in desk.page.content(), path
         assert desk.page.evaluate(BESIDE) == [], path

@@ -26,8 +26,8 @@ TODAY = date(2026, 3, 2)
 @pytest.mark.parametrize(
     ("standing", "words"),
     [
-        (Standing(LACKS), "Ask for: event date"),
-        (Standing(LACKS, outstanding=["discharge summary"]), "Chase: discharge summary"),
+        (Standing(LACKS), "Request: event date"),
+        (Standing(LACKS, outstanding=["discharge summary"]), "Follow up: discharge summary"),
         (Standing(MEETS), "Confirm eligibility"),
         (Standing(MEETS, "not_eligible"), "Close"),
         (Standing(MEETS, "eligible"), "Call to offer"),

@@ -101,7 +101,7 @@ def test_columns_are_guessed_from_usual_headers():
 def test_lacking_columns_are_named():
     assert columns.missing(columns.guess(["Surname", "Diagnosis"])) == [
         "Name",
-        "Birth date",
+        "Date of birth",
         "Referral date",
     ]
 
@@ -268,7 +268,7 @@ def test_good_row_has_no_problem():
     ("changes", "words"),
     [
         ({"given_name": ""}, "both needed"),
-        ({"born_on": ""}, "birth date is missing"),
+        ({"born_on": ""}, "date of birth is missing"),
         ({"born_on": "1860-01-01"}, "cannot be right"),
         ({"referred_on": ""}, "referral date is missing"),
         ({"event_on": "2026-12-24"}, "future"),
@@ -277,7 +277,7 @@ def test_good_row_has_no_problem():
         ({"given_name": "=HYPERLINK(1)"}, "formula"),
         ({"weight": "80"}, "no unit"),
         ({"phone": "=1+1"}, "formula"),
-        ({"event_on": "1955-01-01", "discharged_on": ""}, "before the birth date"),
+        ({"event_on": "1955-01-01", "discharged_on": ""}, "before the date of birth"),
         ({"admitted_on": "2026-11-15"}, "before admission"),
         ({"given_name": "A" * 81}, "longer than 80 letters"),
         ({"height": "17 parsecs"}, "not a length"),
@@ -302,7 +302,7 @@ def test_faults_that_need_a_clinician_are_remarks():
 def test_an_unusual_age_is_a_question_and_no_refusal(born, asked):
     row = read_row(7, GOOD | {"born_on": born}, "", date(2026, 11, 26), {})
     assert row.is_good
-    assert any("is the birth date right?" in remark for remark in row.remarks) is asked
+    assert any("is the date of birth right?" in remark for remark in row.remarks) is asked
 
 
 def test_code_without_a_dot_gets_one():
@@ -327,7 +327,7 @@ def test_a_row_may_lack_sex_and_bring_a_full_name_and_numbers():
 def test_a_discharge_to_come_is_a_remark():
     row = read(discharged_on="2026-12-01")
     assert row.is_good
-    assert "discharge is planned for 2026-12-01" in row.remarks
+    assert "discharge is planned for 1 Dec 2026" in row.remarks
 
 
 def test_a_length_in_a_columns_own_unknown_unit_is_refused():

@@ -268,7 +268,7 @@ def test_an_age_nobody_usually_has_is_asked_about_once(add, typed, site, years, 
     page = add(typed | {"born_on": f"{born}"})
     assert (page.status_code == 200) is asked
     if asked:
-        assert f"is {years} years old. Is that right?" in page.content.decode()
+        assert f": {years} years old. Is that right?" in page.content.decode()
         token = page.context["person"].data["age_confirmed"]
         again = typed | {"born_on": f"{born}", "age_confirmed": token}
         assert add(again | {"born_on": f"{years_old(site, 5)}"}).status_code == 200
@@ -491,10 +491,10 @@ def test_booking_page_names_what_is_not_yet_there(client, clinician, site):
     referral = ReferralFactory(patient__site=site, confirmed=True)
     client.force_login(clinician)
     url = reverse("enrolment:referral", args=[referral.pk])
-    assert "physician’s order, entry screen, class of risk" in client.get(url).content.decode()
+    assert "physician’s order, entry screen, risk class" in client.get(url).content.decode()
     referrals.receive_document(referral, "order", site.today(), by=clinician)
     EntryScreenFactory(patient=referral.patient, decision="may_start", found="nothing")
-    assert client.get(url).context["not_yet"] == ["class of risk"]
+    assert client.get(url).context["not_yet"] == ["risk class"]
 
 
 def test_planned_discharge_is_taken_without_a_question(add, typed, site):

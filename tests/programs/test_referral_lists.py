@@ -40,7 +40,7 @@ def test_good_rows_go_in_and_bad_rows_come_back(take):
     listed = take()
     assert (listed.n_added, listed.n_known, len(listed.rejected)) == (52, 2, 6)
     reasons = " | ".join(" ".join(bad["reasons"]) for bad in listed.rejected)
-    for words in ["birth date", "event on", "before the event", "formula", "shape", "future"]:
+    for words in ["date of birth", "event on", "before the event", "formula", "shape", "future"]:
         assert words in reasons
     assert [bad["line"] for bad in listed.rejected] == [56, 57, 58, 59, 60, 61]
 

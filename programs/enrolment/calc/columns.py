@@ -15,7 +15,7 @@ FIELDS: dict[str, tuple[str, tuple[str, ...]]] = {
     "family_name": ("Family name", ("family name", "last name", "surname", "lastname")),
     "given_name": ("Given name", ("given name", "first name", "forename", "firstname")),
     "full_name": ("Full name", ("patient name", "full name", "name", "patient")),
-    "born_on": ("Birth date", ("birth date", "date of birth", "dob", "born", "birthdate")),
+    "born_on": ("Date of birth", ("birth date", "date of birth", "dob", "born", "birthdate")),
     "sex": ("Sex", ("sex", "gender")),
     "phone": ("Phone", ("phone", "telephone", "mobile", "tel")),
     "diagnosis": (

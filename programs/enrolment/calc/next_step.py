@@ -6,7 +6,7 @@ from datetime import date
 
 from programs.enrolment.calc.eligibility import Eligibility, Outcome
 
-CLINICIAN, INTAKE = "clinician", "whoever takes it"
+CLINICIAN, INTAKE = "clinician", "anybody on intake"
 
 
 @dataclass(frozen=True)
@@ -46,9 +46,9 @@ def next_step(standing: Standing, today: date) -> NextStep:
         return NextStep("Close, or send more information", INTAKE)
     if not standing.decision:
         if said.missing and standing.outstanding:
-            return NextStep(f"Chase: {standing.outstanding[0]}", INTAKE)
+            return NextStep(f"Follow up: {standing.outstanding[0]}", INTAKE)
         if said.missing:
-            return NextStep(f"Ask for: {said.missing[0]}", INTAKE)
+            return NextStep(f"Request: {said.missing[0]}", INTAKE)
         return NextStep("Confirm eligibility", CLINICIAN)
     if standing.is_on_waiting_list:
         return NextStep("Book when a seat is free", CLINICIAN)

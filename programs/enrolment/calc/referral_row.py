@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from patients.calc.age import EARLIEST_BIRTH, age_on
+from patients.calc.days import in_words
 from patients.calc.limits import AGE_YEARS, OutOfRange
 from programs.enrolment.calc.referral_cells import (
     ICD10_SHAPE,
@@ -147,17 +148,19 @@ def _read_diagnosis(row: ReferralRow, cells: Mapping[str, str]) -> None:
 
 def _check_dates(row: ReferralRow, today: date) -> None:
     if row.born_on is None and not any(p.startswith("born on") for p in row.problems):
-        row.problems.append("birth date is missing")
+        row.problems.append("date of birth is missing")
     if row.referred_on is None and not any(p.startswith("referred on") for p in row.problems):
         row.problems.append("referral date is missing")
     if row.born_on and not EARLIEST_BIRTH <= row.born_on <= today:
-        row.problems.append(f"birth date {row.born_on} cannot be right")
+        row.problems.append(f"date of birth {in_words(row.born_on)} cannot be right")
     elif row.born_on and AGE_YEARS.is_unusual(age := age_on(row.born_on, today)):
-        row.remarks.append(f"{age} years old: is the birth date right?")
+        row.remarks.append(f"{age} years old: is the date of birth right?")
     for name in ("event_on", "referred_on"):
         day = getattr(row, name)
         if day and day > today:
-            row.problems.append(f"{name.replace('_on', '')} date {day} lies in the future")
+            row.problems.append(
+                f"{name.replace('_on', '')} date {in_words(day)} lies in the future"
+            )
     _check_order(row, today)
     if row.discharged_on is None:
         row.remarks.append("no discharge date: the clock counts from the event or the referral")
@@ -165,10 +168,10 @@ def _check_dates(row: ReferralRow, today: date) -> None:
 
 def _check_order(row: ReferralRow, today: date) -> None:
     if row.event_on and row.born_on and row.event_on < row.born_on:
-        row.problems.append("event lies before the birth date")
+        row.problems.append("event lies before the date of birth")
     if row.event_on and row.discharged_on and row.discharged_on < row.event_on:
         row.problems.append("discharge lies before the event")
     if row.admitted_on and row.discharged_on and row.discharged_on < row.admitted_on:
         row.problems.append("discharge lies before admission")
     if row.discharged_on and row.discharged_on > today:
-        row.remarks.append(f"discharge is planned for {row.discharged_on}")
+        row.remarks.append(f"discharge is planned for {in_words(row.discharged_on)}")

@@ -10,6 +10,7 @@ from datetime import date, timedelta
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from patients.calc.days import in_words
 from patients.claims import claim
 from patients.history import save_as
 from patients.models import Condition
@@ -45,7 +46,7 @@ def change_days(
     booking.replan(row, from_on, by=by, reason="other days")
     if row.starts_on > row.patient.site.today():
         follow_first_session(row)
-    save_as(row, by=by, reason=f"other days from {from_on}")
+    save_as(row, by=by, reason=f"schedule changed from {in_words(from_on)}")
 
 
 @transaction.atomic

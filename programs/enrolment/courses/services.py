@@ -88,9 +88,9 @@ def look_after(
         if site.pk not in clinician.site_ids():
             raise ValidationError(f"{clinician} does not work at {site}.")
         if not clinician.has_perm("enrolment.change_enrolment"):
-            raise ValidationError(f"{clinician} does not look after courses.")
+            raise ValidationError(f"{clinician} cannot be assigned to courses.")
     row.clinician = clinician
-    save_as(row, by=by, reason=f"looked after by {clinician or 'nobody yet'}")
+    save_as(row, by=by, reason=f"assigned to {clinician or 'nobody'}")
 
 
 def _may_enrol(referral: Referral) -> None:

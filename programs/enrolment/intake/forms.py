@@ -33,7 +33,7 @@ class ContactForm(forms.ModelForm):
         super().__init__(*args, **kwargs)
         self.helper = plain_helper()
         self.fields["at"].required = False
-        self.fields["at"].label = "When; empty is now"
+        self.fields["at"].label = "Time (now if empty)"
         self.initial["at"] = None
 
     def clean_at(self) -> Any:
@@ -51,7 +51,7 @@ class EligibilityForm(PlainForm):
 
 class NotEnrollingForm(PlainForm):
     why_not = forms.ChoiceField(choices=[NOTHING_CHOSEN, *Referral.WhyNot.choices], label="Reason")
-    note = forms.CharField(max_length=200, required=False, label="In their words")
+    note = forms.CharField(max_length=200, required=False, label="Comments")
 
 
 class AskForm(PlainForm):
@@ -60,8 +60,10 @@ class AskForm(PlainForm):
     of = forms.CharField(
         max_length=120,
         required=False,
-        label="Asked of",
-        widget=forms.TextInput(attrs={"placeholder": "Asked of: ward, surgeon, family doctor"}),
+        label="Requested from",
+        widget=forms.TextInput(
+            attrs={"placeholder": "Requested from: ward, surgeon, family doctor"}
+        ),
     )
 
 
@@ -85,7 +87,7 @@ class WaitingForm(PlainForm):
 
 class OwnerForm(PlainForm):
     owner = forms.ModelChoiceField(
-        User.objects.none(), required=False, label="In the hands of", empty_label="nobody yet"
+        User.objects.none(), required=False, label="Assigned to", empty_label="Unassigned"
     )
 
     def __init__(self, *args: Any, site: Any, **kwargs: Any) -> None:

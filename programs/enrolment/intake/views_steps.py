@@ -116,7 +116,7 @@ def papers(request: StaffRequest, pk: int) -> HttpResponse:
         return _back(request, pk, lambda: referrals.receive_document(row, not_here, None, by=user))
     form = AskForm(post, auto_id="asked_%s")
     if not kinds:
-        form.add_error(None, "Tick the papers to ask for.")
+        form.add_error(None, "Tick the records to request.")
     return _sent(
         request, row, "ask_form", form,
         lambda data: referrals.ask_for(row, kinds, data["of"], today, by=user),

@@ -9,6 +9,7 @@ from django.db import models, transaction
 from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
 
+from patients.calc.days import in_words
 from patients.history import ClinicalModel, ClinicalQuerySet, ScopedQuerySet, VersionedModel
 from programs.enrolment.calc.calendar import SESSIONS, WEEKS, week_of
 from programs.enrolment.calc.start_clock import counted_from
@@ -68,7 +69,7 @@ class Enrolment(VersionedModel):
         related_name="+",
         null=True,
         blank=True,
-        verbose_name="looked after by",
+        verbose_name="assigned to",
     )
     closed_on = models.DateField("left", null=True, blank=True)
     outcome = models.CharField(max_length=12, choices=Outcome, blank=True, default="")
@@ -125,7 +126,7 @@ class Enrolment(VersionedModel):
         ]
 
     def __str__(self) -> str:
-        return f"{self.patient}, from {self.starts_on}"
+        return f"{self.patient}, from {in_words(self.starts_on)}"
 
     def save(self, *args: Any, **kwargs: Any) -> None:
         """Save the course, and what its totals copy from it, together or not at all."""
@@ -172,7 +173,7 @@ class Pause(ClinicalModel):
         ]
 
     def __str__(self) -> str:
-        return f"paused from {self.from_on}: {self.reason}"
+        return f"paused from {in_words(self.from_on)}: {self.reason}"
 
 
 class PlannedSession(models.Model):
@@ -202,7 +203,7 @@ class PlannedSession(models.Model):
         indexes = [models.Index(fields=["slot", "on"])]
 
     def __str__(self) -> str:
-        return f"{self.slot} on {self.on}"
+        return f"{self.slot} on {in_words(self.on)}"
 
 
 class CourseTotalsQuerySet(ScopedQuerySet):

@@ -7,6 +7,7 @@ from django.db import models
 from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
 
+from patients.calc.days import in_words
 from patients.calc.limits import HEIGHT_CM, LVEF_PERCENT, WEIGHT_KG
 from patients.constraints import within
 from patients.history import ClinicalQuerySet, VersionedModel
@@ -34,7 +35,7 @@ class Referral(VersionedModel):
 
     class State(models.TextChoices):
         NEW = referral_states.NEW, "new"
-        ASKING = referral_states.ASKING, "papers asked for"
+        ASKING = referral_states.ASKING, "records requested"
         CONTACTED = referral_states.CONTACTED, "in contact"
         SEAT = referral_states.WAITING_FOR_SEAT, "on the waiting list"
         ENROLLED = referral_states.ENROLLED, "enrolled"
@@ -82,16 +83,18 @@ class Referral(VersionedModel):
     )
     state = models.CharField(max_length=16, choices=State, default=State.NEW)
     why_not = models.CharField("reason", max_length=16, choices=WhyNot, blank=True, default="")
-    why_not_note = models.CharField("in their words", max_length=200, blank=True)
+    why_not_note = models.CharField("comments", max_length=200, blank=True)
     owner = models.ForeignKey(
         settings.AUTH_USER_MODEL,
         on_delete=models.PROTECT,
         null=True,
         blank=True,
         related_name="referrals_held",
-        verbose_name="in the hands of",
+        verbose_name="assigned to",
     )
-    source = models.CharField("sent by", max_length=12, choices=Source, blank=True, default="")
+    source = models.CharField(
+        "referral source", max_length=12, choices=Source, blank=True, default=""
+    )
     payer = models.ForeignKey(
         Payer, on_delete=models.PROTECT, null=True, blank=True, related_name="referrals"
     )
@@ -189,7 +192,7 @@ class Referral(VersionedModel):
         ]
 
     def __str__(self) -> str:
-        return f"referral of {self.patient} on {self.referred_on}"
+        return f"referral of {self.patient} on {in_words(self.referred_on)}"
 
     @property
     def is_waiting(self) -> bool:

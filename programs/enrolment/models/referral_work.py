@@ -6,6 +6,7 @@ from django.db.models import F, Q
 from django.utils import timezone
 from simple_history.models import HistoricalRecords
 
+from patients.calc.days import in_words
 from patients.history import ClinicalModel
 from programs.enrolment.calc import documents
 from programs.enrolment.models.referral import Referral
@@ -39,7 +40,7 @@ class ContactAttempt(ClinicalModel):
         ordering = ["-at"]
 
     def __str__(self) -> str:
-        return f"{self.get_outcome_display()} on {self.at:%Y-%m-%d}"
+        return f"{self.get_outcome_display()} on {in_words(timezone.localdate(self.at))}"
 
 
 class ReferralDocument(ClinicalModel):
@@ -49,9 +50,9 @@ class ReferralDocument(ClinicalModel):
 
     referral = models.ForeignKey(Referral, on_delete=models.PROTECT, related_name="documents")
     kind = models.CharField(max_length=12, choices=list(documents.NAMES.items()))
-    asked_on = models.DateField("asked for on", null=True, blank=True)
+    asked_on = models.DateField("requested on", null=True, blank=True)
     received_on = models.DateField("received on", null=True, blank=True)
-    asked_of = models.CharField("asked of", max_length=120, blank=True)
+    asked_of = models.CharField("requested from", max_length=120, blank=True)
     history = HistoricalRecords()
 
     class Meta:
@@ -60,14 +61,14 @@ class ReferralDocument(ClinicalModel):
             models.UniqueConstraint(
                 name="referraldocument_one_of_a_kind",
                 fields=["referral", "kind"],
-                violation_error_message="This paper is already on the list.",
+                violation_error_message="This record is already on the list.",
             ),
             models.CheckConstraint(
                 name="referraldocument_received_after_asked",
                 condition=Q(asked_on=None)
                 | Q(received_on=None)
                 | Q(received_on__gte=F("asked_on")),
-                violation_error_message="A paper cannot come before it was asked for.",
+                violation_error_message="A record cannot come before it was requested.",
             ),
         ]
 

@@ -247,7 +247,7 @@ class NewPatientForm(AsksAgeForm, PatientForm):
     one_or_two = forms.ChoiceField(
         choices=[
             (SAME, "the same person; add this referral to the record"),
-            (ANOTHER, "another person of the same name and birth date"),
+            (ANOTHER, "another person of the same name and date of birth"),
         ],
         widget=forms.RadioSelect(),
         required=False,
@@ -270,7 +270,7 @@ class NewPatientForm(AsksAgeForm, PatientForm):
     def clean_born_on(self) -> Any:
         born = self.cleaned_data["born_on"]
         if born > self.today:
-            raise forms.ValidationError("The birth date lies in the future.")
+            raise forms.ValidationError("The date of birth lies in the future.")
         return born
 
     def clean(self) -> dict[str, Any]:

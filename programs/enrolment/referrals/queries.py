@@ -29,7 +29,7 @@ class ReferralLine:
     def who(self) -> str:
         """Who does the next step: its owner, else the role that can."""
         owner = self.referral.owner
-        return str(owner) if owner else f"nobody yet ({self.step.role})"
+        return str(owner) if owner else f"Unassigned ({self.step.role})"
 
 
 class OnClock(NamedTuple):
@@ -155,7 +155,7 @@ def not_yet_there(referral: Referral) -> list[str]:
         for words, is_there in [
             ("physician’s order", documents.ORDER in here),
             ("entry screen", patient.entry_screens.exists()),
-            ("class of risk", patient.stratifications.exists()),
+            ("risk class", patient.stratifications.exists()),
         ]
         if not is_there
     ]

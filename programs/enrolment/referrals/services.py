@@ -120,7 +120,7 @@ def assign(referral: Referral, owner: User | None, *, by: User) -> None:
     if owner is not None and row.patient.site_id not in owner.site_ids():
         raise ValidationError(f"{owner} does not work at {row.patient.site}.")
     row.owner = owner
-    save_as(row, by=by, reason=f"in the hands of {owner}" if owner else "in nobody’s hands")
+    save_as(row, by=by, reason=f"assigned to {owner}" if owner else "unassigned")
 
 
 @transaction.atomic
@@ -148,7 +148,7 @@ def ask_for(referral: Referral, kinds: Sequence[str], of: str, on: date, *, by: 
             paper = ReferralDocument(referral=row, kind=kind, asked_on=on, asked_of=of)
             save_as(paper, by=by, reason="asked for")
     if row.state in {Referral.State.NEW, Referral.State.CONTACTED} and _outstanding(row):
-        move(row, Referral.State.ASKING, by=by, reason="papers asked for")
+        move(row, Referral.State.ASKING, by=by, reason="records requested")
 
 
 @transaction.atomic
