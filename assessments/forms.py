@@ -12,6 +12,7 @@ from assessments.calc.catalogue import BY_KEY
 from assessments.calc.measure import EQUATION, Input, Measure
 from assessments.calc.vitals import BODY_SIZE
 from assessments.forms_schedule import carers
+from patients.calc.days import in_words
 from patients.calc.limits import NotScorable, OutOfRange
 from patients.calc.person import Person
 from patients.forms import (
@@ -151,7 +152,9 @@ class AssessmentForm(AsksTwiceForm):
         if day > self.today:
             raise forms.ValidationError("An assessment cannot be performed in the future.")
         if day < self.since:
-            raise forms.ValidationError(f"This person was referred on {self.since}; check the day.")
+            raise forms.ValidationError(
+                f"This person was referred on {in_words(self.since)}; check the day."
+            )
         return day
 
     def clean(self) -> dict[str, Any]:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from assessments.queries_schedule import lines_of
-from patients.calc.days import short_day
+from patients.calc.days import clock, short_day
 from programs.enrolment.courses.letters import special_hours
 from programs.enrolment.models import Enrolment
 from programs.prescription.calc.signature import due_dates, next_signature_due
@@ -29,7 +29,7 @@ def entries(enrolment: Enrolment, today: date) -> list[Entry]:
     for number, session in enumerate(planned, start=1):
         words = f"Session {number} of {enrolment.sessions_planned}"
         hour = special.get((session.slot_id, session.on), session.slot.starts_at)
-        at = f"{hour:%H:%M}"
+        at = clock(hour)
         found.append(Entry(session.on, "session", words, at, session.on < today))
     for line in lines_of(enrolment, today):
         milestone, on = line.milestone, line.performed_on or line.on

@@ -7,12 +7,14 @@ query finds the newest of all; those on a page are read kind by kind.
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime, time
 from typing import Any
 
 from django.db.models import IntegerField, QuerySet, Value
+from django.utils.timezone import localtime
 
 from assessments.models import Assessment, Concern, Measurement
+from patients.calc.days import clock, in_words
 from patients.models import (
     Allergy,
     Condition,
@@ -179,9 +181,20 @@ def _fields(model: Any, version: Any, before: Any) -> list[FieldChange]:
         new = getattr(version, field.attname)
         old = getattr(before, field.attname) if before is not None else None
         if new != old and not (before is None and new in ("", [], {}, False)):
-            found.append(FieldChange(str(field.verbose_name), _words(old), _words(new)))
+            labels = dict(field.flatchoices)
+            was, now = (_words(labels.get(one, one) if labels else one) for one in (old, new))
+            found.append(FieldChange(str(field.verbose_name), was, now))
     return found
 
 
 def _words(value: Any) -> str:
-    return "empty" if value is None or value == "" else str(value)
+    if value is None or value == "":
+        return "empty"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, datetime):
+        at = localtime(value)
+        return f"{in_words(at)}, {clock(at)}"
+    if isinstance(value, date):
+        return in_words(value)
+    return clock(value) if isinstance(value, time) else str(value)

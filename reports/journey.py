@@ -8,7 +8,7 @@ from datetime import date
 
 from assessments.calc.schedule import Line
 from assessments.calc.timing import Standing
-from patients.calc.days import in_words
+from patients.calc.days import clock, in_words
 from programs.attendance.models import Visit
 from programs.enrolment.models import Enrolment, PlannedSession
 from programs.prescription.calc.signature import due_dates, next_signature_due
@@ -125,7 +125,7 @@ def _rows(planned: list[PlannedSession], visits: list[Visit]) -> dict[tuple, tup
     return {
         key: (
             slots[key].get_weekday_display()[:3]
-            + (f" {slots[key].starts_at:%H:%M}" if crowded else ""),
+            + (f" {clock(slots[key].starts_at)}" if crowded else ""),
             TOP + i * ROW,
         )
         for i, key in enumerate(sorted(slots))

@@ -7,6 +7,7 @@ from django.contrib.auth.decorators import permission_required
 from django.http import HttpResponse
 from django.shortcuts import render
 
+from patients.calc.days import clock
 from patients.forms import plain_helper
 from programs.enrolment.models.timetable import Weekday
 from programs.staff.access import current_site
@@ -66,7 +67,7 @@ def outlook(request: StaffRequest) -> HttpResponse:
         if data.get("weekday") is not None:
             wider = with_class(facts.clinic, data["weekday"], data.get("seats") or 8)
             context["what_if"] = simulate(wider)
-            at = f" at {data['at']:%H:%M}" if data.get("at") else ""
+            at = f" at {clock(data['at'])}" if data.get("at") else ""
             context["what_if_words"] = (
                 f"with a class on {Weekday(data['weekday']).label}{at}, "
                 f"{data.get('seats') or 8} seats"

@@ -17,6 +17,9 @@ BY_HAND = {
 # A day without its year; hours alone and names of weekdays are none.
 NO_YEAR = re.compile(r"""date:(["'])(?!c\1|l\1|[GH]:i\1)(?:(?!\1|Y).)*\1""")
 CODE_NO_YEAR = re.compile(r"%-?d %[bB](?! %Y|<br>%Y)")
+# An hour is told as G:i; forms and links write what browsers read.
+OTHER_CLOCK = re.compile(r"""(?:date|time):(["'])(?:(?!\1).)*(?:H:i|h:i|g:i|P|Y-m-d H)""")
+CODE_OTHER_CLOCK = re.compile(r"\{[^{}\"]*:%(?:H:%M|Y-%m-%d[ T])")
 DAYS = "patients/calc/days.py"  # says the year of every day outside the current one
 BOX = re.compile(r"<(?:input|select|textarea)\b")
 
@@ -46,3 +49,11 @@ def test_every_day_is_told_by_one_function_that_knows_the_year():
     code = [path for room in rooms for path in (root / room).rglob("*.py")]
     bare = {p.relative_to(root).as_posix() for p in code if CODE_NO_YEAR.search(p.read_text())}
     assert bare == {DAYS}
+
+
+def test_every_hour_is_told_by_one_clock():
+    assert not {name for name, source in sources().items() if OTHER_CLOCK.search(source)}
+    root = TEMPLATES.parent
+    rooms = ("patients", "assessments", "programs", "reports", "config")
+    code = [path for room in rooms for path in (root / room).rglob("*.py")]
+    assert not {f"{p}" for p in code if CODE_OTHER_CLOCK.search(p.read_text())}

@@ -1,6 +1,6 @@
-"""A day in words (the forms are a project choice)."""
+"""A day and an hour in words (the forms are a project choice)."""
 
-from datetime import date
+from datetime import date, datetime, time
 
 
 def in_words(day: date) -> str:
@@ -60,3 +60,17 @@ def long_day(day: date, today: date) -> str:
     Weekday, day and month, and the year outside that of today.
     """
     return f"{day:%A %-d %B}" if day.year == today.year else f"{day:%A %-d %B %Y}"
+
+
+def clock(at: time | datetime) -> str:
+    """An hour as every page writes it: 9:05, of 24 hours and without a leading zero.
+
+    Parameters
+    ----------
+    at : time of the day, or an instant already in the site's own time.
+
+    Returns
+    -------
+    Hours and minutes.
+    """
+    return f"{at:%-H:%M}"

@@ -7,6 +7,7 @@ from django.db import models
 from django.db.models import F
 from simple_history.models import HistoricalRecords
 
+from patients.calc.days import in_words
 from patients.calc.limits import WEIGHT_KG
 from patients.constraints import within
 from patients.history import ClinicalModel, ClinicalQuerySet
@@ -65,4 +66,4 @@ class BodyWeight(ClinicalModel):
         ]
 
     def __str__(self) -> str:
-        return f"{self.kg:g} kg on {self.on}"
+        return f"{self.kg:g} kg on {in_words(self.on)}"

@@ -11,6 +11,7 @@ from django.db.models import Q
 from django.utils import timezone
 from simple_history.models import HistoricalRecords
 
+from patients.calc.days import in_words
 from patients.history import ClinicalModel
 from programs.staff.calc.readiness import ITEM_WORDS, LEAST_STAFF, PATIENTS_PER_STAFF
 from programs.staff.roles import Role
@@ -177,7 +178,7 @@ class OpeningCheck(ClinicalModel):
         ordering = ["-on", "-at", "-pk"]
 
     def __str__(self) -> str:
-        return f"opening check of {self.on}"
+        return f"opening check of {in_words(self.on)}"
 
     @property
     def wrong(self) -> list[str]:
@@ -202,7 +203,7 @@ class Drill(ClinicalModel):
         ordering = ["-on", "-pk"]
 
     def __str__(self) -> str:
-        return f"{self.scenario}, {self.on}"
+        return f"{self.scenario}, {in_words(self.on)}"
 
 
 class DemoMark(models.Model):

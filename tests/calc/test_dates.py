@@ -1,12 +1,13 @@
 """Clock, calendar, signatures, assessments: everything counted in days."""
 
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from patients.calc.age import age_on
+from patients.calc.days import clock
 from patients.calc.limits import OutOfRange
 from programs.enrolment.calc.calendar import (
     NoRoomInCourse,
@@ -58,6 +59,19 @@ def test_start_clock_says_what_it_counts_from():
     for known in [days, days | {"discharged_on": None}, dict.fromkeys(days)]:
         anchors.append(start_clock(START, referred_on=date(2026, 2, 20), **known).anchor)
     assert anchors == ["discharge", "event", "referral"]
+
+
+@pytest.mark.parametrize(
+    ("at", "said"),
+    [
+        (time(9, 5), "9:05"),
+        (time(0, 0), "0:00"),
+        (time(13, 30, 59), "13:30"),
+        (datetime(2026, 3, 2, 23, 59, tzinfo=UTC), "23:59"),
+    ],
+)
+def test_the_clock_has_24_hours_and_no_leading_zero(at, said):
+    assert clock(at) == said
 
 
 def test_36_sessions_three_times_a_week_take_twelve_weeks():

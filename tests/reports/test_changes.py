@@ -1,9 +1,11 @@
 """Every version once, newest first, page by page, each beside the version before it."""
 
 import re
+from datetime import UTC, date, datetime
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from patients import services
 from patients.models import Patient
@@ -67,3 +69,23 @@ def test_the_page_leads_to_every_version(client, clinician, busy):
             break
         address = found[1]
     assert n == stored(busy)
+
+
+def test_values_are_told_in_words_by_the_clock_on_the_wall(course, site):
+    """A choice by its label, a day and an hour as on every other page."""
+    site.time_zone = "America/New_York"
+    noon = datetime(2026, 11, 26, 17, 5, tzinfo=UTC)  # 12:05 in Boston
+    with timezone.override(site.time_zone):
+        visit = VisitFactory(enrolment=course, state="arrived", arrived_at=noon, has_ecg=True)
+        patient = PatientFactory(site=site, born_on=date(1958, 2, 3))
+        said = {
+            (line.what, change.name): change.after
+            for one in (course.patient, patient)
+            for line in lines_of(versions_of(one))
+            for change in line.fields
+        }
+    assert visit.arrived_at == noon
+    assert said["visit", "state"] == "checked in"
+    assert said["visit", "arrived at"] == "26 Nov 2026, 12:05"
+    assert said["visit", "continuous ECG monitoring"] == "yes"
+    assert said["patient", "date of birth"] == "3 Feb 1958"

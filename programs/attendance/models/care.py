@@ -4,8 +4,10 @@ from datetime import timedelta
 
 from django.db import models
 from django.db.models import Q
+from django.utils.timezone import localtime
 from simple_history.models import HistoricalRecords
 
+from patients.calc.days import clock, in_words
 from patients.calc.limits import CARBOHYDRATE_G, HOME_MINUTES, HOME_STEPS
 from patients.constraints import within
 from patients.history import ClinicalModel
@@ -32,7 +34,7 @@ class Carbohydrate(ClinicalModel):
         constraints = [within("grams", CARBOHYDRATE_G, table="carbohydrate")]
 
     def __str__(self) -> str:
-        return f"{self.grams} g at {self.given_at:%H:%M}"
+        return f"{self.grams} g at {clock(localtime(self.given_at))}"
 
     @property
     def recheck_at(self):
@@ -63,7 +65,7 @@ class Teaching(ClinicalModel):
         ]
 
     def __str__(self) -> str:
-        return f"{self.topic}, {self.on}"
+        return f"{self.topic}, {in_words(self.on)}"
 
 
 class HomeReport(ClinicalModel):

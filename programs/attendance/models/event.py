@@ -3,8 +3,10 @@
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.utils.timezone import localtime
 from simple_history.models import HistoricalRecords
 
+from patients.calc.days import clock, in_words
 from patients.history import ClinicalModel, VersionedModel
 from programs.attendance.models.visit import Visit
 
@@ -72,7 +74,8 @@ class SafetyEvent(VersionedModel):
         ]
 
     def __str__(self) -> str:
-        return f"{self.get_kind_display()}, {self.happened_at:%Y-%m-%d %H:%M}"
+        at = localtime(self.happened_at)
+        return f"{self.get_kind_display()}, {in_words(at)}, {clock(at)}"
 
 
 class EventEntry(ClinicalModel):
@@ -91,4 +94,4 @@ class EventEntry(ClinicalModel):
         ordering = ["at", "pk"]
 
     def __str__(self) -> str:
-        return f"{self.at:%H:%M} {self.words}"
+        return f"{clock(localtime(self.at))} {self.words}"

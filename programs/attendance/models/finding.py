@@ -5,6 +5,7 @@ from django.db import models
 from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
+from patients.calc.days import in_words
 from patients.history import ClinicalModel
 from programs.attendance.calc.levels import Level
 from programs.attendance.models.visit import Visit
@@ -137,7 +138,7 @@ class Interruption(ClinicalModel):
         ]
 
     def __str__(self) -> str:
-        return f"{self.get_kind_display()} on {self.visit.on}"
+        return f"{self.get_kind_display()} on {in_words(self.visit.on)}"
 
     @property
     def stands(self) -> bool:

@@ -5,6 +5,7 @@ from django.db import models
 from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
+from patients.calc.days import in_words
 from patients.history import ClinicalModel
 from programs.enrolment.models import ClassSlot
 
@@ -62,7 +63,7 @@ class ClassMeeting(ClinicalModel):
         indexes = [models.Index(name="classmeeting_day_idx", fields=["on"])]
 
     def __str__(self) -> str:
-        return f"{self.slot}, {self.on}"
+        return f"{self.slot}, {in_words(self.on)}"
 
     @property
     def is_open(self) -> bool:

@@ -2,8 +2,10 @@
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils.timezone import localtime
 from simple_history.models import HistoricalRecords
 
+from patients.calc.days import clock
 from patients.calc.limits import (
     ANGINA_GRADE,
     BOUT_MINUTES,
@@ -97,7 +99,7 @@ class Reading(ClinicalModel):
         ]
 
     def __str__(self) -> str:
-        return f"reading {self.phase} at {self.taken_at:%H:%M}"
+        return f"reading {self.phase} at {clock(localtime(self.taken_at))}"
 
     @property
     def pressure(self) -> str:

@@ -8,6 +8,7 @@ from django.db import models
 from django.db.models import Count, F, Max, Min, Q
 from simple_history.models import HistoricalRecords
 
+from patients.calc.days import in_words
 from patients.calc.limits import (
     SESSION_MINUTES,
 )
@@ -205,7 +206,7 @@ class Visit(VersionedModel):
         ]
 
     def __str__(self) -> str:
-        return f"visit of {self.enrolment.patient} on {self.on}"
+        return f"visit of {self.enrolment.patient} on {in_words(self.on)}"
 
     @property
     def sessions_counted(self) -> int:

@@ -5,6 +5,7 @@ from typing import Any
 from crispy_forms.layout import Field, Layout
 from django import forms
 
+from patients.calc.days import clock, in_words
 from patients.forms import NOTHING_CHOSEN, DayField, OnceForm, plain_helper
 from patients.models import Condition
 from programs.enrolment.models import ClassSlot, Enrolment, PlannedSession
@@ -14,7 +15,7 @@ from programs.staff.models import Role, User
 
 class ClinicianForm(forms.Form):
     clinician = forms.ModelChoiceField(
-        User.objects.none(), required=False, label="Looked after by", empty_label="nobody yet"
+        User.objects.none(), required=False, label="Assigned to", empty_label="Unassigned"
     )
 
     def __init__(self, *args: Any, site: Any, **kwargs: Any) -> None:
@@ -55,7 +56,9 @@ class MoveSessionForm(forms.Form):
         site = enrolment.patient.site
         session, slot = self.fields["session"], self.fields["slot"]
         session.queryset = enrolment.planned.filter(on__gt=site.today()).select_related("slot")  # type: ignore[attr-defined]
-        session.label_from_instance = lambda p: f"{p.on:%a %-d %b %Y}, {p.slot.starts_at:%H:%M}"  # type: ignore[attr-defined]
+        session.label_from_instance = (  # type: ignore[attr-defined]
+            lambda p: f"{p.on:%a} {in_words(p.on)}, {clock(p.slot.starts_at)}"
+        )
         slot.queryset = ClassSlot.objects.filter(site=site, is_open=True)  # type: ignore[attr-defined]
 
 
@@ -122,7 +125,7 @@ class ResumeForm(forms.Form):
 class CloseForm(forms.Form):
     closed_on = DayField(label="Last day")
     outcome = forms.ChoiceField(
-        choices=[NOTHING_CHOSEN, *Enrolment.Outcome.choices], label="Left because"
+        choices=[NOTHING_CHOSEN, *Enrolment.Outcome.choices], label="Discharge"
     )
 
     def __init__(self, *args: Any, today: Any, **kwargs: Any) -> None:

@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
+from patients.calc.days import clock, in_words
 from patients.history import ClinicalModel, ClinicalQuerySet
 from programs.enrolment.calc.calendar import WeeklyClass
 
@@ -71,7 +72,7 @@ class ClassSlot(ClinicalModel):
         ]
 
     def __str__(self) -> str:
-        return f"{self.get_weekday_display()} {self.starts_at:%H:%M}"
+        return f"{self.get_weekday_display()} {clock(self.starts_at)}"
 
     @property
     def weekly(self) -> WeeklyClass:
@@ -109,7 +110,7 @@ class Closure(ClinicalModel):
         ]
 
     def __str__(self) -> str:
-        return f"{self.on}: {self.reason}"
+        return f"{in_words(self.on)}: {self.reason}"
 
 
 class ClassChange(ClinicalModel):
@@ -147,4 +148,4 @@ class ClassChange(ClinicalModel):
         ]
 
     def __str__(self) -> str:
-        return f"{self.slot} on {self.on}: {self.reason}"
+        return f"{self.slot} on {in_words(self.on)}: {self.reason}"

@@ -11,7 +11,7 @@ from itertools import combinations
 from django.core.exceptions import ValidationError
 from django.db.models import Count
 
-from patients.calc.days import in_words
+from patients.calc.days import clock, in_words
 from patients.history import delete_as, save_new_as
 from programs.enrolment.calc.calendar import (
     COUNTED_A_DAY,
@@ -123,7 +123,7 @@ def _refuse_same_hour(
         if day == other in days and overlaps(one, first.minutes, two, second.minutes):
             raise ValidationError(
                 f"Two classes at the same hour on {in_words(day)}: "
-                f"{one:%H:%M} and {two:%H:%M}. Choose one of them."
+                f"{clock(one)} and {clock(two)}. Choose one of them."
             )
 
 

@@ -5,6 +5,7 @@ from datetime import date, timedelta
 
 from django.db.models import Count
 
+from patients.calc.days import clock
 from programs.enrolment.calc.start_finder import Offer, OpenClass, find_starts
 from programs.enrolment.models import ClassChange, ClassSlot, Closure, PlannedSession, Referral
 from programs.staff.models import Site
@@ -117,7 +118,7 @@ class OfferLine:
     def words(self) -> str:
         if self.offer.is_same_hour:
             days = ", ".join(slot.get_weekday_display() for slot in self.slots)
-            return f"{days} at {self.slots[0].starts_at:%H:%M}"
+            return f"{days} at {clock(self.slots[0].starts_at)}"
         return ", ".join(str(slot) for slot in self.slots)
 
 
