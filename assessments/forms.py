@@ -24,6 +24,7 @@ from patients.forms import (
     as_typed,
     plain_helper,
 )
+from patients.rendering import why_each
 from programs.staff.models import User
 
 
@@ -97,6 +98,7 @@ class AssessmentForm(AsksTwiceForm):
             Div("performed_on", css_class="fields"),
             Div(*[self._section(measure) for measure in self.measures], css_class="measure-grid"),
             "note",
+            HTML(why_each((measure.name, measure.citation) for measure in self.measures)),
         )
 
     def _fill_in_known(self) -> None:
@@ -141,7 +143,6 @@ class AssessmentForm(AsksTwiceForm):
         shape = "items" if first.options or first.is_yes_no else "fields"
         return Div(
             HTML(f"<h2>{measure.name}</h2>"),
-            HTML(f'<p class="source">{measure.citation}</p>'),
             Div(*names, css_class=shape),
             css_class="sheet measure wide" if len(names) > 3 else "sheet measure",
             css_id=measure.key,
@@ -250,7 +251,7 @@ class CloseConcernForm(forms.Form):
         label="What was done, and by whom",
         min_length=15,
         widget=forms.Textarea(attrs={"rows": 3}),
-        error_messages={"min_length": "Say in words what was done; somebody will rely on it."},
+        error_messages={"min_length": "Say what was done; somebody will rely on it."},
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -259,7 +260,7 @@ class CloseConcernForm(forms.Form):
 
 
 class HandOverForm(forms.Form):
-    to = forms.ModelChoiceField(User.objects.none(), label="Give to")
+    to = forms.ModelChoiceField(User.objects.none(), label="Assign to")
 
     def __init__(self, *args: Any, site: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

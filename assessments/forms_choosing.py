@@ -48,7 +48,7 @@ class UsualTestsForm(OnceForm):
         widget=forms.CheckboxSelectMultiple,
         label="Tests",
     )
-    reason = forms.CharField(max_length=200, label="Why does it change?")
+    reason = forms.CharField(max_length=200, label="Reason")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -57,7 +57,7 @@ class UsualTestsForm(OnceForm):
 
 class EquationForm(OnceForm):
     equation = forms.TypedChoiceField(coerce=int, label="Reference equation")
-    reason = forms.CharField(max_length=200, label="Why does it change?")
+    reason = forms.CharField(max_length=200, label="Reason")
 
     def __init__(self, *args: Any, measure: Measure, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -17,7 +17,7 @@ class PolicyForm(OnceForm):
     informal_every_days = forms.TypedChoiceField(
         choices=[(days, f"{days} days") for days in INFORMAL_CHOICES],
         coerce=int,
-        label="An informal check every",
+        label="A progress check every",
         help_text="Holds for what comes due from today on.",
     )
     longest_course_m = NumberField(
@@ -29,10 +29,10 @@ class PolicyForm(OnceForm):
         User.objects.none(),
         required=False,
         label="A concern goes to",
-        empty_label="who looks after the course",
+        empty_label="whoever the course is assigned to",
         help_text="Such as an answer above zero to PHQ-9 item 9.",
     )
-    reason = forms.CharField(max_length=200, label="Why does it change?")
+    reason = forms.CharField(max_length=200, label="Reason")
 
     def __init__(self, *args: Any, site: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -49,7 +49,7 @@ class PolicyForm(OnceForm):
 
 
 class TargetForm(OnceForm):
-    reason = forms.CharField(max_length=200, label="Why does it change?")
+    reason = forms.CharField(max_length=200, label="Reason")
 
     def __init__(self, *args: Any, target: Target, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

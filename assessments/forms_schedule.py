@@ -26,7 +26,7 @@ def carers(site: Any) -> Any:
 class PlanForm(forms.Form):
     planned_on = DayField(label="Book for", required=False)
     with_whom = forms.ModelChoiceField(
-        User.objects.none(), label="With", required=False, empty_label="whoever looks after it"
+        User.objects.none(), label="With", required=False, empty_label="whoever it is assigned to"
     )
 
     def __init__(self, *args: Any, site: Any, **kwargs: Any) -> None:
@@ -61,7 +61,7 @@ class BookManyForm(OnceForm):
     """Shared by the lines of a bulk booking; the lines themselves are read beside it."""
 
     with_whom = forms.ModelChoiceField(
-        User.objects.none(), label="With", required=False, empty_label="whoever looks after each"
+        User.objects.none(), label="With", required=False, empty_label="whoever each is assigned to"
     )
 
     def __init__(self, *args: Any, site: Any, **kwargs: Any) -> None:

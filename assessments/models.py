@@ -25,7 +25,7 @@ class Assessment(VersionedModel):
 
     class Kind(models.TextChoices):
         BASELINE = "baseline", "Baseline assessment"
-        INFORMAL = "informal", "Informal check"
+        INFORMAL = "informal", "Progress check"
         SIX_WEEKS = "six_weeks", "Six-week reassessment"
         EXIT = "exit", "Exit assessment"
 
@@ -267,7 +267,7 @@ class AssessmentPolicy(VersionedModel):
             models.CheckConstraint(
                 name="assessmentpolicy_informal_possible",
                 condition=Q(informal_every_days__in=[7, 14]),
-                violation_error_message="Informal checks come every 7 or every 14 days.",
+                violation_error_message="Progress checks come every 7 or every 14 days.",
             ),
             within("longest_course_m", COURSE_M, table="assessmentpolicy"),
         ]

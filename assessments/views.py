@@ -295,7 +295,7 @@ def hand_over(request: StaffRequest, pk: int) -> HttpResponse:
     if form.is_valid():
         try:
             services.hand_over(found, form.cleaned_data["to"], by=user)
-            messages.success(request, f"Now in the hands of {form.cleaned_data['to']}.")
+            messages.success(request, f"Now assigned to {form.cleaned_data['to']}.")
             return redirect("assessments:concern", pk)
         except ValidationError as error:
             form.add_error(None, error.messages)  # type: ignore[arg-type]

@@ -127,7 +127,7 @@ def _take(request: StaffRequest, row: Enrolment, step: str, data: Any, key: Any)
         row.refresh_from_db()
         if step == "transfer":
             give_up_bookings(row, by=user)
-    done = "Saved." if step == "clinician" else "Saved; the calendar is planned anew."
+    done = "Saved." if step == "clinician" else "Saved. Sessions re-planned."
     messages.success(request, done)
     return redirect("reports:journey", row.patient_id)
 

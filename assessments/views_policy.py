@@ -153,7 +153,7 @@ def _policy_words(version: Any) -> str:
     words = [f"checks every {version.informal_every_days} days"]
     if version.longest_course_m:
         words.append(f"course up to {version.longest_course_m:g} m")
-    words.append(f"concerns to {version.concern_owner or 'who looks after the course'}")
+    words.append(f"concerns to {version.concern_owner or 'whoever the course is assigned to'}")
     return ", ".join(words)
 
 

@@ -72,7 +72,7 @@ def not_obtained(request: StaffRequest, pk: int, kind: str, number: int) -> Http
     if form.is_valid():
         try:
             row = services.excuse(enrolment, kind, number, form.cleaned_data["reason"], by=user)
-            messages.success(request, f"{row}: noted why it was not obtained.")
+            messages.success(request, f"{row}: reason recorded.")
             return redirect("assessments:course", pk)
         except ValidationError as error:
             form.add_error(None, error.messages)  # type: ignore[arg-type]
@@ -87,7 +87,7 @@ def take(request: StaffRequest, pk: int) -> HttpResponse:
     enrolment = get_enrolment_for(user, pk)
     try:
         look_after(enrolment, user, only_if_free=True, by=user)
-        messages.success(request, f"You look after {enrolment.patient} now.")
+        messages.success(request, f"{enrolment.patient} is assigned to you.")
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     return redirect("reports:due")

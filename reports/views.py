@@ -82,7 +82,7 @@ def course_for(patient: Patient, pk: str | None) -> Enrolment | None:
 def journey(request: StaffRequest, pk: int) -> HttpResponse:
     """The signature page: one person's twelve weeks."""
     patient = get_patient_for(request.user, pk)
-    audit.look(patient, "journey", by=request.user)
+    audit.look(patient, "overview", by=request.user)
     enrolment = course_for(patient, request.GET.get("course"))
     today = patient.site.today()
     context: dict[str, Any] = {

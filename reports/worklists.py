@@ -108,7 +108,7 @@ def _shares(hands: Sequence[int | None], user: User, whose: str) -> list[Share]:
         name = "Mine" if pk == user.pk else names[pk]
         shares.append(Share(str(pk), name, found[pk], whose == str(pk)))
     if nobodys:
-        shares.append(Share("none", "Nobody’s", nobodys, whose == "none"))
+        shares.append(Share("none", "Unassigned", nobodys, whose == "none"))
     return shares
 
 

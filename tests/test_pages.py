@@ -199,7 +199,7 @@ def test_every_page_about_a_patient_leaves_a_look(client, people, course):
     for name in ["reports:journey", "reports:outcomes", "patients:background"]:
         client.get(reverse(name, args=[course.patient_id]))
     looks = AuditEvent.objects.filter(kind="look", patient=course.patient)
-    assert set(looks.values_list("what", flat=True)) == {"journey", "outcomes", "background"}
+    assert set(looks.values_list("what", flat=True)) == {"overview", "outcomes", "background"}
     assert {look.user for look in looks} == {people["clinician"]}
 
 
@@ -539,7 +539,7 @@ def test_looks_of_another_sites_patient_are_not_shown(client, people, site):
     two_sites = people["floor"]
     mine, foreign = PatientFactory(site=site), PatientFactory()
     for patient in (mine, foreign):
-        audit.look(patient, "journey", by=two_sites)
+        audit.look(patient, "overview", by=two_sites)
     client.force_login(people["administrator"])
     page = client.get(reverse("staff:looks")).content.decode()
     assert mine.family_name in page

@@ -16,7 +16,7 @@ INFORMAL_CHOICES = (WEEK, INFORMAL_EVERY_DAYS)
 SIX_WEEKS_DAYS = 42
 KIND_NAMES = {
     "baseline": "Baseline assessment",
-    "informal": "Informal check",
+    "informal": "Progress check",
     "six_weeks": "Six-week reassessment",
     "exit": "Exit assessment",
 }

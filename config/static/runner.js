@@ -34,7 +34,7 @@ function sixMinutes() {
   part("time").textContent = clock(Math.ceil(left));
   part("count").textContent = state.lengths;
   part("distance").textContent = `${metres()} m`;
-  part("rest").textContent = resting() ? "Walks on" : "Rests";
+  part("rest").textContent = resting() ? "Resume walking" : "Rest";
   const rested = state.rests.reduce((sum, r) => sum + ((r.until ?? Math.min(Date.now(), state.stop ?? Infinity)) - r.from) / 1000, 0);
   part("rested").textContent = state.rests.length ? `${state.rests.length} rests, ${clock(rested)} in all` : "no rest";
   part("field-distance").value = metres();

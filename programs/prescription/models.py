@@ -165,7 +165,7 @@ class TreatmentPlan(VersionedModel):
                 name="treatmentplan_one_draft",
                 fields=["enrolment"],
                 condition=Q(signed_on=None),
-                violation_error_message="A draft of this plan already waits for signature.",
+                violation_error_message="A draft of this plan is already awaiting signature.",
             ),
             models.CheckConstraint(
                 name="treatmentplan_signature_whole",

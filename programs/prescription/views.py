@@ -128,7 +128,7 @@ def sign_prescription(request: StaffRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(found, pk=pk)
     try:
         services.sign_prescription(row, by=request.user)
-        messages.success(request, "Signed.")
+        messages.success(request, "Prescription signed.")
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     return redirect("prescription:prescribe", row.enrolment_id)

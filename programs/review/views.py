@@ -42,7 +42,7 @@ def plan(request: StaffRequest, pk: int) -> HttpResponse:
             try:
                 seen = request.POST.get("seen_version", "")
                 services.prepare_plan(form.save(commit=False), seen=whole(seen) or 0, by=user)
-                words = "The draft is saved and waits for signature."
+                words = "Draft saved, awaiting signature."
                 messages.success(request, words, extra_tags=f"plan-{pk}")
                 return redirect("review:plan", pk)
             except StaleVersion:
@@ -79,7 +79,7 @@ def sign_plan(request: StaffRequest, pk: int) -> HttpResponse:
     try:
         seen = request.POST.get("seen_version", "")
         services.sign_plan(row, seen=whole(seen) or 0, by=request.user)
-        messages.success(request, "Signed.")
+        messages.success(request, "Plan signed.")
     except StaleVersion:
         messages.error(request, "The draft changed since you opened it. Read it again, then sign.")
     except ValidationError as error:

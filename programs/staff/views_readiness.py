@@ -55,7 +55,7 @@ def check(request: StaffRequest) -> HttpResponse:
         try:
             note = form.cleaned_data["note"]
             services.record_check(site, form.answers(), note, key=form.key, by=user)
-            messages.success(request, "Opening check stored.")
+            messages.success(request, "Opening check signed.")
             return redirect("staff:readiness")
         except AlreadyTaken:
             return redirect("staff:readiness")
@@ -74,7 +74,7 @@ def drill(request: StaffRequest) -> HttpResponse:
         given = {n: form.cleaned_data[n] for n in ["on", "scenario", "who", "learned"]}
         try:
             services.record_drill(site, key=form.key, by=user, **given)
-            messages.success(request, "Drill stored.")
+            messages.success(request, "Drill saved.")
             return redirect("staff:readiness")
         except AlreadyTaken:
             return redirect("staff:readiness")
@@ -101,7 +101,7 @@ def edit_card(request: StaffRequest, pk: int | None = None) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             services.save_card(form.save(commit=False), key=key_in(request.POST), by=user)
-            messages.success(request, "Card stored.")
+            messages.success(request, "Certification saved.")
             return redirect("staff:readiness")
         except AlreadyTaken:
             return redirect("staff:readiness")

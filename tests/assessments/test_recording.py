@@ -52,7 +52,7 @@ def test_class_list_learns_what_is_due_next(record, course):
     assert has_baseline(course)
     review = due_on(course, course.patient.site.today())
     assert (review.name, review.on) == (
-        "Informal check",
+        "Progress check",
         course.starts_on + timedelta(days=14),
     )
 

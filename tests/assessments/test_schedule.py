@@ -268,7 +268,7 @@ def test_due_can_be_narrowed_to_one_clinician(site, clinician, client):
     enrolments.look_after(mine, clinician, by=clinician)
     enrolments.look_after(theirs, other, by=clinician)
     shares = {s.name: s.n for s in due_for(clinician).shares}
-    assert shares["Mine"] == shares[str(other)] == shares["Nobody’s"]
+    assert shares["Mine"] == shares[str(other)] == shares["Unassigned"]
 
     def whose(key):
         return {line.enrolment for line in with_courses(due_for(clinician, key).assessments)}
@@ -332,7 +332,7 @@ def test_a_concern_is_handed_over_to_somebody_who_may_close_it(
     concern.refresh_from_db()
     assert concern.owner == physician
     url = reverse("assessments:concern", args=[concern.pk])
-    assert "Say in words what was done" in client.post(url, {"outcome": "x"}).content.decode()
+    assert "Say what was done" in client.post(url, {"outcome": "x"}).content.decode()
     services.close_concern(concern, "spoke with him", by=physician)
     page = client.get(url).content.decode()
     assert f"handed to {physician}" in page

@@ -31,8 +31,8 @@ def test_six_minutes_are_counted_through_a_reload_and_without_network(desk, base
     page.context.set_offline(True)
     for _ in range(12):
         page.get_by_role("button", name="Length done").click()
-    page.get_by_role("button", name="Rests").click()
-    page.get_by_role("button", name="Walks on").click()
+    page.get_by_role("button", name="Rest", exact=True).click()
+    page.get_by_role("button", name="Resume walking").click()
     page.evaluate(MINUTES_LATER.format(6))
     page.get_by_label("Metres of the last length").fill("12")
     assert page.locator("[data-part=time]").inner_text() == "0:00"
@@ -91,7 +91,7 @@ def test_shuttles_are_counted_by_level_and_corrected(desk, baseline):
     desk.go(f"/assessments/{baseline.pk}/run/incremental_shuttle_walk/")
     page.get_by_role("button", name="Start").click()
     page.evaluate("const now = Date.now; Date.now = () => now() + 185000;")
-    page.get_by_role("button", name="Stops").click()
+    page.get_by_role("button", name="End test").click()
     assert (
         page.locator("[data-part=count]").inner_text() == "3.5"
     )  # 3 + 4 + 5 shuttles in 3 minutes
@@ -210,7 +210,7 @@ def test_tests_run_one_after_another_lose_nothing_typed_or_taken(desk, baseline)
     page.get_by_role("button", name="Right knee up").click()
     # While it runs nothing can be taken, and nothing is wiped.
     expect(page.get_by_role("button", name="Take into the assessment")).not_to_be_visible()
-    page.get_by_role("button", name="Stops before the time is over").click()
+    page.get_by_role("button", name="End test early").click()
     page.get_by_label("Right-knee lifts").fill("80")
     page.get_by_role("button", name="Take into the assessment").click()
     assert page.locator("[name=two_minute_step-steps]").input_value() == "80"
@@ -235,6 +235,6 @@ def test_a_walk_ended_early_says_when(desk, baseline):
     page.get_by_role("button", name="Start").click()
     page.get_by_role("button", name="Length done").click()
     page.evaluate(LATER.format(130000))
-    page.get_by_role("button", name="Stops", exact=True).click()
+    page.get_by_role("button", name="End test", exact=True).click()
     page.get_by_role("button", name="Take into the assessment").click()
     assert page.locator("[name=six_minute_walk-ended_after_s]").input_value() == "130"

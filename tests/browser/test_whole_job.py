@@ -43,7 +43,7 @@ def import_and_enrol(desk):
         box.check()
     page.get_by_role("button", name="Enrol and book every session").click()
     page.get_by_role("heading", name="Appointment letter").wait_for()
-    page.get_by_role("link", name="Patient page").click()
+    page.get_by_role("link", name="Overview").click()
     expect(page.get_by_role("heading", name="Petra Thistledown")).to_be_visible()
     expect(page.get_by_text("0 of 36 sessions counted")).to_be_visible()
 
@@ -173,24 +173,24 @@ def prescribe(desk):
     page.get_by_role("link", name="Treatment plan").click()
     page.get_by_label("Goals").fill("Walk to the market and back.")
     page.get_by_role("button", name="Save draft").click()
-    page.get_by_text("waits for signature").first.wait_for()
-    expect(page.get_by_role("button", name=re.compile("^Sign as"))).to_have_count(0)
+    page.get_by_text("awaiting signature").first.wait_for()
+    expect(page.get_by_role("button", name=re.compile("^Sign plan as"))).to_have_count(0)
 
 
 def sign(desk):
     page = desk.page
     desk.sign_in("physician")
     page.get_by_role("link", name="Open plan").click()
-    page.get_by_role("button", name=re.compile("^Sign as")).click()
-    page.get_by_text("Signed", exact=True).or_(page.get_by_text("Signed.")).first.wait_for()
+    page.get_by_role("button", name=re.compile("^Sign plan as")).click()
+    page.get_by_text("Signed", exact=True).or_(page.get_by_text("Plan signed.")).first.wait_for()
     expect(page.get_by_text(re.compile("next signature by"))).to_be_visible()
 
 
 def complete(desk):
     page = desk.page
     page.get_by_role("link", name="Course", exact=True).click()
-    page.get_by_label("Left because").select_option("completed")
-    page.get_by_role("button", name="End the course").click()
+    page.get_by_label("Discharge").select_option("completed")
+    page.get_by_role("button", name="End course").click()
     page.get_by_text(re.compile("ended .*completed")).wait_for()
 
 

@@ -147,7 +147,7 @@ def test_the_last_stage_is_told():
 
 
 def test_a_last_value_never_stands_for_the_exit():
-    base, check = point(400.0), point(430.0, HALF, name="Informal check")
+    base, check = point(400.0), point(430.0, HALF, name="Progress check")
     found = compare(BY_KEY["six_minute_walk"], {"baseline": base}, [base, check])
     assert found.last_known is check
     assert [cell.value for cell in found.cells] == ["400", "", ""]
@@ -187,7 +187,7 @@ def test_an_error_known_without_an_agreed_meaning():
 
 
 def test_last_value_and_reached_stages_in_words():
-    base, check = point(400.0), point(430.0, HALF, name="Informal check")
+    base, check = point(400.0), point(430.0, HALF, name="Progress check")
     found = compare(BY_KEY["six_minute_walk"], {"baseline": base}, [base, check])
     assert (found.last_known_value, found.baseline.value, found.latest) == ("430", "400", None)
     assert row("six_minute_walk", 400.0, 460.0).latest.value == "460"

@@ -84,7 +84,7 @@ def test_check_not_done_and_items_not_in_order_are_told_apart():
     words = readiness(replace(READY, check=check)).sentences
     assert words == [
         "Defibrillator tested: not in order. (J-04)",
-        "Oxygen full, masks there: not looked at. (J-04)",
+        "Oxygen full, masks there: not checked. (J-04)",
     ]
 
 

@@ -39,12 +39,12 @@ BASELINE = done("baseline", 1, 0)
         ((), -3, "Baseline assessment", 0),
         ((), 34, "Baseline assessment", 0),  # late, still worth doing
         ((), 35, "Six-week reassessment", 42),  # from now on a baseline would be none
-        ((BASELINE,), 0, "Informal check", 14),
-        ((BASELINE,), 18, "Informal check", 14),  # the last day of its window
-        ((BASELINE,), 19, "Informal check", 28),  # let go
-        ((BASELINE, booked("informal", 2, 16)), 10, "Informal check", 16),
-        ((BASELINE, booked("informal", 2, 16)), 17, "Informal check", 14),  # not kept
-        ((BASELINE, Record("informal", 2, None, None, "away")), 14, "Informal check", 28),
+        ((BASELINE,), 0, "Progress check", 14),
+        ((BASELINE,), 18, "Progress check", 14),  # the last day of its window
+        ((BASELINE,), 19, "Progress check", 28),  # let go
+        ((BASELINE, booked("informal", 2, 16)), 10, "Progress check", 16),
+        ((BASELINE, booked("informal", 2, 16)), 17, "Progress check", 14),  # not kept
+        ((BASELINE, Record("informal", 2, None, None, "away")), 14, "Progress check", 28),
         ((BASELINE, done("six_weeks", 1, 42)), 76, "Exit assessment", 83),
     ],
 )
@@ -64,7 +64,7 @@ def test_a_pause_pushes_what_follows_back_by_its_days(back, due):
     # Paused from day 14: as long as it lasts, up to the day asked about.
     pause = Pausing(on(14), None if back is None else on(back))
     found = due_next(course(pause), (BASELINE,), on(24 if back != 17 else 17))
-    assert found == Due("Informal check", on(due))
+    assert found == Due("Progress check", on(due))
 
 
 def test_a_course_knows_whether_it_is_paused():

@@ -1,5 +1,6 @@
 """Drafting a prescription from results: first values, the upper limit, the threshold."""
 
+import re
 from datetime import timedelta
 
 import pytest
@@ -101,7 +102,7 @@ def test_a_test_of_another_year_is_told_with_its_year(client, clinician, course)
     PrescriptionFactory(enrolment=course, method="reserve", tested_on=old, **tested)
     client.force_login(clinician)
     page = client.get(reverse("reports:journey", args=[course.patient_id])).content.decode()
-    assert f"{old:%-d %b %Y} (Karvonen" in page
+    assert re.search(rf"tested\s+{old:%-d %b %Y}</span>\s*<details class=\"why\">.*Karvonen", page)
 
 
 def test_only_what_is_newer_than_the_dose_changes_its_values(client, clinician, course, tested):
@@ -226,7 +227,7 @@ def test_a_second_measurement_of_the_same_day_is_asked_about(
     )  # fmt: skip
     client.force_login(clinician)
     page = post(client, opened, **{"resting_heart_rate-heart_rate_bpm": "72"})
-    words = "a second time on the same day, 66 /min in the informal check"
+    words = "a second time on the same day, 66 /min in the progress check"
     assert words in page.content.decode()
     confirmed = page.context["form"].data["confirmed"]
     typed = {"resting_heart_rate-heart_rate_bpm": "72", "confirmed": confirmed}

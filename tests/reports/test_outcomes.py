@@ -34,7 +34,7 @@ def test_trend_holds_every_day_in_order(course):
     result(course, "informal", 2, 6, 410)
     (row,) = comparison(course)
     assert [p.value for p in row.trend] == [400, 410, 430]
-    assert [p.name for p in row.trend] == ["Baseline assessment", *["Informal check"] * 2]
+    assert [p.name for p in row.trend] == ["Baseline assessment", *["Progress check"] * 2]
     figure = drawn(charts.trend(row))
     assert list(figure.data[1].y) == [400, 410, 430]
     assert list(figure.data[1].text) == ["400", "", ""]
@@ -63,7 +63,7 @@ def test_an_early_leavers_last_value_is_named_as_such(course, client, clinician)
     assert "not an exit value" not in client.get(url).content.decode()
     enrolments.close(course, course.patient.site.today(), "work", by=clinician)
     page = client.get(url).content.decode()
-    assert "431 m, informal check; not an exit value" in page
+    assert "431 m, progress check; not an exit value" in page
     assert page.count("missing") >= 2
 
 

@@ -130,7 +130,7 @@ def test_calendar_holds_sessions_assessments_and_signatures(site):
     assert names[0] == "Baseline assessment"
     assert names[-1] == "Exit assessment"
     assert "Six-week reassessment" in names
-    assert names.count("Informal check") == 4
+    assert names.count("Progress check") == 4
     assert [e.words for e in found if e.kind == "session"] == ["Session 1 of 36"]
 
 

@@ -161,10 +161,10 @@ def _cards(facts: Facts) -> list[Unmet]:
     for person, name in facts.staff.items():
         held = {kind for holder, kind in valid if holder == person}
         if not held & {"BLS", "ACLS"}:
-            words = f"{name} has no valid life-support card on record."
+            words = f"{name} has no valid life-support certification on record."
             found.append(Unmet("J-02", words, MASSACHUSETTS))
     if not any(kind == "ACLS" for _, kind in valid):
-        words = "Nobody present has a valid advanced life-support card on record."
+        words = "Nobody present has a valid advanced life-support certification on record."
         found.append(Unmet("J-02", words, MASSACHUSETTS))
     return found
 
@@ -176,7 +176,7 @@ def _equipment(facts: Facts) -> list[Unmet]:
     for key, words, source in ITEMS:
         answer = facts.check.get(key)
         if answer is not True:
-            state = "not looked at" if answer is None else "not in order"
+            state = "not checked" if answer is None else "not in order"
             found.append(Unmet("J-04", f"{words}: {state}.", source))
     return found
 
