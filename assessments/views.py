@@ -140,7 +140,7 @@ def record_page(
 
 
 def _wrong_form(pk: int, data: Any = None) -> ReasonForm:
-    return ReasonForm(data, label="Entered in error because", about=f"result_{pk}")
+    return ReasonForm(data, label="Reason", about=f"result_{pk}")
 
 
 def _add_form(form: AssessmentForm | None) -> AddTestForm | None:

@@ -22,7 +22,7 @@ LIMITS: tuple[tuple[str, str], ...] = (
     ("balance", "Balance, falls"),
     ("walking_speed", "Walking speed"),
     ("stairs", "Stairs"),
-    ("breathing", "Breathlessness, breathing muscles"),
+    ("breathing", "Dyspnea, breathing muscles"),
     ("mood", "Mood"),
     ("anxiety", "Anxiety, fear"),
     ("self_care", "Self-care, daily activities"),

@@ -38,7 +38,7 @@ from patients.calc.person import Person
 PROTOCOLS = ((1, "ramp"), (2, "steps"), (3, "Bruce"), (4, "modified Bruce"), (5, "other"))
 STOPPED_FOR = (
     (1, "fatigue"),
-    (2, "breathlessness"),
+    (2, "dyspnea"),
     (3, "legs"),
     (4, "chest pain"),
     (5, "ECG change"),

@@ -27,7 +27,7 @@ class PrescriptionForm(AsksTwiceForm):
     low_percent = NumberField(SHARE_PERCENT, label="From, of reserve")
     high_percent = NumberField(SHARE_PERCENT, label="To, of reserve")
     upper_limit_bpm = NumberField(HEART_RATE_BPM, whole=True, label="Upper limit")
-    upper_limit_reason = forms.CharField(max_length=80, required=False, label="Because")
+    upper_limit_reason = forms.CharField(max_length=80, required=False, label="Reason for limit")
     rpe_low = NumberField(RPE, whole=True, names_unit=True, label="RPE from", required=True)
     rpe_high = NumberField(RPE, whole=True, names_unit=True, label="RPE to", required=True)
     target_mets = NumberField(METS, label="Work")

@@ -55,7 +55,7 @@ def _keep_upper_limit(old: Prescription, draft: Prescription) -> None:
     if eased and draft.upper_limit_reason in {"", old.upper_limit_reason}:
         raise ValidationError(
             f"The prescription in force has an upper limit of {limit} /min; "
-            "say in “Because” why it is raised or dropped."
+            "give the reason why it is raised or dropped."
         )
 
 

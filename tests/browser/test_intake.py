@@ -73,7 +73,7 @@ def test_a_new_letter_is_typed_called_and_booked(desk, clinic):
     page.get_by_label("Requested from").fill("ward 4")
     hand.click(page.get_by_role("button", name="Request records"))
     page.get_by_text("Records requested").wait_for()
-    hand.click(page.get_by_role("button", name=re.compile("Received.*discharge summary")))
+    hand.click(page.get_by_role("button", name=re.compile("Mark as received.*discharge summary")))
     page.locator("[name=outcome]").select_option("reached")
     hand.click(page.get_by_role("button", name="Log contact"))
     hand.click(page.get_by_role("button", name="Confirm"))

@@ -167,7 +167,7 @@ def test_codes_of_answers_never_change():
         "mode": {1: "treadmill", 2: "cycle"},
         "protocol": {1: "ramp", 2: "steps", 3: "Bruce", 4: "modified Bruce", 5: "other"},
         "stopped_for": {
-            1: "fatigue", 2: "breathlessness", 3: "legs", 4: "chest pain", 5: "ECG change",
+            1: "fatigue", 2: "dyspnea", 3: "legs", 4: "chest pain", 5: "ECG change",
             6: "blood pressure", 7: "other",
         },
         "vt1_by": {1: "V-slope", 2: "ventilatory equivalents"},

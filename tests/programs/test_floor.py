@@ -549,7 +549,7 @@ def test_teaching_of_a_whole_class_is_one_save_or_none(course, site, nurse):
         used[len(people)] = len(seen)
         for row in rows:
             (kept,) = row.history.all()
-            assert (kept.history_user, kept.history_change_reason) == (nurse, "taught")
+            assert (kept.history_user, kept.history_change_reason) == (nurse, "education recorded")
     assert used[1] == used[6]
     with pytest.raises(ValidationError, match="1 to 240 minutes"):
         teach([course, *more], 241)

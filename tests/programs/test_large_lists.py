@@ -189,7 +189,7 @@ def test_people_of_the_file_are_told_apart(batch, receive, clinician, site, monk
     assert counts(listed) == (3, 1, 2)
     assert [bad["reasons"] for bad in listed.rejected] == [
         ["same name and birth date as record L1; one person or two?"],
-        ["record number NEW stands twice in this file for two people"],
+        ["record number NEW is in this file twice, for two people"],
     ]
     assert Patient.objects.count() == 2
     assert Patient.objects.get(record_number="L1").referrals.count() == 2

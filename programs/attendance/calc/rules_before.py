@@ -88,7 +88,7 @@ VITAL_SIGNS = (
          vital="weight_kg", asks_whether=WHETHER_SYMPTOMS),
     Rule("E-10", B, CAUTION, weight_gain_kg, ">=", at.WEIGHT_GAIN_KG,
          "Weight is up {value} within three days; the limit in heart failure is {limit}. Ask "
-         "about breathlessness and swelling.", at.HEART_FAILURE_LIST, WEIGHTS,
+         "about dyspnea and swelling.", at.HEART_FAILURE_LIST, WEIGHTS,
          lambda s: s.known.has_heart_failure, bounds=GAIN_BOUNDS, vital="weight_kg"),
     _vital("E-13", HOLD, "temperature_c", ">", FEVER_C,
            "Temperature {value:g} °C is above {limit:g} °C.", at.ENROLMENT_LIST, "",

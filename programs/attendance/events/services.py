@@ -98,7 +98,7 @@ def change_event(event: SafetyEvent, *, seen: int, by: User, **given: Any) -> Sa
         raise ValidationError("An event is noted once it has happened.")
     for name, value in given.items():
         setattr(row, name, value)
-    save_as(row, by=by, reason="written up")
+    save_as(row, by=by, reason="saved")
     return row
 
 

@@ -45,7 +45,7 @@ def write_up(
             "Write what was seen and done, who was notified, and when the person may return."
         )
     found.written_at = found.written_at or timezone.now()
-    save_as(found, by=by, reason="written up")
+    save_as(found, by=by, reason="documented")
 
 
 def unsettled(visit: Visit) -> list[Interruption]:
@@ -94,13 +94,13 @@ def take_back(visit: Visit, reason: str, *, seen: int, by: User) -> Visit:
     row.state = State.EXERCISING if began else State.ARRIVED
     row.ended_at, row.left_early = None, ""
     row.counts_first = row.counts_second = False
-    save_as(row, by=by, reason=f"taken back: {reason}")
+    save_as(row, by=by, reason=f"undone: {reason}")
     # What led to the hold or stop is judged and decided anew before anybody goes on.
     for finding in row.findings.filter(cleared_at=None, decision__in=["hold", "stop"]):
         finding.cleared_at = timezone.now()
-        save_as(finding, by=by, reason=f"decision taken back: {reason}")
+        save_as(finding, by=by, reason=f"decision undone: {reason}")
     for stop in row.interruptions.filter(is_taken_back=False, settled_at=None):
         stop.is_taken_back = True
-        save_as(stop, by=by, reason=f"taken back: {reason}")
+        save_as(stop, by=by, reason=f"undone: {reason}")
     recount(row.enrolment, row.on, by=by)
     return row

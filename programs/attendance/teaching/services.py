@@ -40,7 +40,7 @@ def teach(
         rows.append(
             Teaching(enrolment=enrolment, on=on, component=component, topic=topic, minutes=minutes)
         )
-    save_new_as(rows, by=by, reason="taught")
+    save_new_as(rows, by=by, reason="education recorded")
     return rows
 
 

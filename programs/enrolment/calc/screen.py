@@ -146,7 +146,7 @@ QUESTIONS: tuple[Question, ...] = (
     Question("E-08", "Symptomatic severe aortic stenosis",
              Found.HOLD, f"{at.ENROLMENT_LIST}; {at.HEART_ONLINE}"),
     Question("E-08b", "Moderate aortic stenosis", Found.CAUTION, f"{at.HEART_ONLINE} (relative)"),
-    Question("E-09", "Heart failure getting worse: breathlessness or effort tolerance, 3 to 5 days",
+    Question("E-09", "Heart failure getting worse: dyspnea or effort tolerance, 3 to 5 days",
              Found.HOLD, f"{at.HEART_ONLINE}; {at.HEART_FAILURE_LIST}"),
     Question("E-11", "Active myocarditis, pericarditis or endocarditis, or aortic dissection",
              Found.HOLD, f"{at.PRESSURE_LIST}; {at.HEART_ONLINE}"),

@@ -87,7 +87,9 @@ class NewEventForm(OnceForm):
 
     kind = forms.ChoiceField(choices=[NOTHING_CHOSEN, *Condition.of_the_heart()], label="What")
     event_on = DayField(label="When")
-    discharged_on = DayField(label="Discharge", required=False, help_text="Planned or past.")
+    discharged_on = DayField(
+        label="Hospital discharge", required=False, help_text="Planned or past."
+    )
     last_day = DayField(label="This course ends on")
 
     def __init__(self, *args: Any, today: Any, **kwargs: Any) -> None:

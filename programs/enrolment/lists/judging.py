@@ -124,7 +124,7 @@ class Judge:
             return bad
         if self.numbers.get(row.record_number, row.born_on) != row.born_on:
             row.problems.append(
-                f"record number {row.record_number} stands twice in this file for two people"
+                f"record number {row.record_number} is in this file twice, for two people"
             )
             return bad
         known = self.people.match(newcomer)
@@ -136,7 +136,7 @@ class Judge:
         event = Event(row.kind, row.event_on, row.referred_on)
         twice = (read.person, row.kind, row.event_on) in self.events
         if twice or self.earlier.same(person, event):
-            row.remarks += ["stands twice in this file"] if twice else []
+            row.remarks += ["duplicate row"] if twice else []
             self._remember(read)
             return PreviewRow(row, read.cells, "known")
         new = NewReferral(person, _condition(row), _referral(row), row.problems)

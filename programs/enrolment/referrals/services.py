@@ -146,7 +146,7 @@ def ask_for(referral: Referral, kinds: Sequence[str], of: str, on: date, *, by: 
     for kind in kinds:
         if kind not in known:
             paper = ReferralDocument(referral=row, kind=kind, asked_on=on, asked_of=of)
-            save_as(paper, by=by, reason="asked for")
+            save_as(paper, by=by, reason="requested")
     if row.state in {Referral.State.NEW, Referral.State.CONTACTED} and _outstanding(row):
         move(row, Referral.State.ASKING, by=by, reason="records requested")
 
@@ -157,9 +157,9 @@ def receive_document(referral: Referral, kind: str, on: date | None, *, by: User
     row = _locked(referral)
     paper = row.documents.filter(kind=kind).first() or ReferralDocument(referral=row, kind=kind)
     paper.received_on = on
-    save_as(paper, by=by, reason="received" if on else "not here after all")
+    save_as(paper, by=by, reason="received" if on else "outstanding after all")
     if row.state == Referral.State.ASKING and not _outstanding(row):
-        move(row, Referral.State.CONTACTED, by=by, reason="every paper is here")
+        move(row, Referral.State.CONTACTED, by=by, reason="all records received")
 
 
 def _outstanding(row: Referral) -> bool:
