@@ -192,7 +192,7 @@ const bare = (person) => {
 };
 function mayReplace(old, key) {
   if (old.dataset.row === key) return true;
-  return !sending.has(old.dataset.row) && !old.contains(document.activeElement) && !old.querySelector("details[open]") && !isDirty(old);
+  return !sending.has(old.dataset.row) && !old.querySelector("details[open]") && !isDirty(old);
 }
 
 function takeOver(fresh, key) {
@@ -206,9 +206,12 @@ function takeOver(fresh, key) {
     const old = personBy(now.dataset.row);
     if (!old) return withRoles(document.adoptNode(now));
     if (!mayReplace(old, key) || (old.dataset.row !== key && bare(old) === bare(now))) return old;
-    const had = old.contains(document.activeElement), mine = withRoles(document.adoptNode(now));
+    const had = old.contains(document.activeElement) && document.activeElement, mine = withRoles(document.adoptNode(now));
     old.replaceWith(mine);
-    if (had && !isStuck) goTo(mine);
+    if (had && !isStuck) {
+      const same = had.name && boxesOf(mine).find((box) => box.name === had.name);
+      if (same) same.focus({ preventScroll: true }); else goTo(mine);
+    }
     return mine;
   });
   people().forEach((person) => { if (!order.includes(person) && !person.contains(document.activeElement)) person.remove(); });

@@ -91,6 +91,7 @@ class Desk:
         line.locator("button[value=arrive]").click()
         line.get_by_role("link", name="Open").click()
         self.page.locator("#sheet").wait_for()
+        self.page.wait_for_load_state()  # the scripts that keep what is typed run
 
     def go(self, path):
         return self.page.goto(self.address + path)

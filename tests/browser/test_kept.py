@@ -36,9 +36,7 @@ def sheet(request, desk, clinic):
     weighed_on = clinic.today() - timedelta(days=3)
     BodyWeightFactory(patient=planned.enrolment.patient, kg=80, on=weighed_on)
     desk.sign_in("floor")
-    row = desk.page.locator(f'tr[data-row="{planned.pk}"]')
-    row.get_by_role("button", name="Arrived").click()
-    desk.page.locator("#sheet").wait_for()
+    desk.check_in(planned.pk)
     desk.sent = []
     desk.page.on("request", lambda r: desk.sent.append((r.method, r.url)))
     desk.visit = planned.enrolment.visits.get()

@@ -60,8 +60,7 @@ def run_the_class(desk):
     page = desk.page
     desk.sign_in("floor")
     open_the_class(desk)
-    page.get_by_role("button", name="Arrived").click()
-    page.locator("#sheet").wait_for()
+    desk.check_in()
     assert page.evaluate("document.activeElement.name") == "before_heart_rate_bpm"
     keys = ["68", "Tab", "186/92", "Tab", "97", "Tab", "78.4"]
     type_keys(page, keys)
@@ -106,12 +105,12 @@ def run_the_class(desk):
 def open_the_class(desk):
     """Nothing is ready in a clinic made for a test: the class opens by a written exception."""
     page = desk.page
-    page.get_by_role("link", name="Open the class").click()
+    page.get_by_role("link", name="Open class").click()
     page.get_by_role("button", name="Open the class").click()
     page.get_by_text("Something asked for is missing").wait_for()
     page.get_by_label("Open with exception").fill("first day of the clinic")
     page.get_by_role("button", name="Open the class").click()
-    page.get_by_text("open by exception").wait_for()
+    page.get_by_text("open with exception").wait_for()
 
 
 def type_keys(page, keys):

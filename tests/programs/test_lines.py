@@ -1,5 +1,6 @@
 """The class as one table: a line saves through the sheet's form, rules, keys and locks."""
 
+import re
 import uuid
 from datetime import timedelta
 
@@ -21,6 +22,7 @@ from programs.attendance.visit.queries import stored_sheet, with_detail
 from programs.attendance.visit.services import arrive
 from tests.factories.attendance import (
     BoutFactory,
+    FindingFactory,
     ReadingFactory,
     RhythmFactory,
     VisitFactory,
@@ -385,3 +387,34 @@ def test_last_time_fills_in_what_is_to_be_confirmed(planned, line, client):
     assert (visit.has_ecg, visit.rhythm.before) == (True, "paced")
     line("exercise", "start")
     assert visit.bouts.get().power_w == 45
+
+
+@pytest.mark.parametrize("state", ["expected", "arrived", "exercising", "finished", "stopped"])
+@pytest.mark.parametrize("stage", ["checkin", "exercise", "finish"])
+def test_enter_never_presses_hold_or_stop(planned, line, client, state, stage):
+    """Enter presses the first button of a form in the page's order, wherever it stands."""
+    if state != "expected":
+        came, left = timezone.now() - timedelta(minutes=40), timezone.now()
+        has_ended = state in {"finished", "stopped"}
+        visit = VisitFactory(
+            enrolment=planned.enrolment,
+            meeting=planned.slot.meetings.get(),
+            state=state,
+            arrived_at=came,
+            started_at=None if state == "arrived" else came,
+            ended_at=left if has_ended else None,
+            minutes=40 if has_ended else None,
+        )
+        ReadingFactory(visit=visit, systolic_mmhg=190, diastolic_mmhg=112)
+        FindingFactory(visit=visit)
+    page = client.get(reverse("attendance:today") + f"?stage={stage}").content.decode()
+    buttons = re.findall(r'<button[^>]*name="step"[^>]*>|<button[^>]*formaction[^>]*>', page)
+    if buttons and "formaction" not in buttons[0]:
+        assert re.search(r'value="(arrive|save|start|finish)"', buttons[0])
+    else:
+        assert state in {"stopped", "finished"}  # nothing to type in: no Enter
+        assert "<input name=" not in page
+    if state != "expected":
+        sheet = client.get(reverse("attendance:sheet", args=[visit.pk])).content.decode()
+        first = re.search(r'<button[^>]*name="step"[^>]*>', sheet)
+        assert 'value="save"' in first[0]

@@ -14,6 +14,7 @@ from programs.attendance.calc.catalogue import BY_KEY
 from programs.attendance.models import ClassMeeting, PersonLimit, Visit
 from programs.attendance.paper.known import groups_of, last_hba1c, records_of
 from programs.attendance.today.facts import Change, changes_on, planned_on, visits_on
+from programs.attendance.today.lines import alerts_of
 from programs.attendance.today.roster import RosterRow, roster_of
 from programs.enrolment.calc import record as told
 from programs.enrolment.calc.record import Record
@@ -119,7 +120,7 @@ def _lines(slot: ClassSlot, on: date, rows: list[RosterRow]) -> list[Line]:
             age=row.age,
             session=f"{row.session_number} of {p.sessions_planned}, week {row.week}",
             dose=courses[p.enrolment_id][0],
-            watch=tuple(row.words),
+            watch=tuple(alerts_of(row)),
             limits=tuple(own[p.patient_id]),
             asks=_asks(records[p.patient_id], on),
             absent=row.state_words if row.state == Visit.State.ABSENT else "",

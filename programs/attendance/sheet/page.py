@@ -195,6 +195,7 @@ def context_of(
             "alerts": alerts_of(row)[:4] if row else [],
             "bar_now": now_words(row) if row else visit.get_state_display(),
             "may_stop_back": may_undo_stop(visit),
+            "is_first_save": visit.state == State.ARRIVED and not visit.readings.all(),
             "form": form,
             "last": last,
             "last_before": merged_vitals(before_of(last)) if last else None,

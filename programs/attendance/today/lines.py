@@ -16,6 +16,7 @@ from django.utils import timezone
 
 from patients.calc.words import Word, word
 from programs.attendance.calc.levels import Level
+from programs.attendance.calc.names import name_of
 from programs.attendance.calc.stages import Stage, stage_of
 from programs.attendance.models import Visit
 from programs.attendance.today.columns import CELLS, Cell, Units
@@ -34,6 +35,7 @@ class Under:
     """An unanswered hold or stop, open under its line with what answers it."""
 
     level: str
+    rule_id: str
     sentence: str
     source: str
     is_emergency: bool
@@ -180,12 +182,11 @@ def alerts_of(row: RosterRow) -> list[Word]:
 
 
 def short_of(raised: Raised) -> str:
-    """A finding in a few words: what was measured, else its first words."""
+    """A finding in a few words: what was measured, else its name."""
     measured = re.match(r"[^.:;,]*?\d+(?:\.\d+)?(?: %)?(?=\W|$)", raised.sentence)
     if measured:
         return re.sub(r" (is|was|of|has) ", " ", measured[0])
-    first = re.split(r"[.:;,]", raised.sentence, maxsplit=1)[0]
-    return first if len(first) <= 34 else f"{first[:33].rsplit(' ', 1)[0]}…"
+    return name_of(raised.rule_id, raised.about)
 
 
 def _pinned(row: RosterRow) -> str:
@@ -206,7 +207,7 @@ def _under(raised: Raised, row: RosterRow) -> Under:
     if raised.rule_id == "E-31":  # an earlier hold or stop: nothing to read again
         does = tuple(one for one in does if one != "repeat")
     level = Level(raised.level).word
-    return Under(level, raised.sentence, raised.source, raised.is_emergency, does)
+    return Under(level, raised.rule_id, raised.sentence, raised.source, raised.is_emergency, does)
 
 
 def strip_of(rows: Sequence[RosterRow], opened: int) -> list[tuple[Word, str]]:

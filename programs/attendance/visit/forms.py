@@ -18,7 +18,7 @@ class AbsentForm(forms.Form):
 
 class ArrivalForm(forms.Form):
     at = forms.TimeField(
-        label="Came at", widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
+        label="Arrival time", widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
     )
     seen_version = forms.IntegerField(widget=forms.HiddenInput)
 

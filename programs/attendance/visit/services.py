@@ -25,7 +25,7 @@ def arrive(planned: PlannedSession, *, by: User) -> Visit:
     """
     if planned.on > planned.slot.site.today():
         raise ValidationError(
-            f"{planned.enrolment.patient} is expected on {planned.on}, not today."
+            f"{planned.enrolment.patient} is expected on {planned.on:%-d %b %Y}, not today."
         )
     visit = _visit_for(planned)
     if visit.pk is None or visit.state in {State.EXPECTED, State.ABSENT}:
