@@ -44,8 +44,8 @@ def has_baseline(enrolment: Enrolment) -> bool:
 
 
 def watched(site_ids: Iterable[int], today: date) -> tuple[Any, Any]:
-    """Open courses, and those that ended lately; apart, each is found along an index."""
-    mine = Enrolment.objects.filter(patient__site__pk__aside=list(site_ids))
+    """Open courses, and those that ended lately; apart, and in no order, each is found by index."""
+    mine = Enrolment.objects.filter(patient__site__pk__aside=list(site_ids)).order_by()
     lately = today - timedelta(days=ASKED_AFTER_DAYS)
     return mine.still_open(), mine.filter(closed_on__gte=lately)
 
@@ -95,7 +95,7 @@ def waiting_at(sites: Iterable[Site], ahead_days: int) -> list[Waiting]:
     cared = Case(When(clinician__is_active=True, then=F("clinician")))
     names = ["pk", "patient__site", "starts_on", "weeks", "closed_on", "outcome"]
     parts = watched(days, min(days.values(), default=date.today()))
-    courses = [row for part in parts for row in part.order_by().values_list(*names, cared)]
+    courses = [row for part in parts for row in part.values_list(*names, cared)]
     keys = [pk for pk, *_ in courses]  # named one by one, they are looked up one by one
     pauses: dict[int, list[Pausing]] = defaultdict(list)
     spans = Pause.objects.filter(enrolment__in=keys).order_by("from_on")

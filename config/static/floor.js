@@ -17,12 +17,13 @@ let isStuck = false;  // everybody else is on the way too: where to go on is kno
 
 // On a small screen lines are drawn as blocks, which are no table to a screen reader unless told so.
 const ROLES = { table: "table", thead: "rowgroup", tbody: "rowgroup", tr: "row", th: "columnheader", td: "cell" };
-function withRoles(part) {
+function prepared(part) {
+  part.querySelectorAll("form[data-line]").forEach((form) => { form.autocomplete = "off"; });
   if (!window.matchMedia("(max-width: 1000px)").matches) return part;
   [part, ...part.querySelectorAll(Object.keys(ROLES).join())].forEach((one) => { const role = ROLES[one.localName]; if (role) one.setAttribute("role", role); });
   return part;
 }
-if (table) withRoles(table);
+if (table) prepared(table);
 
 // --- focus --------------------------------------------------------------------------------------
 
@@ -32,7 +33,8 @@ function firstBox(person) {
     || (person.dataset.enter && person.querySelector(".now button:not(.unseen)"));
 }
 function waits(person) {
-  return person.dataset.enter !== "" && !sending.has(person.dataset.row);
+  const { enter, row } = person.dataset;  // a check in without boxes belongs to another part of the work
+  return enter !== "" && !sending.has(row) && (enter !== "arrive" || boxesOf(person).length > 0);
 }
 function goTo(person) {
   const box = person && firstBox(person);
@@ -185,6 +187,7 @@ document.addEventListener("input", (event) => {
 const bare = (person) => {
   const copy = person.cloneNode(true);
   copy.removeAttribute("class");
+  copy.querySelectorAll("form[autocomplete]").forEach((form) => form.removeAttribute("autocomplete"));
   copy.querySelectorAll("[role=row], [role=cell]").forEach((part) => part.removeAttribute("role"));
   copy.querySelectorAll("[name=csrfmiddlewaretoken], [name=submission_key], [data-said]").forEach((part) => part.remove());
   copy.querySelectorAll("details").forEach((details) => { details.open = false; });
@@ -204,9 +207,9 @@ function takeOver(fresh, key) {
   if (!table || !list) return;
   const order = [...list.querySelectorAll("tbody[data-row]")].map((now) => {
     const old = personBy(now.dataset.row);
-    if (!old) return withRoles(document.adoptNode(now));
+    if (!old) return prepared(document.adoptNode(now));
     if (!mayReplace(old, key) || (old.dataset.row !== key && bare(old) === bare(now))) return old;
-    const had = old.contains(document.activeElement) && document.activeElement, mine = withRoles(document.adoptNode(now));
+    const had = old.contains(document.activeElement) && document.activeElement, mine = prepared(document.adoptNode(now));
     old.replaceWith(mine);
     if (had && !isStuck) {
       const same = had.name && boxesOf(mine).find((box) => box.name === had.name);

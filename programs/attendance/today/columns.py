@@ -140,8 +140,7 @@ def _told(
 
 def _since(row: RosterRow, *, is_open: bool) -> Cell:
     """The questions before exercise: all answered no at once, or opened on the sheet."""
-    words = "Asked about everything on the list; all answered no"
-    box = Box("before_asked", "No changes", kind="tick", title=words)
+    box = Box("before_asked", "No changes", kind="tick")
     return _told("Since last time", ASKED_BEFORE, row, "✓ No changes", box if is_open else None)
 
 
@@ -208,11 +207,8 @@ def _exercise(row: RosterRow, units: Units, at: Stage | None, now: datetime) -> 
 
 def _signs(row: RosterRow) -> Cell:
     """Signs in exercise: none, or opened on the sheet."""
-    words = "No symptoms or signs: angina 0, dyspnea 0, none of the list"
-    if row.visit is None or row.visit.has_ecg is not False:
-        words += "; on the monitor no PVCs, ectopy, ST change or block, rhythm as before"
-    box = Box("during_asked", "No symptoms", kind="tick", title=words)
-    return _told("Signs", SEEN_DURING, row, "✓ No symptoms", box)
+    box = Box("during_asked", "No signs", kind="tick")
+    return _told("Signs", SEEN_DURING, row, "✓ No signs", box)
 
 
 def _finish(row: RosterRow, units: Units, at: Stage | None, now: datetime) -> tuple[Cell, ...]:
@@ -243,37 +239,43 @@ def _finish(row: RosterRow, units: Units, at: Stage | None, now: datetime) -> tu
 
 
 def _leaving(row: RosterRow, *, is_open: bool) -> Cell:
-    words = "No symptoms in recovery: all on the list asked, all answered no"
-    box = Box("after_asked", "No symptoms", kind="tick", title=words)
+    box = Box("after_asked", "No symptoms", kind="tick")
     return _told("In recovery", ASKED_AFTER, row, "✓ No symptoms", box if is_open else None)
 
 
 CELLS = {Stage.CHECK_IN: _check_in, Stage.EXERCISE: _exercise, Stage.FINISH: _finish}
-# The heads of the columns: a name, the unit below it, how wide the column is.
+# What one press answers, told in the head of its column.
+NO_CHANGES = "No changes: asked about everything on the list, all answered no"
+NO_SIGNS = (
+    "No signs: angina 0, dyspnea 0, none of the list; with ECG also no PVCs, ectopy, ST change "
+    "or block, rhythm as before"
+)
+NO_SYMPTOMS = "No symptoms: asked about everything on the list, all answered no"
+# The heads of the columns: a name, the unit below it, how wide the column is, what a press means.
 HEADS = {
     Stage.CHECK_IN: lambda u: (
-        ("HR", "/min", "n"),
-        ("Pressure", "mmHg", "n wide"),
-        ("SpO₂", "%", "n"),
-        ("Weight", u.weight, "n"),
-        ("Glucose", u.glucose, "n"),
-        ("Since last time", "", "since"),
-        ("ECG", "", "ecg"),
+        ("HR", "/min", "n", ""),
+        ("Pressure", "mmHg", "n wide", ""),
+        ("SpO₂", "%", "n", ""),
+        ("Weight", u.weight, "n", ""),
+        ("Glucose", u.glucose, "n", ""),
+        ("Since last time", "", "since", NO_CHANGES),
+        ("ECG", "", "ecg", "As last time until somebody says otherwise"),
     ),
     Stage.EXERCISE: lambda u: (
-        ("HR", "/min", "n"),
-        ("Pressure", "mmHg", "n wide"),
-        ("RPE", "6–20", "n"),
-        ("SpO₂", "%", "n"),
-        ("Machine", "", "machine"),
-        ("Load", "", "load"),
-        ("Signs", "", "since"),
+        ("HR", "/min", "n", ""),
+        ("Pressure", "mmHg", "n wide", ""),
+        ("RPE", "6–20", "n", ""),
+        ("SpO₂", "%", "n", ""),
+        ("Machine", "", "machine", ""),
+        ("Load", "", "load", ""),
+        ("Signs", "", "since", NO_SIGNS),
     ),
     Stage.FINISH: lambda u: (
-        ("HR", "recovery", "n"),
-        ("Pressure", "recovery", "n wide"),
-        ("Glucose", u.glucose, "n"),
-        ("Minutes", "session", "n"),
-        ("In recovery", "", "since"),
+        ("HR", "recovery", "n", ""),
+        ("Pressure", "recovery", "n wide", ""),
+        ("Glucose", u.glucose, "n", ""),
+        ("Minutes", "session", "n", "By the clock of the bouts until somebody types them"),
+        ("In recovery", "", "since", NO_SYMPTOMS),
     ),
 }

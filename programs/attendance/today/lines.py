@@ -84,6 +84,10 @@ class Line:
         return any(cell.box for cell in self.cells)
 
     @property
+    def now_words(self) -> str:
+        return ", ".join(part for part in (self.now, self.now_small) if part)
+
+    @property
     def has_units(self) -> bool:
         """A value in it may be typed in one unit or another."""
         return any(cell.box and cell.box.name.endswith(("_kg", "_mgdl")) for cell in self.cells)
@@ -222,7 +226,7 @@ def strip_of(rows: Sequence[RosterRow], opened: int) -> list[tuple[Word, str]]:
         if words is not None:
             told = word(words.look, f"{name}: {words.text}")
         elif row.state == State.EXERCISING:
-            told = word("note", f"{name}: {_now(row, now)[0]}")
+            told = word("note", f"{name}: {', '.join(part for part in _now(row, now) if part)}")
         else:
             continue
         found.append((len(PINNED) if rank is None else rank, told, row.visit.pk))
@@ -270,6 +274,8 @@ def _does(row: RosterRow, stage: Stage) -> tuple[str, ...]:
             return ("start",)
         return () if row.before or row.is_asked else ("undo",)
     if row.state == State.EXERCISING:
+        if stage is Stage.CHECK_IN:
+            return ("stop",)
         return ("finish", "stop") if stage is Stage.FINISH else ("next", "stop")
     return ("undo-stop",) if visit is not None and may_undo_stop(visit) else ()
 
@@ -299,8 +305,10 @@ def _now(row: RosterRow, now: datetime) -> tuple[str, str]:
         total = f"{since} min" if since is not None else ""
         if running is None:
             return "Exercising", total
-        ran = minutes_of(running.began_at, now)
-        return f"{running.work.name}, {ran} min", f"bout {running.place} · {total} in all"
+        ran, machine = minutes_of(running.began_at, now), running.work.name
+        if running.place == 1:
+            return f"{ran} min", machine
+        return f"{ran} of {total}", f"{machine}, bout {running.place}"
     return row.state_words, ""
 
 

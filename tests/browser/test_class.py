@@ -1,0 +1,139 @@
+"""The class in one table: who is in view, where Stop is, what a lost connection keeps."""
+
+import re
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from django.utils import timezone
+from playwright.sync_api import expect
+
+from programs.attendance.models import Bout, Visit
+from tests.browser.test_floor import class_of
+from tests.factories.attendance import FindingFactory, ReadingFactory, VisitFactory
+from tests.factories.prescription import PrescriptionFactory
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+SIZES = [(1366, 768), (768, 1024), (360, 740)]
+IN_VIEW = """part => { const box = part.getBoundingClientRect();
+    const bar = document.querySelector('.floor-bar').getBoundingClientRect().top;
+    return box.height > 0 && box.top >= 0 && box.bottom <= bar + 1
+      && box.left >= 0 && box.right <= innerWidth; }"""
+ON_SCREEN = """part => { const box = part.getBoundingClientRect();
+    return box.height > 0 && box.top >= 0 && box.bottom <= innerHeight
+      && box.left >= 0 && box.right <= innerWidth; }"""
+
+
+@pytest.fixture
+def eight(clinic):
+    """Eight people of one class: four exercise, one of the others is held up by a reading."""
+    planned, came = class_of(clinic, 8), timezone.now()
+    for n, one in enumerate(planned):
+        PrescriptionFactory(enrolment=one.enrolment)
+        if n < 5:
+            visit = VisitFactory(
+                enrolment=one.enrolment, meeting=one.slot.meetings.get(), has_ecg=False,
+                state="arrived" if n == 4 else "exercising",
+                arrived_at=came, started_at=None if n == 4 else came,
+            )  # fmt: skip
+            ReadingFactory(visit=visit)
+            if n == 4:
+                FindingFactory(visit=visit, sentence="Systolic 186 is above 180.")
+            else:
+                Bout.objects.create(
+                    visit=visit, place=1, activity="treadmill", began_at=timezone.now()
+                )
+    return planned
+
+
+@pytest.mark.parametrize("stage", ["checkin", "exercise", "finish"])
+def test_eight_people_stop_and_emergency_are_in_view(desk, eight, stage):
+    page = desk.page
+    desk.sign_in("floor")
+    found = []
+    for width, height in SIZES:
+        page.set_viewport_size({"width": width, "height": height})
+        desk.go(f"/today/?stage={stage}")
+        page.locator("tbody[data-state=exercising] a.who").first.evaluate(
+            "a => a.closest('tbody').querySelector('input:not([type=hidden]), a').focus()"
+        )
+        for name in ["Emergency", "Stop exercise"]:
+            button = page.locator(".floor-bar").get_by_role("button", name=name)
+            if not button.evaluate(ON_SCREEN):
+                found.append(f"{name} at {width}")
+        if width == 1366:
+            page.evaluate("scrollTo(0, 0)")
+            lines = page.locator("tbody[data-row] > tr:first-child").all()
+            seen = [line.evaluate(IN_VIEW) for line in lines]
+            if seen.count(True) != 8:
+                found.append(f"{seen.count(True)} of 8 people at {width}")
+        over = page.evaluate("document.documentElement.scrollWidth - innerWidth")
+        if over > 0:
+            found.append(f"{over} px too wide at {width}")
+        found += [f"{v['id']} at {width}" for v in Axe().run(page).response["violations"]]
+    assert not found
+
+
+def test_the_bar_stops_the_person_it_names_and_nobody_else(desk, eight):
+    page = desk.page
+    desk.sign_in("floor")
+    desk.go("/today/?stage=exercise")
+    line = page.locator(f"tbody[data-row='{eight[2].pk}']")
+    line.locator("[name=bout_heart_rate_bpm]").focus()
+    expect(page.locator("#bar-person")).to_contain_text("Person02")
+    page.locator("#bar-stop").click()
+    expect(line).to_have_attribute("data-state", "stopped")
+    expect(page.locator("tbody[data-state=exercising]")).to_have_count(3)
+    states = {v.enrolment_id: v.state for v in Visit.objects.all()}
+    assert states[eight[2].enrolment_id] == "stopped"
+    line.get_by_role("button", name=re.compile("^Undo stop")).click()
+    expect(line).to_have_attribute("data-state", "exercising")
+    assert Visit.objects.filter(state="exercising").count() == 4
+
+
+def test_a_line_typed_without_connection_is_kept_and_sent(desk, eight):
+    page = desk.page
+    desk.sign_in("floor")
+    desk.go("/today/?stage=checkin")
+    line = page.locator(f"tbody[data-row='{eight[6].pk}']")
+    box = line.locator("[name=before_heart_rate_bpm]")
+    box.fill("71")
+    page.context.set_offline(True)
+    box.press("Enter")
+    expect(page.locator("#bar-said")).to_contain_text("Kept on this device")
+    page.context.set_offline(False)
+    expect(line).to_have_attribute("data-state", "arrived", timeout=15000)
+    visit = Visit.objects.get(enrolment=eight[6].enrolment)
+    assert visit.readings.get().heart_rate_bpm == 71
+    desk.trouble[:] = [t for t in desk.trouble if "ERR_INTERNET" not in t and "htmx:" not in t]
+
+
+def test_what_was_refused_stays_while_others_are_typed_for(desk, eight):
+    page = desk.page
+    desk.sign_in("floor")
+    desk.go("/today/?stage=checkin")
+    wrong, other = (page.locator(f"tbody[data-row='{eight[n].pk}']") for n in (5, 6))
+    wrong.locator("[name=before_heart_rate_bpm]").fill("720")
+    wrong.locator("[name=before_heart_rate_bpm]").press("Enter")
+    expect(page.locator("#bar-said")).to_contain_text("outside 20 to 250")
+    other.locator("[name=before_heart_rate_bpm]").fill("66")
+    other.locator("[name=before_heart_rate_bpm]").press("Enter")
+    expect(other).to_have_attribute("data-state", "arrived")
+    box = wrong.locator("[name=before_heart_rate_bpm]")
+    expect(box).to_have_value("720")
+    box.fill("72")
+    box.press("Enter")
+    expect(wrong.locator("td.n").first).to_have_text("72")
+
+
+def test_typed_values_come_back_after_a_reload(desk, eight):
+    page = desk.page
+    desk.sign_in("floor")
+    desk.go("/today/?stage=checkin")
+    line = page.locator(f"tbody[data-row='{eight[7].pk}']")
+    line.locator("[name=before_pressure]").fill("128/74")
+    page.reload()
+    expect(line.locator("[name=before_pressure]")).to_have_value("128/74")
+    line.locator("[name=before_pressure]").press("Enter")
+    expect(line).to_have_attribute("data-state", "arrived")
+    kept = page.evaluate("Object.keys(sessionStorage).filter(k => k.startsWith('draft:line-'))")
+    assert kept == []
