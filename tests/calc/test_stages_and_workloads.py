@@ -3,8 +3,7 @@
 import pytest
 
 from programs.attendance.calc.stages import Stage, stage_of, stage_of_class
-from programs.attendance.calc.workload import NotAWorkload, read_workload, workload_words
-from programs.attendance.models import Bout, Visit
+from programs.attendance.calc.workload import SET_TO, NotAWorkload, read_workload, workload_words
 
 IN, EX, FIN = Stage.CHECK_IN, Stage.EXERCISE, Stage.FINISH
 EVERYWHERE = {IN: 3, EX: 2, FIN: 2}
@@ -31,9 +30,9 @@ def test_the_clock_chooses_and_work_overrules_it(since, waiting, stage):
     assert stage_of_class(since, 60, waiting) is stage
 
 
-def test_every_state_has_a_part_or_is_over():
-    assert {s for s in Visit.State.values if stage_of(s) is None} == {*Visit.ENDED, "absent"}
-    assert stage_of("exercising") is EX
+def test_a_state_has_its_part_until_it_is_over():
+    assert [stage_of(s) for s in ("expected", "arrived", "exercising")] == [IN, IN, EX]
+    assert {stage_of(s) for s in ("finished", "held", "stopped", "absent")} == {None}
     assert [stage.label for stage in Stage] == ["Check in", "Exercise", "Finish"]
 
 
@@ -80,6 +79,6 @@ def test_what_is_no_workload_is_named(activity, text):
 
 
 def test_every_activity_says_what_it_is_set_to():
-    for activity in Bout.Activity.values:
+    for activity in SET_TO:
         assert workload_words(activity, {}) == ""
     assert workload_words("treadmill", {"speed_kmh": 5.0, "grade_percent": 0}) == "5 km/h 0 %"

@@ -11,6 +11,8 @@ from django.utils import timezone
 from programs.attendance.calc.questions import ASKED_AFTER, ASKED_BEFORE, SEEN_DURING
 from programs.attendance.calc.rhythm import Rhythm
 from programs.attendance.calc.sheet import Vitals
+from programs.attendance.calc.stages import stage_of
+from programs.attendance.calc.workload import SET_TO
 from programs.attendance.findings.known import known_of
 from programs.attendance.line.boxes import as_sent
 from programs.attendance.line.services import stop_now, undo_stop
@@ -417,3 +419,9 @@ def test_enter_never_presses_hold_or_stop(planned, line, client, state, stage):
         sheet = client.get(reverse("attendance:sheet", args=[visit.pk])).content.decode()
         first = re.search(r'<button[^>]*name="step"[^>]*>', sheet)
         assert 'value="save"' in first[0]
+
+
+def test_every_state_and_machine_has_its_place_in_the_table():
+    over = {state for state in Visit.State.values if stage_of(state) is None}
+    assert over == {*Visit.ENDED, "absent"}
+    assert set(SET_TO) == set(Bout.Activity.values)
