@@ -3,8 +3,10 @@
 import pytest
 from django.apps import apps
 from django.urls import reverse
+from django.utils import timezone
 
 from patients.submissions import new_key
+from programs.attendance.models import Visit
 from tests.factories.attendance import ClassMeetingFactory
 from tests.factories.enrolment import EnrolmentFactory, PlannedSessionFactory
 from tests.factories.patients import DeviceFactory
@@ -24,6 +26,7 @@ READ = {
     "enrolment:sessions-file", "enrolment:risk",
     "enrolment:classes", "enrolment:policy", "enrolment:refused-rows", "assessments:test-sets",
     "assessments:course", "assessments:run", "attendance:today", "attendance:rows",
+    "attendance:emergency-card", "attendance:session-record", "attendance:plan-of-day",
     "attendance:events", "attendance:rules", "reports:due", "reports:journey",
     "review:without-plan",
     "reports:outcomes", "reports:changes", "reports:course-calendar", "reports:outlook",
@@ -128,6 +131,13 @@ def test_press_sent_twice_counts_once(client, rows, people, site, name):
         rows["enrolment"].save()
     if name == "attendance:undo":
         client.post(reverse("attendance:arrive", args=[rows["planned"].pk]))
+    if name == "attendance:undo-all":
+        client.post(reverse("attendance:arrive-all", args=[rows["slot"].pk]))
+    if name in {"attendance:stop", "attendance:undo-stop"}:
+        now = timezone.now()
+        ended = {"state": "stopped", "ended_at": now} if "undo" in name else {"state": "exercising"}
+        began = {"arrived_at": now, "started_at": now}
+        Visit.objects.filter(pk=rows["visit"].pk).update(**began | ended)
     if name == "attendance:reopen-class":
         ClassMeetingFactory._meta.model.objects.filter(slot=rows["slot"]).update(
             closed_at=site.now()
