@@ -5,6 +5,7 @@ from datetime import date, time
 
 from django.db.models import Q
 
+from programs.attendance.calc.stages import Stage
 from programs.attendance.models import Visit
 from programs.attendance.today.facts import (
     Change,
@@ -16,6 +17,7 @@ from programs.attendance.today.facts import (
     planned_on,
     visits_on,
 )
+from programs.attendance.today.readings import last_time_of, last_work_of
 from programs.attendance.today.roster import RosterRow, roster_of
 from programs.enrolment.models import ClassSlot, Closure
 from programs.staff.models import Site
@@ -74,13 +76,8 @@ class Day:
         return sum(line.n_absent for line in self.classes)
 
 
-def day_of(
-    site: Site, on: date, slot_pk: int | None = None, *, with_last_time: bool = False
-) -> Day:
-    """A site's day: its classes and the roster of one. Constant in the number of people.
-
-    ``with_last_time`` brings what is offered in the boxes of a line.
-    """
+def day_of(site: Site, on: date, slot_pk: int | None = None) -> Day:
+    """A site's day: its classes and the roster of one. Constant in the number of people."""
     planned, visits = planned_on(site.pk, on), visits_on(site.pk, on)
     meetings = meetings_on(site.pk, on)
     classes = _classes(site, on, planned, visits, meetings)
@@ -89,12 +86,21 @@ def day_of(
     meeting = meetings.get(chosen.pk) if chosen else None
     here = [p for p in planned if chosen and p.slot_id == chosen.pk]
     hour = next((line.starts_at for line in classes if line.slot == chosen), time())
-    rows = (
-        roster_of(site, chosen, hour, here, visits, on, with_last_time=with_last_time)
-        if chosen
-        else []
-    )
+    rows = roster_of(site, chosen, hour, here, visits, on) if chosen else []
     return Day(site, on, closure, meeting, classes, chosen, rows)
+
+
+def offer_last_time(day: Day, stage: Stage) -> None:
+    """Bring what a part of the work offers in its boxes: the monitor, or the machine, last time."""
+    if day.chosen is None:
+        return
+    slot, courses = day.chosen.pk, [row.planned.enrolment_id for row in day.rows]
+    if stage is Stage.CHECK_IN:
+        for row, last in zip(day.rows, map(last_time_of(slot, day.on).get, courses), strict=True):
+            row.last_time = last
+    if stage is Stage.EXERCISE:
+        for row, work in zip(day.rows, map(last_work_of(slot, day.on).get, courses), strict=True):
+            row.last_work = work
 
 
 def _classes(

@@ -26,8 +26,6 @@ from programs.attendance.today.readings import (
     Ran,
     Set,
     bouts_of,
-    last_time_of,
-    last_work_of,
     vitals_of,
 )
 from programs.attendance.today.statements import (
@@ -122,7 +120,7 @@ class RosterRow:
     before: Vitals | None = None  # the last known values, over all repeats
     recovery: Vitals | None = None
     bouts: list[Ran] = field(default_factory=list)
-    last_time: LastTime | None = None
+    last_time: LastTime | None = None  # these two are brought for the lines that offer them
     last_work: Set | None = None
     has_diabetes: bool = False
     open_findings: list[Raised] = field(default_factory=list)
@@ -205,16 +203,12 @@ def roster_of(
     planned: list[Planned],
     visits: Mapping[tuple[int, int], Seen],
     on: date,
-    *,
-    with_last_time: bool = False,
 ) -> list[RosterRow]:
     """The rows of a class on a day, at its hour of that day. Constant in the number of people."""
     if not planned:
         return []
     here: Here = {"slot": slot.pk, "on": on}
     vitals, findings, bouts = vitals_of(**here), _open_findings(here), bouts_of(**here)
-    last_time = last_time_of(**here) if with_last_time else {}
-    last_work = last_work_of(**here) if with_last_time else {}
     counted = {course: Counted(*n) for course, *n in COUNTED(**here)}
     doses = {course: Target(*dose) for course, *dose in DOSES(**here)}
     signed: dict[int, date | None] = dict(SIGNED(**here))
@@ -247,8 +241,6 @@ def roster_of(
             before=vitals.get((visit.pk, "before")) if visit else None,
             recovery=vitals.get((visit.pk, "recovery")) if visit else None,
             bouts=bouts.get(visit.pk, []) if visit else [],
-            last_time=last_time.get(p.enrolment_id),
-            last_work=last_work.get(p.enrolment_id),
             has_diabetes=bool(told.diabetes(backgrounds[p.patient_id].record, on)),
             open_findings=findings.get(visit.pk, []) if visit else [],
             earlier_stop=stops.get(p.patient_id, ""),
