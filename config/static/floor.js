@@ -83,16 +83,24 @@ document.addEventListener("focusin", (event) => { const person = personOf(event.
 
 const BUSY_MS = 300, AGAIN_MS = 2500;
 const stopped = (person) => { const button = person.querySelector("button[formaction*='/stop/']:not([formaction$='/undo/'])"); return button && button.formAction; };
-function stop(person) { const to = stopped(person); if (to) sendLine(person, "stop", to); }
+// Exercise stops first, whatever is typed; what was typed is saved after it.
+async function stop(person) {
+  const to = stopped(person), { row } = person.dataset;
+  if (!to) return;
+  const typed = isDirty(person) ? new FormData(lineOf(person)) : null, { action } = lineOf(person);
+  await sendLine(person, "stop", to);
+  const after = personBy(row);
+  if (typed && after) sendLine(after, "save", action, typed);
+}
 function press(person, step) {
   if (!step || sending.has(person.dataset.row)) return;
   sendLine(person, step, lineOf(person).action);
   if (step !== "next") isStuck = !goOn(person);
 }
 
-async function sendLine(person, step, action) {
+async function sendLine(person, step, action, typed) {
   const key = person.dataset.row, form = lineOf(person), { name } = person.dataset;
-  const body = new FormData(form);
+  const body = typed || new FormData(form);
   body.set("step", step);
   sending.add(key);
   person.classList.add("sending");
@@ -136,7 +144,8 @@ document.addEventListener("submit", (event) => {
   event.stopImmediatePropagation();
   const person = personOf(form);
   if (sending.has(person.dataset.row) && !(button && button.formAction.includes("/stop/"))) return;
-  if (button && button.hasAttribute("formaction")) sendLine(person, "stop", button.formAction);
+  if (button && button.formAction.endsWith("/stop/")) stop(person);
+  else if (button && button.hasAttribute("formaction")) sendLine(person, "undo", button.formAction);
   else press(person, button ? button.value : person.dataset.enter);
 }, true);
 

@@ -115,7 +115,8 @@ def test_typing_into_a_line_checks_in_and_saves(planned, line):
 
 
 def test_an_empty_line_checks_in_and_says_nothing_else(planned, line):
-    assert came(line("checkin", "arrive", monitor="sinus")) == "Checked in"
+    page = line("checkin", "arrive", monitor="sinus", was_monitor="sinus")  # as last time
+    assert came(page) == "Checked in"
     visit = visit_of(planned)
     assert (visit.answers, visit.has_ecg, visit.readings.count()) == ({}, None, 0)
 
@@ -230,13 +231,13 @@ def test_what_somebody_else_stored_meanwhile_is_not_overwritten(planned, line, p
     """Two desks: different boxes both count; the same box is asked about."""
     line("checkin", "arrive", before_heart_rate_bpm="68")
     page = line("checkin", before_heart_rate_bpm="86", before_pressure="126/74")
-    assert "Somebody else stored" in came(page)
+    assert "somebody else stored" in came(page)
     assert visit_of(planned).readings.get().heart_rate_bpm == 68
     begin(planned, lambda stage, step="save", **boxes: line(stage, step, **{
         k: v for k, v in boxes.items() if k != "before_heart_rate_bpm"}))  # fmt: skip
     line("exercise", **UNDER_LOAD)
     page = line("exercise", bout_heart_rate_bpm="110", was_bout_heart_rate_bpm="98")
-    assert "Somebody else stored" in came(page)
+    assert "somebody else stored" in came(page)
     page = line("exercise", bout_heart_rate_bpm="110", was_bout_heart_rate_bpm="104")
     assert came(page) == "Saved"
 
@@ -299,6 +300,57 @@ def test_stop_happens_whatever_is_typed_and_can_be_taken_back(planned, line, cli
     visit.refresh_from_db()
     assert (visit.state, visit.ended_at) == ("exercising", None)
     assert Interruption.objects.get(visit=visit).is_taken_back
+
+
+def test_a_stop_taken_back_lets_the_bout_run_on(planned, line, nurse):
+    PrescriptionFactory(enrolment=planned.enrolment, treadmill_kmh=4.5)
+    visit = begin(planned, line)
+    stop_now(visit, key=None, by=nurse)
+    assert visit.bouts.get().minutes == 1
+    undo_stop(visit, by=nurse)
+    assert visit.bouts.get().minutes is None
+
+
+def test_nothing_typed_for_exercise_is_dropped_without_a_word(planned, line):
+    """The line still shows boxes of exercise; meanwhile the person is held."""
+    line("checkin", "arrive", **CALM)
+    line("checkin", "hold")
+    page = line("exercise", **UNDER_LOAD)
+    assert came(page) == "Not saved: this person is held."
+    assert not visit_of(planned).bouts.exists()
+
+
+def test_another_machine_keeps_nothing_of_the_one_before(planned, line):
+    PrescriptionFactory(enrolment=planned.enrolment)
+    visit = begin(planned, line)
+    line("exercise", **UNDER_LOAD)
+    Bout.objects.filter(visit=visit).update(speed_kmh=4.834567)
+    same = {"was_bout_activity": "treadmill", "was_bout_load": "4.83457 km/h 2 %"}
+    line("exercise", bout_activity="treadmill", bout_load="4.83457 km/h 2 %", **same)
+    assert visit.bouts.get().speed_kmh == 4.834567  # shown rounded, and not touched
+    page = line("exercise", bout_activity="cycle", bout_load="4.83457 km/h 2 %", **same)
+    assert "is no load of this kind" in came(page)
+    line("exercise", bout_activity="cycle", bout_load="45", **same)
+    bout = visit.bouts.get()
+    assert (bout.activity, bout.power_w, bout.speed_kmh) == ("cycle", 45, None)
+
+
+def test_each_bout_is_asked_about(planned, line):
+    PrescriptionFactory(enrolment=planned.enrolment)
+    visit = begin(planned, line)
+    page = line("exercise", **UNDER_LOAD)
+    assert "✓ No signs" in page
+    page = line("exercise", "next")
+    assert "✓ No signs" not in page
+    line("exercise", place="2", bout_heart_rate_bpm="101", during_asked="none")
+    second = visit.bouts.get(place=2)
+    assert (second.heart_rate_bpm, second.angina, second.dyspnoea) == (101, 0, 0)
+
+
+def test_a_rhythm_chosen_by_hand_counts_as_typed(planned, line):
+    line("checkin", "arrive", monitor="sinus")
+    visit = visit_of(planned)
+    assert (visit.has_ecg, visit.rhythm.before) == (True, "sinus")
 
 
 def test_a_stop_taken_back_leaves_its_alert_open(planned, line, nurse):

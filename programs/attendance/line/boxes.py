@@ -11,6 +11,7 @@ from typing import Any
 from django.http import QueryDict
 
 from programs.attendance.calc.stages import Stage
+from programs.attendance.calc.workload import NAMES as WORKLOAD
 from programs.attendance.calc.workload import read_workload
 from programs.attendance.sheet.forms import SheetForm
 from programs.attendance.sheet.parts import NONE
@@ -80,14 +81,24 @@ def fill_in(data: QueryDict, posted: Mapping[str, Any], stage: Stage, place: str
     if stage is Stage.CHECK_IN:
         _fill_monitor(data, str(posted.get("monitor", "")))
     if stage is Stage.EXERCISE and "bout_load" in posted:
-        activity = data.get(f"bout{place}_activity", "")
-        for name, number in read_workload(activity, str(posted["bout_load"])).items():
-            data[f"bout{place}_{name}"] = "" if number is None else f"{number:g}"
+        _fill_load(data, posted, place)
     for name in ASKED:
         if posted.get(name) == NONE and not data.get(name):
             data[name] = NONE
-            if name == "during_asked":
-                _fill_signs(data, place)
+    if posted.get("during_asked") == NONE:
+        _fill_signs(data, place)
+
+
+def _fill_load(data: QueryDict, posted: Mapping[str, Any], place: str) -> None:
+    """A load that was typed; another machine keeps nothing of what the one before was set to."""
+    activity, load = data.get(f"bout{place}_activity", ""), str(posted["bout_load"])
+    is_same = activity == posted.get("was_bout_activity", "")
+    if is_same and load == posted.get("was_bout_load", ""):
+        return
+    values = read_workload(activity, load)
+    for name in values if is_same else WORKLOAD:
+        number = values.get(name)
+        data[f"bout{place}_{name}"] = "" if number is None else f"{number:g}"
 
 
 def _fill_monitor(data: QueryDict, choice: str) -> None:

@@ -63,9 +63,10 @@ class Posted:
 
     @property
     def is_filled(self) -> bool:
-        """Something is typed or ticked; the rhythm as last time alone is not."""
+        """Something is typed, ticked or chosen; the rhythm offered as last time is not."""
         boxes = typed_in(self.data, self.stage, self.place)
-        return bool(boxes) or any(self.data.get(name) for name in ASKED)
+        is_chosen = self.data.get("monitor", "") != self.data.get("was_monitor", "")
+        return is_chosen or bool(boxes) or any(self.data.get(name) for name in ASKED)
 
     @property
     def was(self) -> dict[str, str]:
@@ -116,13 +117,18 @@ def _visit_of(planned: PlannedSession, posted: Posted, *, by: User) -> Visit:
 
 def _save(planned: PlannedSession, visit: Visit, posted: Posted, *, by: User) -> Said | Refused:
     visit, _ = with_detail(get_visit_for(by, visit.pk))
+    if posted.is_filled and posted.stage is not Stage.CHECK_IN and not shows_exercise(visit):
+        raise ValidationError(f"Not saved: this person is {visit.get_state_display()}.")
     form = _form(visit, posted)
     stored = as_sent(form)
     typed = typed_in(posted.data, posted.stage, posted.place)
     changed = meanwhile(stored, typed, posted.was)
     if changed:
-        there = ", ".join(f"{form.fields[name].label} {stored[name]}" for name in changed)
-        words = f"Somebody else stored {there} meanwhile; yours is in the box. Save again, or open."
+        there = ", ".join(
+            f"{form.fields[name].label} {stored[name]} (you typed {typed[name]})"
+            for name in changed
+        )
+        words = f"Not saved: somebody else stored {there} meanwhile. Save again, or open."
         return _refused(planned, posted, _at_sheet("caution", words, visit), changed)
     data = stored.copy()
     try:

@@ -12,7 +12,7 @@ from programs.attendance.findings.services import judge_again
 from programs.attendance.models import Visit
 from programs.attendance.sheet.services import SheetResult, take_step
 from programs.attendance.today.lines import may_undo_stop
-from programs.attendance.visit.bouts import end_running
+from programs.attendance.visit.bouts import end_running, run_on
 from programs.attendance.visit.locking import lock_visit
 from programs.staff.models import User
 
@@ -45,6 +45,7 @@ def undo_stop(visit: Visit, *, by: User) -> Visit:
         raise ValidationError("Nothing to take back: exercise is not stopped.")
     if not may_undo_stop(row):
         raise ValidationError("A stop is taken back within a minute; later it needs a reason.")
+    run_on(row, by=by)
     back = take_back(row, "stop pressed by mistake", seen=row.version, by=by)
     judge_again(back, by=by)  # what was open before the stop is open again
     return back

@@ -155,10 +155,11 @@ def _monitor(row: RosterRow, *, is_open: bool) -> Cell:
     if last is not None and last.has_ecg is not None:
         value = last.rhythm if last.has_ecg else NO_ECG
     known = RHYTHM_WORDS.get(value, "no ECG" if value == NO_ECG else "")
+    offered = value if value in (*USUAL, NO_ECG) else ""
     return Cell(
         "ECG", "ecg",
         box=Box("monitor", "ECG, rhythm",
-                value if value in USUAL or value == NO_ECG else "", "choice", MONITOR,
+                offered, "choice", MONITOR, was=offered,
                 title=f"Last time: {known}" if known else ""),
     )  # fmt: skip
 
@@ -206,9 +207,11 @@ def _exercise(row: RosterRow, units: Units, at: Stage | None, now: datetime) -> 
 
 
 def _signs(row: RosterRow) -> Cell:
-    """Signs in exercise: none, or opened on the sheet."""
+    """Signs in exercise: none, or opened on the sheet; angina and dyspnea belong to each bout."""
     box = Box("during_asked", "No signs", kind="tick")
-    return _told("Signs", SEEN_DURING, row, "✓ No signs", box)
+    told = _told("Signs", SEEN_DURING, row, "✓ No signs", box)
+    is_open = row.running is not None and row.running.angina is None
+    return Cell("Signs", "since", box=box) if is_open and told.text == "✓ No signs" else told
 
 
 def _finish(row: RosterRow, units: Units, at: Stage | None, now: datetime) -> tuple[Cell, ...]:

@@ -37,6 +37,7 @@ class Ran(NamedTuple):
     pressure: str
     spo2_percent: int | None
     rpe: int | None
+    angina: int | None
 
 
 class LastTime(NamedTuple):
@@ -72,10 +73,10 @@ def bouts_of(slot: int, on: date) -> dict[int, list[Ran]]:
     found: dict[int, list[Ran]] = defaultdict(list)
     n = len(WORKLOAD)
     for visit, place, activity, began_at, minutes, *rest in RUN(slot=slot, on=on):
-        values, (rate, upper, lower, spo2, rpe) = rest[:n], rest[n:]
+        values, (rate, upper, lower, spo2, rpe, angina) = rest[:n], rest[n:]
         work = _set(activity, values)
         pressure = "" if upper is None else f"{upper}/{lower}"
-        found[visit].append(Ran(place, work, began_at, minutes, rate, pressure, spo2, rpe))
+        found[visit].append(Ran(place, work, began_at, minutes, rate, pressure, spo2, rpe, angina))
     return found
 
 

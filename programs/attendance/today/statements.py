@@ -110,7 +110,7 @@ def _bouts(slot: int, on: date) -> QuerySet[Any, Any]:
     found = Bout.objects.filter(visit__in=_visits_here(slot, on), is_withdrawn=False)
     return found.order_by("visit", "place").values_list(
         "visit", "place", "activity", "began_at", "minutes", *WORKLOAD,
-        "heart_rate_bpm", "systolic_mmhg", "diastolic_mmhg", "spo2_percent", "rpe",
+        "heart_rate_bpm", "systolic_mmhg", "diastolic_mmhg", "spo2_percent", "rpe", "angina",
     )  # fmt: skip
 
 

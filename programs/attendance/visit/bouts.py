@@ -12,6 +12,7 @@ from programs.attendance.models import Bout, Visit
 from programs.attendance.visit.queries import last_visit_before, loads_of
 from programs.staff.models import User
 
+BY_CLOCK = "minutes by the clock"
 BOUTS = 6  # places of a visit (project choice)
 # What a bout is set to, as against what is measured under it.
 SET = ("activity", "exercise", "speed_kmh", "grade_percent", "power_w", "steps_per_minute",
@@ -74,7 +75,15 @@ def end_running(visit: Visit, at: datetime, *, by: User) -> None:
     for bout in running:
         later = [b.began_at for b in following if b.place > bout.place and b.began_at]
         bout.minutes = minutes_of(bout.began_at, min([*later, at]))
-        save_as(bout, by=by, reason="minutes by the clock")
+        save_as(bout, by=by, reason=BY_CLOCK)
+
+
+def run_on(visit: Visit, *, by: User) -> None:
+    """The last bout runs again, where only the clock had ended it."""
+    last = visit.bouts.filter(is_withdrawn=False, began_at__isnull=False).last()
+    if last is not None and last.history.first().history_change_reason == BY_CLOCK:
+        last.minutes = None
+        save_as(last, by=by, reason="goes on")
 
 
 def minutes_of(began_at: datetime | None, until: datetime) -> int | None:
