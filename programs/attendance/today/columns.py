@@ -1,8 +1,8 @@
 """The columns of the class table: what is stored, and boxes where something is to be entered."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
+from typing import NamedTuple
 
 from patients.forms import KG, LB, MG_DL, MMOL_L, Unit
 from programs.attendance.calc.catalogue import RULES
@@ -24,8 +24,7 @@ MONITOR = (("", "ECG?"), (NO_ECG, "no ECG"), *[one for one in RHYTHMS if one[0] 
 MACHINES = (("", "machine"), *Bout.Activity.choices)
 
 
-@dataclass(frozen=True)
-class Box:
+class Box(NamedTuple):
     """Something to enter."""
 
     name: str
@@ -38,8 +37,7 @@ class Box:
     title: str = ""
 
 
-@dataclass(frozen=True)
-class Cell:
+class Cell(NamedTuple):
     """One column of a line: what is stored, or the box for it."""
 
     label: str
@@ -56,8 +54,7 @@ class Cell:
         return " ".join(part for part in (self.css, self.level, empty) if part)
 
 
-@dataclass(frozen=True)
-class Units:
+class Units(NamedTuple):
     """What somebody reads and types in."""
 
     shows_mmoll: bool = False

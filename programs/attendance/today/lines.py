@@ -8,8 +8,9 @@ takes what is typed in them (``programs.attendance.line``).
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import NamedTuple
 
 from django.urls import reverse
 from django.utils import timezone
@@ -30,8 +31,7 @@ UNDO_STOP_SECONDS = 60
 PINNED = ("stop", "hold", "speak")
 
 
-@dataclass(frozen=True)
-class Under:
+class Under(NamedTuple):
     """An unanswered hold or stop, open under its line with what answers it."""
 
     level: str
@@ -42,8 +42,7 @@ class Under:
     does: tuple[str, ...]
 
 
-@dataclass(frozen=True)
-class Said:
+class Said(NamedTuple):
     """What the last press in a line came to."""
 
     level: str
@@ -52,8 +51,7 @@ class Said:
     link_words: str = ""
 
 
-@dataclass(frozen=True)
-class Line:
+class Line(NamedTuple):
     key: str
     visit: str
     patient: str
@@ -131,7 +129,7 @@ def lines_of(
         lines = [_again(line, refused) if line.key == refused.key else line for line in lines]
     for key, words in (said or {}).items():
         if words.level != "fine":  # what went well is said in the bar alone
-            lines = [replace(line, said=words) if line.key == key else line for line in lines]
+            lines = [line._replace(said=words) if line.key == key else line for line in lines]
     ranks = {level: place for place, level in enumerate(PINNED)}
     return sorted(lines, key=lambda line: ranks.get(line.pinned, len(PINNED)))
 
@@ -320,10 +318,9 @@ def _again(line: Line, refused: Refused) -> Line:
         if box is not None and box.name in refused.typed:
             value = "ticked" if box.kind == "tick" else refused.typed[box.name]
             wrong = box.name in refused.wrong
-            cell = replace(cell, box=replace(box, value=value, is_wrong=wrong))
+            cell = cell._replace(box=box._replace(value=value, is_wrong=wrong))
         cells.append(cell)
-    return replace(
-        line,
+    return line._replace(
         cells=tuple(cells),
         said=refused.said,
         confirmed=refused.confirmed,
