@@ -137,3 +137,16 @@ def test_typed_values_come_back_after_a_reload(desk, eight):
     expect(line).to_have_attribute("data-state", "arrived")
     kept = page.evaluate("Object.keys(sessionStorage).filter(k => k.startsWith('draft:line-'))")
     assert kept == []
+
+
+def test_what_was_typed_is_saved_after_a_stop(desk, eight):
+    page = desk.page
+    desk.sign_in("floor")
+    desk.go("/today/?stage=exercise")
+    line = page.locator(f"tbody[data-row='{eight[1].pk}']")
+    line.locator("[name=bout_heart_rate_bpm]").fill("117")
+    line.get_by_role("button", name=re.compile("^Stop exercise")).click()
+    expect(line).to_have_attribute("data-state", "stopped")
+    expect(line.locator("td.n").first).to_have_text("117")
+    visit = Visit.objects.get(enrolment=eight[1].enrolment)
+    assert (visit.state, visit.bouts.get().heart_rate_bpm) == ("stopped", 117)
