@@ -477,3 +477,15 @@ def test_every_state_and_machine_has_its_place_in_the_table():
     over = {state for state in Visit.State.values if stage_of(state) is None}
     assert over == {*Visit.ENDED, "absent"}
     assert set(SET_TO) == set(Bout.Activity.values)
+
+
+def test_closing_leads_to_whoever_is_not_finished(planned, line, client):
+    visit = begin(planned, line)
+    page = client.get(reverse("attendance:close-class", args=[planned.slot_id])).content.decode()
+    assert f"{visit.enrolment.patient} is exercising" in page
+    link = reverse("attendance:sheet", args=[visit.pk])
+    assert re.search(rf'href="{link}">\s*Finish\s*<', page)
+    line("exercise", **UNDER_LOAD)
+    line("finish", "finish", **LEAVING)
+    page = client.get(reverse("attendance:close-class", args=[planned.slot_id])).content.decode()
+    assert "Not finished yet" not in page

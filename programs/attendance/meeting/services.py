@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Mapping
 from datetime import date
+from typing import NamedTuple
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -104,15 +105,30 @@ def _check_people(site: Site, people: Collection[User], on: date) -> None:
         raise ValidationError(f"Nobody is assigned with an expired card. {words}.")
 
 
-def what_keeps_open(meeting: ClassMeeting) -> list[str]:
-    """Who still has something to be done before a class can close, in words."""
-    running = meeting.visits.filter(state__in=RUNNING).select_related("enrolment__patient")
-    found = [f"{v.enrolment.patient} is {v.get_state_display()}" for v in running]
-    ended = meeting.visits.exclude(state__in=RUNNING).prefetch_related("findings")
-    for visit in ended.select_related("enrolment__patient"):
-        if any(f.bars_start for f in visit.findings.all()):
-            found.append(f"{visit.enrolment.patient} has a finding nobody has answered")
-    return found
+class Unfinished(NamedTuple):
+    """Somebody for whom a class cannot close yet, and the step that ends it."""
+
+    visit: int
+    words: str
+    step: str
+
+
+STEP_LEFT = {State.ARRIVED: "Start or hold", State.EXERCISING: "Finish"}
+
+
+def unfinished(meeting: ClassMeeting) -> list[Unfinished]:
+    """Who still has something to be done before a class can close."""
+    visits = meeting.visits.select_related("enrolment__patient").prefetch_related("findings")
+    found, answers = [], []
+    for v in visits.order_by("pk"):
+        who = v.enrolment.patient
+        if v.state in RUNNING:
+            words = f"{who} is {v.get_state_display()}"
+            found.append(Unfinished(v.pk, words, STEP_LEFT[State(v.state)]))
+        elif any(f.bars_start for f in v.findings.all()):
+            words = f"{who} has an alert nobody has answered"
+            answers.append(Unfinished(v.pk, words, "Answer the alert"))
+    return found + answers
 
 
 @transaction.atomic
@@ -132,9 +148,9 @@ def close_class(
         raise ValidationError("This class was never opened.")
     if row.closed_at is not None:
         return row  # pressed twice: the first closing stands, with its hour and its hand
-    keeps = what_keeps_open(row)
+    keeps = unfinished(row)
     if keeps:
-        raise ValidationError(["Not everybody is done.", *keeps])
+        raise ValidationError(["Not everybody is done.", *[one.words for one in keeps]])
     seen = Visit.objects.filter(meeting=row).exclude(state=State.EXPECTED).values("enrolment")
     waiting = PlannedSession.objects.filter(slot=slot, on=on).exclude(enrolment__in=seen)
     for planned in waiting.select_related("slot__site", "enrolment__patient"):

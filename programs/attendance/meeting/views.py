@@ -137,7 +137,8 @@ def close_class(request: StaffRequest, pk: int) -> HttpResponse:
         "on": on,
         "back": back,
         "waiting": waiting,
-        "refused": refused or (services.what_keeps_open(meeting) if meeting else []),
+        "refused": refused,
+        "unfinished": services.unfinished(meeting) if meeting else [],
         "form": form,
     }
     return render(request, "attendance/close_class.html", context)

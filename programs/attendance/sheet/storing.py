@@ -6,6 +6,7 @@ a yes needs the reason, which is kept with the version.
 """
 
 from dataclasses import asdict, replace
+from datetime import datetime
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -14,7 +15,7 @@ from django.utils import timezone
 from patients.history import save_as
 from patients.services import weigh
 from programs.attendance.calc.derived import KETONE_RANK
-from programs.attendance.calc.effort import cost_of
+from programs.attendance.calc.effort import Load, cost_of
 from programs.attendance.calc.low_glucose import needs_new_ketones
 from programs.attendance.calc.questions import BY_ID
 from programs.attendance.calc.rhythm import RHYTHM_WORDS
@@ -151,7 +152,7 @@ def _store_bouts(visit: Visit, sheet: Sheet, *, by: User) -> None:
                 bout.is_withdrawn = True
                 save_as(bout, by=by, reason="withdrawn")
             continue
-        bout = bout or Bout(visit=visit, place=place)
+        bout = bout or Bout(visit=visit, place=place, began_at=_began(visit, entry, place))
         cost = cost_of(entry, weight)
         new = asdict(entry) | {
             "mets": cost.mets if cost else None,
@@ -162,6 +163,13 @@ def _store_bouts(visit: Visit, sheet: Sheet, *, by: User) -> None:
             for name, value in new.items():
                 setattr(bout, name, value)
             save_as(bout, by=by)
+
+
+def _began(visit: Visit, entry: Load, place: int) -> datetime | None:
+    """When a bout without minutes began, of somebody who exercises: with exercise, or now."""
+    if visit.state != Visit.State.EXERCISING or entry.minutes is not None:
+        return None
+    return visit.started_at if place == 1 else timezone.now()
 
 
 def _store_rhythm(visit: Visit, row: RhythmFinding | None, sheet: Sheet, *, by: User) -> None:
