@@ -120,9 +120,7 @@ CLOSED_SOURCES = """() => [...document.querySelectorAll("details.why")].filter(
 
 @pytest.mark.parametrize("opens_by", ["style", "script"])
 def test_sources_behind_why_are_printed_though_nobody_opened_them(desk, course, opens_by):
-    slot = course.planned.first().slot
-    meeting = slot.meetings.get(on=course.patient.site.today())
-    visit = VisitFactory(enrolment=course, meeting=meeting)
+    visit = course.visits.get(on=course.patient.site.today())
     FindingFactory(visit=visit)
     desk.sign_in("clinician")
     page = desk.page

@@ -228,7 +228,7 @@ def test_saved_repeat_is_not_offered_back_and_loses_nothing(desk, course):
     page.locator("[name=before_pressure]").fill("150/80")
     page.get_by_role("button", name="Save", exact=True).click()
     page.get_by_text("saved, checked in").wait_for()
-    page.get_by_role("link", name="Open", exact=True).click()
+    page.get_by_role("link", name="Open:").click()
     page.locator("#sheet").wait_for()
     expect(page.get_by_role("button", name="Put them back")).to_have_count(0)
     assert page.locator("[name=before_heart_rate_bpm]").input_value() == "71"

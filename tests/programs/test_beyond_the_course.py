@@ -5,7 +5,7 @@ contractor's approval (A-15). Day 252 is the last, the first session being day 1
 memory).
 """
 
-from datetime import date, time, timedelta
+from datetime import date, datetime, time, timedelta
 
 import pytest
 from django.core.exceptions import ValidationError
@@ -133,5 +133,6 @@ def test_the_hour_of_the_day_decides(planned, site, nurse):
     busy = ClassSlotFactory(site=site, starts_at=time(13, 30))
     with pytest.raises(ValidationError, match="13:00 and 13:30"):
         add_somebody(planned.enrolment, busy, planned.on, by=nurse)
-    free = ClassSlotFactory(site=site, starts_at=time(usual.hour, usual.minute + 1))
+    later = datetime.combine(planned.on, usual) + timedelta(minutes=1)
+    free = ClassSlotFactory(site=site, starts_at=later.time())
     assert add_somebody(planned.enrolment, free, planned.on, by=nurse).pk

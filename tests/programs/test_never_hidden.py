@@ -6,6 +6,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from programs.attendance.today.lines import alerts_of
 from programs.attendance.today.queries import day_of
 from programs.attendance.visit import services
 from programs.review.queries import without_plan
@@ -55,7 +56,7 @@ def test_open_concern_stands_first_until_it_is_closed(client, people, planned, c
 
 
 def test_open_concern_is_the_first_word_of_the_row(planned, concern):
-    assert row_of(planned).words[0].text == "speak with today"
+    assert alerts_of(row_of(planned))[0].text == "Speak with today"
 
 
 def test_unsigned_dose_is_marked_on_the_row(planned):

@@ -58,7 +58,7 @@ class SheetLayout:
             ),
         ]
         if not self.with_exercise:
-            return Div(HTML(f"<h3>{VITALS}</h3>"), *parts, css_class="before")
+            return Div(HTML(f"<h2>{VITALS}</h2>"), *parts, css_class="before")
         return Div(*folded(VITALS, *parts, is_open=self._is_refused()), css_class="before")
 
     def _is_refused(self) -> bool:
@@ -74,7 +74,7 @@ class SheetLayout:
         glucose = [box] if is_open else folded("Glucose in exercise", box, is_open=False)
         rows = [bout_layout(place) for place in range(1, BOUTS + 1)]
         return Div(
-            HTML("<h3>Exercise</h3>"),
+            HTML("<h2>Exercise</h2>"),
             Div(*rows[:shown], css_class="bouts"),
             *folded(
                 "More bouts",
@@ -88,7 +88,7 @@ class SheetLayout:
 
     def _monitor(self) -> Div:
         return Div(
-            HTML("<h3>Monitor</h3>"),
+            HTML("<h2>Monitor</h2>"),
             Div(
                 *["rhythm_during", "pvc_per_minute", "qrs_during_ms"],
                 css_class="fields",
@@ -107,7 +107,7 @@ class SheetLayout:
 
     def _after(self) -> Div:
         return Div(
-            HTML("<h3>After exercise</h3>"),
+            HTML("<h2>After exercise</h2>"),
             Div(
                 "after_heart_rate_bpm",
                 "after_pressure",
@@ -116,7 +116,7 @@ class SheetLayout:
                 "after_rpe",
                 css_class="fields",
             ),
-            HTML("<h3>Recovery, before leaving</h3>"),
+            HTML("<h2>Recovery, before leaving</h2>"),
             Div(
                 "recovery_heart_rate_bpm",
                 "recovery_pressure",

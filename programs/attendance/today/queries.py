@@ -17,7 +17,7 @@ from programs.attendance.today.facts import (
     planned_on,
     visits_on,
 )
-from programs.attendance.today.readings import last_time_of, last_work_of
+from programs.attendance.today.readings import bouts_of, last_time_of, last_work_of
 from programs.attendance.today.roster import RosterRow, roster_of
 from programs.enrolment.models import ClassSlot, Closure
 from programs.staff.models import Site
@@ -87,6 +87,10 @@ def day_of(site: Site, on: date, slot_pk: int | None = None) -> Day:
     here = [p for p in planned if chosen and p.slot_id == chosen.pk]
     hour = next((line.starts_at for line in classes if line.slot == chosen), time())
     rows = roster_of(site, chosen, hour, here, visits, on) if chosen else []
+    if chosen and any(row.visit for row in rows):
+        bouts = bouts_of(chosen.pk, on)
+        for row in rows:
+            row.bouts = bouts.get(row.visit.pk, []) if row.visit else []
     return Day(site, on, closure, meeting, classes, chosen, rows)
 
 

@@ -25,7 +25,6 @@ from programs.attendance.today.readings import (
     LastTime,
     Ran,
     Set,
-    bouts_of,
     vitals_of,
 )
 from programs.attendance.today.statements import (
@@ -119,7 +118,7 @@ class RosterRow:
     dose: Target | None
     before: Vitals | None = None  # the last known values, over all repeats
     recovery: Vitals | None = None
-    bouts: list[Ran] = field(default_factory=list)
+    bouts: list[Ran] = field(default_factory=list)  # brought for a day, not for a plan
     last_time: LastTime | None = None  # these two are brought for the lines that offer them
     last_work: Set | None = None
     has_diabetes: bool = False
@@ -208,7 +207,7 @@ def roster_of(
     if not planned:
         return []
     here: Here = {"slot": slot.pk, "on": on}
-    vitals, findings, bouts = vitals_of(**here), _open_findings(here), bouts_of(**here)
+    vitals, findings = vitals_of(**here), _open_findings(here)
     counted = {course: Counted(*n) for course, *n in COUNTED(**here)}
     doses = {course: Target(*dose) for course, *dose in DOSES(**here)}
     signed: dict[int, date | None] = dict(SIGNED(**here))
@@ -240,7 +239,6 @@ def roster_of(
             dose=doses.get(p.enrolment_id),
             before=vitals.get((visit.pk, "before")) if visit else None,
             recovery=vitals.get((visit.pk, "recovery")) if visit else None,
-            bouts=bouts.get(visit.pk, []) if visit else [],
             has_diabetes=bool(told.diabetes(backgrounds[p.patient_id].record, on)),
             open_findings=findings.get(visit.pk, []) if visit else [],
             earlier_stop=stops.get(p.patient_id, ""),
