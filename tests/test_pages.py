@@ -50,7 +50,7 @@ from tests.factories.prescription import PrescriptionFactory, TreatmentPlanFacto
 from tests.factories.staff import CredentialFactory, DrillFactory, OpeningCheckFactory, UserFactory
 
 pytestmark = pytest.mark.django_db
-MOST_QUERIES = 29
+MOST_QUERIES = 30
 MOST_QUERIES_OF_A_SHEET = 48  # the roster around it, the record the rules read, its own rows
 
 
