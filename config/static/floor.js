@@ -81,7 +81,7 @@ document.addEventListener("focusin", (event) => { const person = personOf(event.
 
 // --- sending a line -----------------------------------------------------------------------------
 
-const BUSY_MS = 300, AGAIN_MS = 2500;
+const BUSY_MS = 300;
 const stopped = (person) => { const button = person.querySelector("button[formaction*='/stop/']:not([formaction$='/undo/'])"); return button && button.formAction; };
 // Exercise stops first, whatever is typed; what was typed is saved after it.
 async function stop(person) {
@@ -133,7 +133,7 @@ async function sendLine(person, step, action, typed) {
     connected(false);
     person.classList.add("kept");
     say(`${name}: no connection. Kept on this device, sent as soon as the server answers.`, true);
-    await new Promise((resolve) => { setTimeout(resolve, AGAIN_MS); window.addEventListener("online", resolve, { once: true }); });
+    await new Promise((resolve) => { setTimeout(resolve, RETRY_MS); window.addEventListener("online", resolve, { once: true }); });
   }
 }
 

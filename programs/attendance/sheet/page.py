@@ -192,7 +192,7 @@ def context_of(
         | {
             "opened": visit,
             "strip": strip_of(day.rows, visit.pk),
-            "alerts": alerts_of(row)[:4] if row else [],
+            "alerts": alerts_of(row) if row else [],
             "bar_now": now_words(row) if row else visit.get_state_display(),
             "may_stop_back": may_undo_stop(visit),
             "is_first_save": visit.state == State.ARRIVED and not visit.readings.all(),
