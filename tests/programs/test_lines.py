@@ -30,7 +30,7 @@ from tests.factories.attendance import (
     VisitFactory,
 )
 from tests.factories.enrolment import ClassSlotFactory, EntryScreenFactory, PlannedSessionFactory
-from tests.factories.patients import ConditionFactory
+from tests.factories.patients import ConditionFactory, DeviceFactory
 from tests.factories.prescription import PrescriptionFactory
 
 pytestmark = pytest.mark.django_db
@@ -489,3 +489,15 @@ def test_closing_leads_to_whoever_is_not_finished(planned, line, client):
     line("finish", "finish", **LEAVING)
     page = client.get(reverse("attendance:close-class", args=[planned.slot_id])).content.decode()
     assert "Not finished yet" not in page
+
+
+def test_a_question_of_a_group_alone_left_open_is_no_no_changes(planned, line):
+    line("checkin", "arrive", **CALM)
+    visit = visit_of(planned)
+    visit.answers.pop("shock", None)
+    Visit.objects.filter(pk=visit.pk).update(answers=visit.answers)
+    DeviceFactory(patient=planned.enrolment.patient, kind="icd")
+    page = line("checkin", "arrive")
+    assert "✓ No changes" not in page
+    assert 'data-now="Ready' not in page
+    assert "✓ No changes" in line("checkin", before_asked="none")

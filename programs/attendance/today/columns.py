@@ -7,7 +7,13 @@ from typing import NamedTuple
 from patients.forms import KG, LB, MG_DL, MMOL_L, Unit
 from programs.attendance.calc.catalogue import RULES
 from programs.attendance.calc.levels import Level
-from programs.attendance.calc.questions import ASKED_AFTER, ASKED_BEFORE, SEEN_DURING, Question
+from programs.attendance.calc.questions import (
+    ASKED_AFTER,
+    ASKED_BEFORE,
+    SEEN_DURING,
+    Question,
+    applies_to,
+)
 from programs.attendance.calc.rhythm import RHYTHM_WORDS, RHYTHMS
 from programs.attendance.calc.sheet import Vitals
 from programs.attendance.calc.stages import Stage
@@ -130,7 +136,7 @@ def _told(
     yes = [q.asks for q in questions if answers.get(q.id)]
     if yes:
         return Cell(label, "since", yes[0], f"and {len(yes) - 1} more" if yes[1:] else "")
-    if all(q.id in answers for q in questions if not q.only):
+    if all(q.id in answers for q in questions if applies_to(q, groups=row.groups)):
         return Cell(label, "since", none)
     return Cell(label, "since", box=box)
 

@@ -15,6 +15,7 @@ from assessments.calc.timing import Pausing
 from assessments.models import rhythm_of
 from patients.models import Device, Precaution
 from programs.attendance.calc.levels import Level
+from programs.attendance.calc.questions import IN_HEART_FAILURE, WITH_ICD, WITH_INSULIN
 from programs.attendance.models import Visit
 from programs.attendance.today.statements import (
     ASSESSMENTS,
@@ -197,6 +198,15 @@ class Background:
         if not devices and told.defibrillator(self.record, on):
             found.append(Device.Kind.ICD.label)
         return [*found, *self.precautions]
+
+    def groups(self, on: date) -> frozenset[str]:
+        """Whom some questions are asked of alone, by the same record as the sheet."""
+        found = {
+            WITH_INSULIN: told.insulin_or_secretagogue(self.record, on),
+            IN_HEART_FAILURE: told.heart_failure(self.record),
+            WITH_ICD: told.defibrillator(self.record, on),
+        }
+        return frozenset(name for name, fact in found.items() if fact)
 
     def risk_since_event(self, on: date) -> str:
         """The class of risk; empty when none was decided since the last qualifying event."""

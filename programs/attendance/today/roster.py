@@ -8,7 +8,7 @@ from typing import NamedTuple, TypedDict
 from patients.calc.days import in_words, short_day
 from patients.calc.person import Person
 from programs.attendance.calc.counting import minutes_late
-from programs.attendance.calc.questions import ASKED_BEFORE
+from programs.attendance.calc.questions import ASKED_BEFORE, applies_to
 from programs.attendance.calc.sheet import Vitals
 from programs.attendance.calc.workload import workload_words
 from programs.attendance.models import Interruption, Visit
@@ -122,6 +122,7 @@ class RosterRow:
     last_time: LastTime | None = None  # these two are brought for the lines that offer them
     last_work: Set | None = None
     has_diabetes: bool = False
+    groups: frozenset[str] = frozenset()  # of whom some questions are asked alone
     open_findings: list[Raised] = field(default_factory=list)
     earlier_stop: str = ""  # in words; its return is not confirmed
     has_concern: bool = False  # something that must not wait, such as PHQ-9 item 9
@@ -148,9 +149,9 @@ class RosterRow:
 
     @property
     def is_asked(self) -> bool:
-        """Every question before exercise that everybody is asked was answered."""
+        """Every question before exercise that this person is asked was answered."""
         answers = self.visit.answers if self.visit else {}
-        return all(q.id in answers for q in ASKED_BEFORE if not q.only)
+        return all(q.id in answers for q in ASKED_BEFORE if applies_to(q, groups=self.groups))
 
     @property
     def is_ready(self) -> bool:
@@ -239,6 +240,7 @@ def roster_of(
             dose=doses.get(p.enrolment_id),
             before=vitals.get((visit.pk, "before")) if visit else None,
             recovery=vitals.get((visit.pk, "recovery")) if visit else None,
+            groups=backgrounds[p.patient_id].groups(on),
             has_diabetes=bool(told.diabetes(backgrounds[p.patient_id].record, on)),
             open_findings=findings.get(visit.pk, []) if visit else [],
             earlier_stop=stops.get(p.patient_id, ""),
