@@ -29,7 +29,7 @@ class ClassSlotFactory(DjangoModelFactory):
 
     site = factory.SubFactory(SiteFactory)
     weekday = factory.LazyAttribute(lambda slot: slot.site.today().weekday())
-    starts_at = factory.Sequence(lambda n: time(6 + n // 60 % 16, n % 60))
+    starts_at = factory.Sequence(lambda n: time(6 + n // 60 % 12, n % 60))
     seats = 8
 
 

@@ -5,7 +5,7 @@ contractor's approval (A-15). Day 252 is the last, the first session being day 1
 memory).
 """
 
-from datetime import date, datetime, time, timedelta
+from datetime import date, time, timedelta
 
 import pytest
 from django.core.exceptions import ValidationError
@@ -13,7 +13,7 @@ from django.core.exceptions import ValidationError
 from programs.attendance.meeting.services import add_somebody
 from programs.attendance.today.queries import day_of
 from programs.enrolment.calc.calendar import beyond_course, overlaps
-from programs.enrolment.models import Enrolment
+from programs.enrolment.models import ClassSlot, Enrolment
 from tests.factories.attendance import VisitFactory
 from tests.factories.enrolment import ClassChangeFactory, ClassSlotFactory, PlannedSessionFactory
 
@@ -127,12 +127,11 @@ def test_nobody_is_in_two_classes_at_the_same_hour(planned, site, nurse):
 
 @pytest.mark.django_db
 def test_the_hour_of_the_day_decides(planned, site, nurse):
-    """The planned class begins at noon today; the make-up lies at its usual hour."""
-    usual = planned.slot.starts_at
+    """The planned class begins at one today; the make-up lies at its usual hour."""
+    ClassSlot.objects.filter(pk=planned.slot_id).update(starts_at=time(9))
     ClassChangeFactory(slot=planned.slot, on=planned.on, starts_at=time(13), is_cancelled=False)
     busy = ClassSlotFactory(site=site, starts_at=time(13, 30))
     with pytest.raises(ValidationError, match="13:00 and 13:30"):
         add_somebody(planned.enrolment, busy, planned.on, by=nurse)
-    later = datetime.combine(planned.on, usual) + timedelta(minutes=1)
-    free = ClassSlotFactory(site=site, starts_at=later.time())
+    free = ClassSlotFactory(site=site, starts_at=time(9, 1))
     assert add_somebody(planned.enrolment, free, planned.on, by=nurse).pk
