@@ -435,7 +435,7 @@ CASES: dict[str, Case] = {
             "before_heart_rate_bpm": "710",
             "before_pressure": "127/73",
             "step": "save",
-            "part": "before",
+            "shows": "before",
             "seen_version": r["visit"].version,
         },
         {"before_heart_rate_bpm": "71"},

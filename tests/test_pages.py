@@ -417,7 +417,7 @@ def test_start_without_questions_or_glucose_asks_why_and_for_a_clinician(client,
     ],
 )
 def test_half_a_statement_is_asked_about_never_dropped(client, opened, fields, words):
-    page = send(client, opened, **CALM, part="all", **fields).content.decode()
+    page = send(client, opened, **CALM, shows="all", **fields).content.decode()
     assert words in page
     assert not opened.readings.exists()
 
@@ -568,7 +568,7 @@ def test_unusual_pressure_is_asked_about(client, opened):
 
 
 def test_pressure_in_a_bout_without_an_activity_is_asked_for(client, opened):
-    data = CALM | {"part": "all", "bout1_pressure": "120/70"}
+    data = CALM | {"shows": "all", "bout1_pressure": "120/70"}
     page = send(client, opened, **data).content.decode()
     assert "Which activity?" in page
 

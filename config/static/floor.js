@@ -5,6 +5,8 @@
 
 const table = document.getElementById("roster");
 const day = document.getElementById("day");
+const classes = document.getElementById("class-list"), chosen = classes?.querySelector("[aria-current]");
+if (chosen) classes.scrollLeft = chosen.offsetLeft - classes.offsetLeft;  // where the classes of a day do not fit
 const people = () => [...document.querySelectorAll("tbody[data-row]")];
 const lineOf = (person) => person.querySelector("form[data-line]");
 const boxesOf = (person) => [...lineOf(person).elements].filter((box) => box.name && ["INPUT", "SELECT"].includes(box.tagName) && box.type !== "hidden");

@@ -155,8 +155,8 @@ document.querySelectorAll("[data-print]").forEach((button) => {
 });
 
 // Sources behind "Why" are on paper too, in browsers that print a closed part closed as well.
-window.addEventListener("beforeprint", () => document.querySelectorAll("details.why:not([open])").forEach((why) => { why.open = true; why.dataset.printed = "1"; }));
-window.addEventListener("afterprint", () => document.querySelectorAll("details.why[data-printed]").forEach((why) => { why.open = false; delete why.dataset.printed; }));
+window.addEventListener("beforeprint", () => document.querySelectorAll("details:is(.why, .missing):not([open])").forEach((why) => { why.open = true; why.dataset.printed = "1"; }));
+window.addEventListener("afterprint", () => document.querySelectorAll("details[data-printed]").forEach((why) => { why.open = false; delete why.dataset.printed; }));
 
 // What is typed survives a reload, the back button and an expired sign-in. It stays in this tab's
 // session storage, is offered back, and goes at saving, at sign-out and after twelve hours.

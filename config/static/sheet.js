@@ -9,7 +9,7 @@ if (sheet) {
   const without = document.querySelector("#without input:not([type=hidden])");
   const ready = document.querySelector("[data-next-step]");
   const empty = [...sheet.querySelectorAll("input:not([type=hidden]):not([type=radio]):not([type=checkbox])")].find((field) => !field.value && field.offsetParent);
-  const begun = sheet.elements.bout1_minutes && !sheet.elements.bout1_minutes.value ? sheet.elements.bout1_minutes : null;
+  const begun = [...sheet.querySelectorAll("[name^=bout][name$=_minutes]")].find((field) => !field.value);
   const repeating = sheet.elements.is_repeat && sheet.elements.is_repeat.value === "True";
   const first = write || without || (repeating ? empty : answer) || begun || (sheet.dataset.begun ? ready : null) || empty;
   // What the last step came to is said where the work is.
@@ -22,16 +22,32 @@ if (sheet) {
 
   // Session minutes follow the bouts until somebody types them.
   const minutes = sheet.elements.minutes;
-  const bouts = [1, 2, 3, 4, 5, 6].map((n) => sheet.elements[`bout${n}_minutes`]).filter(Boolean);
-  if (minutes && bouts.length) {
+  const bouts = [...sheet.querySelectorAll("[name^=bout][name$=_minutes]")];
+  const over = Number(sheet.dataset.boutMinutes) || 0;  // of the bouts that are told in values
+  if (minutes && (bouts.length || over)) {
     let own = minutes.value !== "";
     minutes.addEventListener("input", () => { own = minutes.value !== ""; });
-    bouts.forEach((field) => field.addEventListener("input", () => {
+    const told = () => {
       if (own) return;
-      const sum = bouts.reduce((total, f) => total + (Number(f.value) || 0), 0);
+      const sum = bouts.reduce((total, f) => total + (Number(f.value) || 0), over);
       minutes.placeholder = sum ? `bouts: ${sum}` : "";
-    }));
+    };
+    told();
+    bouts.forEach((field) => field.addEventListener("input", told));
   }
+
+  // What was typed in another part of this sheet and not saved waits there: say so.
+  const parts = { before: "resting vitals", exercise: "exercise", after: "after exercise" };
+  Object.entries(parts).forEach(([part, words]) => {
+    const own = sheet.dataset.draft, other = own.replace(/-[a-z]+$/, `-${part}`);
+    if (other === own || !sessionStorage.getItem(`draft:${other}`)) return;
+    const note = document.createElement("p"), link = document.createElement("a");
+    note.className = "message warning";
+    link.href = location.search ? location.pathname : `${location.pathname}?correct=${part}`;
+    link.textContent = `Show ${words}`;
+    note.append(`Typed under ${words} and not saved. `, link);
+    sheet.before(note);
+  });
 }
 
 // The time left until a recheck, counted on this device from the server's own moment.

@@ -150,3 +150,43 @@ def test_what_was_typed_is_saved_after_a_stop(desk, eight):
     expect(line.locator("td.n").first).to_have_text("117")
     visit = Visit.objects.get(enrolment=eight[1].enrolment)
     assert (visit.state, visit.bouts.get().heart_rate_bpm) == ("stopped", 117)
+
+
+@pytest.mark.parametrize("place", [0, 4, 7])
+def test_the_sheet_of_one_person_is_one_screen(desk, eight, place):
+    """Exercising, held up by a reading, just checked in: every box that is open is in view."""
+    page = desk.page
+    desk.sign_in("floor")
+    page.set_viewport_size({"width": 1366, "height": 768})
+    desk.go("/today/?stage=checkin")
+    line = page.locator(f"tbody[data-row='{eight[place].pk}']")
+    if place == 7:
+        line.locator("button[value=arrive]").click()
+    line.get_by_role("link", name="Open").click()
+    page.locator("#sheet").wait_for()
+    page.evaluate("scrollTo(0, 0)")
+    boxes = page.locator("#sheet :is(input, select, textarea):not([type=hidden])").all()
+    shown = [box for box in boxes if box.is_visible()]
+    outside = [
+        box.get_attribute("name")
+        for box in shown
+        if box.get_attribute("type") not in {"radio", "checkbox"} and not box.evaluate(IN_VIEW)
+    ]
+    assert len(shown) > 5
+    assert not outside
+
+
+def test_the_other_part_of_a_sheet_tells_what_was_typed_there(desk, eight):
+    """Typed over what is on record, then looked at the exercise: it waits, and is said to."""
+    page = desk.page
+    desk.sign_in("floor")
+    desk.go("/today/?stage=checkin")
+    page.locator(f"tbody[data-row='{eight[0].pk}']").get_by_role("link", name="Open").click()
+    page.locator("#sheet").wait_for()
+    page.locator(".stage.before").get_by_role("link", name="Correct").click()
+    page.locator("[name=before_heart_rate_bpm]").fill("77")
+    desk.go(page.url.split("?")[0].removeprefix(desk.address))
+    expect(page.get_by_text("Typed under resting vitals and not saved.")).to_be_visible()
+    page.get_by_role("link", name="Show resting vitals").click()
+    page.get_by_role("button", name="Put them back").click()
+    expect(page.locator("[name=before_heart_rate_bpm]")).to_have_value("77")

@@ -37,7 +37,7 @@ def box(page, name):
 
 
 def test_question_about_a_weight_hides_no_hold(client, nurse, visit):
-    page = send(client, nurse, visit, step="save", part="before", **ODD)
+    page = send(client, nurse, visit, step="save", shows="before", **ODD)
     assert not visit.readings.exists()
     live = page[page.index('id="live"') : page.index('id="sheet"')]
     # Resting pressure above 180 or 110 absolute: doi:10.2147/IBPC.S449086 (2024), Table 1.
@@ -47,7 +47,7 @@ def test_question_about_a_weight_hides_no_hold(client, nurse, visit):
 
 
 def test_question_marks_the_box_it_is_about(client, nurse, visit):
-    page = send(client, nurse, visit, step="save", part="before", **ODD)
+    page = send(client, nurse, visit, step="save", shows="before", **ODD)
     asked = box(page, "before_weight_kg")
     assert 'aria-invalid="true"' in asked
     described = re.search(r'aria-describedby="([^"]+)"', asked)[1]
@@ -58,7 +58,7 @@ def test_question_marks_the_box_it_is_about(client, nurse, visit):
 
 def test_odd_value_goes_on_counting_while_it_is_asked_about(client, nurse, visit):
     """A systolic of 235 is asked about and is a hold all the same."""
-    page = send(client, nurse, visit, step="save", part="before", before_pressure="235/100")
+    page = send(client, nurse, visit, step="save", shows="before", before_pressure="235/100")
     assert 'aria-invalid="true"' in box(page, "before_pressure")
     live = page[page.index('id="live"') : page.index('id="sheet"')]
     assert "235" in live

@@ -15,6 +15,7 @@ from programs.attendance.calc.workload import NAMES as WORKLOAD
 from programs.attendance.calc.workload import read_workload
 from programs.attendance.sheet.forms import SheetForm
 from programs.attendance.sheet.parts import NONE
+from programs.attendance.sheet.stored import fill_as_stored
 from programs.attendance.today.columns import NO_ECG
 
 BEFORE = [
@@ -35,12 +36,7 @@ LINE_BOXES = frozenset(
 def as_sent(form: SheetForm) -> QueryDict:
     """What a browser would send back from this sheet if nobody touched it."""
     data = QueryDict(mutable=True)
-    for name, field in form.fields.items():
-        value = field.prepare_value(form.get_initial_for_field(field, name))
-        if isinstance(value, list | tuple):
-            data.setlist(name, [str(one) for one in value])
-        elif not (value is None or value is False or value == ""):  # and 0 is a value
-            data[name] = str(value)
+    fill_as_stored(data, form, form.fields)
     return data
 
 

@@ -1,9 +1,11 @@
 """The session sheet: before, exercise, after and recovery of one visit."""
 
+import uuid
 from collections.abc import Collection
 from typing import Any
 
 from django import forms
+from django.http import QueryDict
 
 from patients.calc.limits import (
     ANGINA_GRADE,
@@ -31,6 +33,7 @@ from patients.forms import (
     UnitField,
     YesNoField,
 )
+from patients.submissions import key_of
 from programs.attendance.calc.effort import Load
 from programs.attendance.calc.questions import (
     ASKED_AFTER,
@@ -40,6 +43,7 @@ from programs.attendance.calc.questions import (
 )
 from programs.attendance.calc.rhythm import BLOCKS, LEAD_GROUPS, RHYTHMS, ST_CHANGES
 from programs.attendance.models import Visit
+from programs.attendance.sheet import sections
 from programs.attendance.sheet.about import About
 from programs.attendance.sheet.layout import SheetLayout
 from programs.attendance.sheet.parts import (
@@ -50,6 +54,7 @@ from programs.attendance.sheet.parts import (
     asked_field,
     ticks_field,
 )
+from programs.attendance.sheet.stored import fill_as_stored
 from programs.attendance.sheet.values import SheetValues
 from programs.attendance.visit.bouts import BOUTS
 
@@ -69,13 +74,11 @@ def _time(label: str) -> forms.TimeField:
 
 
 class SheetForm(SheetLayout, SheetValues, AsksTwiceForm):
-    """Before, exercise, after, recovery. The later parts appear once exercise has begun."""
+    """Before, exercise, after, recovery; the boxes of some sections, the others as stored."""
 
     is_repeat = forms.BooleanField(required=False, widget=forms.HiddenInput)
     # What this form shows, so that what it does not show is never taken for emptied.
-    part = forms.ChoiceField(
-        choices=[("before", ""), ("all", "")], required=False, widget=forms.HiddenInput
-    )
+    shows = forms.CharField(required=False, widget=forms.HiddenInput)
     glucose_unit = forms.CharField(required=False, widget=forms.HiddenInput)
     weight_unit = forms.CharField(required=False, widget=forms.HiddenInput)
     before_heart_rate_bpm = NumberField(HEART_RATE_BPM, whole=True)
@@ -112,18 +115,18 @@ class SheetForm(SheetLayout, SheetValues, AsksTwiceForm):
     new_block = _choice("New AV or bundle branch block", BLOCKS, "not noted")
     during_glucose_mgdl = UnitField(GLUCOSE_MGDL, MG_DL, MMOL_L, label="Glucose in exercise")
     after_heart_rate_bpm = NumberField(HEART_RATE_BPM, whole=True)
-    after_pressure = PressureField()
+    after_pressure = PressureField(label="BP")
     after_spo2_percent = NumberField(SPO2_PERCENT, whole=True, label="SpO₂")
     after_glucose_mgdl = UnitField(GLUCOSE_MGDL, MG_DL, MMOL_L)
-    after_rpe = NumberField(RPE, whole=True, names_unit=True, label="RPE of the session")
+    after_rpe = NumberField(RPE, whole=True, names_unit=True, label="RPE")
     recovery_heart_rate_bpm = NumberField(HEART_RATE_BPM, whole=True)
-    recovery_pressure = PressureField()
+    recovery_pressure = PressureField(label="BP")
     recovery_spo2_percent = NumberField(SPO2_PERCENT, whole=True, label="SpO₂")
     recovery_glucose_mgdl = UnitField(GLUCOSE_MGDL, MG_DL, MMOL_L)
     recovery_angina = NumberField(ANGINA_GRADE, whole=True, names_unit=True)
     after_asked = asked_field("In recovery", "No symptoms", "Symptoms (tick)", "Not asked yet")
     after_ticks = ticks_field([(q.id, q.asks) for q in ASKED_AFTER])
-    minutes = NumberField(SESSION_MINUTES, whole=True, label="Session minutes")
+    minutes = NumberField(SESSION_MINUTES, whole=True, label="Minutes")
     left_early = forms.CharField(max_length=120, required=False, label="Left early because")
     because = forms.CharField(
         max_length=120,
@@ -139,14 +142,20 @@ class SheetForm(SheetLayout, SheetValues, AsksTwiceForm):
         with_exercise: bool,
         plan: list[Load],
         about: About | None = None,
+        shown: Collection[str] | None = None,
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
         self.about = about or About()
         self.stored = dict(self.initial)
-        if self.is_bound and "part" in self.data:
-            with_exercise = self.data["part"] == "all"
-        self.initial["part"] = "all" if with_exercise else "before"
+        self.sent = self.data
+        if self.is_bound and "shows" in self.data:
+            shown = sections.read(self.data["shows"])
+        if shown is None:
+            shown = sections.SECTIONS if with_exercise else [sections.BEFORE]
+        self.shown = frozenset(shown)
+        self.initial["shows"] = sections.written(self.shown)
+        with_exercise = with_exercise or bool(self.shown & sections.WITH_EXERCISE)
         self.with_exercise, self.plan = with_exercise, plan
         self.questions = [q for q in ASKED_BEFORE if applies_to(q, groups=self.about.groups)]
         asked: Any = self.fields["before_ticks"]
@@ -156,7 +165,31 @@ class SheetForm(SheetLayout, SheetValues, AsksTwiceForm):
         for place in range(1, BOUTS + 1):
             add_bout(self, place, plan[place - 1] if place <= len(plan) else None)
         self._show_last_time()
-        self.helper.layout = self._layout()
+        if self.is_bound:
+            self._keep_what_is_not_shown()
+
+    @property
+    def key(self) -> uuid.UUID | None:
+        """The key of what was sent, whatever is stored beside it meanwhile."""
+        return key_of(self.cleaned_data.get("submission_key"), self.sent)
+
+    @property
+    def shows_slug(self) -> str:
+        """The part somebody is at, by which a browser keeps what is typed and not saved."""
+        return next((one for one in ("before", "exercise", "after") if one in self.shown), "bout")
+
+    def _is_shown(self, name: str) -> bool:
+        section = sections.section_of(name)
+        return not section or section in self.shown
+
+    def _keep_what_is_not_shown(self) -> None:
+        """The boxes of other sections are taken as they are stored."""
+        hidden = [name for name in self.fields if not self._is_shown(name)]
+        if hidden:
+            data = QueryDict(mutable=True)
+            data.update(self.data)
+            fill_as_stored(data, self, hidden)
+            self.data = data
 
     def _show_last_time(self) -> None:
         """Last time's values stand in the empty boxes."""
@@ -187,14 +220,20 @@ class SheetForm(SheetLayout, SheetValues, AsksTwiceForm):
     # --- checks ---------------------------------------------------------------------------
 
     def unusual(self) -> list[str]:
-        """As everywhere; and a jump in weight is asked about."""
-        found, data = super().unusual(), self.cleaned_data
+        """As everywhere, of the boxes that are shown; and a jump in weight is asked about."""
+        found = [one for one in super().unusual() if self._is_asked_here(one)]
+        data = self.cleaned_data
+        if sections.BEFORE not in self.shown:
+            return found
         weight, last = data.get("before_weight_kg"), self.about.last_weight_kg
         if weight is not None and last is not None and abs(weight - last) > WEIGHT_JUMP_KG:
             field: Any = self.fields["before_weight_kg"]
             words = f"weight {field.shown(weight)}, last time {field.shown(last)}"
             found.append(Asked("before_weight_kg", words))
         return found
+
+    def _is_asked_here(self, asked: str) -> bool:
+        return not isinstance(asked, Asked) or self._is_shown(asked.field)
 
     def check_step(self, step: str) -> None:
         """What finishing needs; called after is_valid()."""

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.urls import reverse
 from django.utils import timezone
 
 from patients.calc.limits import NotScorable, OutOfRange
@@ -28,6 +29,8 @@ from programs.attendance.limits.queries import rules_for
 from programs.attendance.models import NotTaken, Reading, Visit
 from programs.attendance.sheet.about import About
 from programs.attendance.sheet.forms import SheetForm
+from programs.attendance.sheet.heads import heads_of
+from programs.attendance.sheet.sections import BEFORE, asked_for, open_sections
 from programs.attendance.sheet.stored import initial_of
 from programs.attendance.today.lines import alerts_of, may_undo_stop, now_words, strip_of
 from programs.attendance.today.queries import day_of
@@ -62,18 +65,23 @@ def sheet_form(
 ) -> SheetForm:
     about = about_of(request, visit, record, last)
     initial = initial_of(visit, about.groups)
-    if visit.has_ecg is None and last is not None:
-        initial["has_ecg"] = last.has_ecg  # as last time; saving confirms it
+    plan, with_exercise = planned_bouts(visit, last), shows_exercise(visit)
+    shown = open_sections(visit, len(plan), with_exercise=with_exercise)
+    shown = asked_for(request.GET.getlist("correct"), visit, shown)
     if request.GET.get("repeat"):
+        shown = frozenset([BEFORE])
         initial = {k: v for k, v in initial.items() if not _is_reading_before(k)}
         initial["is_repeat"] = True
+    if visit.has_ecg is None and last is not None and BEFORE in shown:
+        initial["has_ecg"] = last.has_ecg  # as last time; saving confirms it
     return SheetForm(
         data,
         initial=initial,
         version=visit.version,
-        with_exercise=shows_exercise(visit),
-        plan=planned_bouts(visit, last),
+        with_exercise=with_exercise,
+        plan=plan,
         about=about,
+        shown=shown,
     )
 
 
@@ -182,6 +190,9 @@ def context_of(
     row = next((r for r in day.rows if r.visit is not None and r.visit.pk == visit.pk), None)
     dose = visit.enrolment.prescriptions.in_force().first()
     judged, typed = judged_sheet(visit, form, record)
+    may_write = request.user.has_perm("attendance.add_visit")
+    address = reverse("attendance:sheet", args=[visit.pk])
+    form.lay_out(heads_of(visit, address, with_exercise=form.with_exercise, may_write=may_write))
     written = [i for i in visit.interruptions.all() if not i.is_taken_back]
     standing = [f for f in visit.findings.all() if f.cleared_at is None]
     # Past by what is in the form, and still open: somebody who may has to settle it.

@@ -1,8 +1,10 @@
 """A stored visit in the sheet's own field names, and where a typed sheet differs from it."""
 
+from collections.abc import Iterable
 from typing import Any
 
 from django import forms
+from django.http import QueryDict
 
 from patients.forms import as_typed
 from programs.attendance.calc.questions import ASKED_AFTER, ASKED_BEFORE, SEEN_DURING, applies_to
@@ -64,6 +66,18 @@ def _rhythm_initial(row: RhythmFinding) -> dict[str, Any]:
     told = SOME if ticks or details else NONE
     asked = UNASKED if None in seen else told
     return initial | {"monitor_asked": asked, "monitor_ticks": ticks}
+
+
+def fill_as_stored(data: QueryDict, form: forms.Form, names: Iterable[str]) -> None:
+    """Put into ``data`` what a browser would send of these boxes if nobody touched them."""
+    for name in names:
+        field = form.fields[name]
+        value = field.prepare_value(form.get_initial_for_field(field, name))
+        data.pop(name, None)
+        if isinstance(value, list | tuple):
+            data.setlist(name, [str(one) for one in value])
+        elif not (value is None or value is False or value == ""):  # and 0 is a value
+            data[name] = str(value)
 
 
 def differences(form: forms.Form, stored: dict[str, Any]) -> list[tuple[str, str, str]]:

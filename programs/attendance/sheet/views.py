@@ -25,6 +25,7 @@ from programs.attendance.sheet.page import (
     context_of,
     judged_sheet,
     sheet_form,
+    shows_exercise,
     why_not,
 )
 from programs.attendance.sheet.stored import differences, initial_of
@@ -154,7 +155,7 @@ def live(request: StaffRequest, pk: int) -> HttpResponse:
     form = SheetForm(
         request.POST,
         initial=initial_of(visit, record.groups),
-        with_exercise=True,
+        with_exercise=shows_exercise(visit),
         plan=[],
         about=about_of(request, visit, record),
     )
