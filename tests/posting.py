@@ -443,8 +443,8 @@ CASES: dict[str, Case] = {
     ),
     "attendance:answer": case(
         "clinician",
-        lambda r: {"findings": [r["finding"].pk], "decision": "hold", "told": "Dr Lind"},
-        {"reason": "rests today"},
+        lambda r: {"findings": [r["finding"].pk], "decision": "proceed", "told": "Dr Lind"},
+        {"reason": "rested, 168/92"},
         "Dr Lind",
         prepare=finding,
     ),

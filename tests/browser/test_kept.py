@@ -142,8 +142,9 @@ def test_what_a_step_came_to_is_in_sight(sheet):
     assert page.evaluate("document.activeElement.tagName") != "BUTTON"
     assert in_sight(said)
     assert in_sight(page.locator(".finding.hold").first)
-    page.locator("#answer [name=reason]").fill("rested, clinician decides")
     page.locator("#answer [name=decision]").select_option("hold")
+    expect(page.locator("#answer [name=reason]")).to_be_hidden()
+    page.locator("#answer [name=done]").fill("rested, clinician decides")
     page.get_by_role("button", name="Record decision").click()
     decided = page.get_by_text(re.compile("rested, clinician decides"))
     assert in_sight(decided.first)

@@ -118,6 +118,51 @@ def test_answered_hold_lets_the_start_pass(visit, save, clinician):
     assert (finding.by, finding.decision) == (clinician, "proceed")
 
 
+def held_with(finding, by, **more):
+    told = more.pop("told", "")
+    services_findings.answer_findings(finding.visit, [finding.pk], "hold", "", told, by=by, **more)
+    return finding.visit.interruptions.get()
+
+
+def test_a_hold_is_documented_with_its_decision(visit, save, nurse):
+    save(visit, Sheet(before=HIGH))
+    finding = visit.findings.get()
+    row = held_with(
+        finding, nurse, done="rested 10 min, 182/94", told="Dr Lind", return_condition="below 180"
+    )
+    finding.refresh_from_db()
+    assert (row.seen, row.done, row.told) == (finding.sentence, "rested 10 min, 182/94", "Dr Lind")
+    assert row.return_condition == "below 180"
+    assert row.written_at is not None
+    assert finding.reason == "rested 10 min, 182/94"
+
+
+def test_a_hold_in_a_hurry_is_documented_later_with_what_was_said(visit, save, nurse):
+    save(visit, Sheet(before=HIGH))
+    finding = visit.findings.get()
+    row = held_with(finding, nurse, done="sat down")
+    assert (row.done, row.written_at) == ("sat down", None)
+    finding.refresh_from_db()
+    assert finding.decision == "hold"
+
+
+def test_the_second_hold_of_a_visit_adds_to_the_first(visit, save, nurse):
+    """Nothing that somebody wrote about the first is written over."""
+    save(visit, Sheet(before=replace(HIGH, spo2_percent=80)))
+    first, second = visit.findings.filter(level__gte=3).order_by("pk")[:2]
+    held_with(first, nurse, done="rested", told="Dr Lind", return_condition="below 180")
+    row = held_with(second, nurse, done="oxygen", return_condition="above 88 %", told="Ms Reed")
+    assert row.done == "rested oxygen"
+    assert row.return_condition == "below 180 above 88 %"
+    assert row.told == "Dr Lind"
+
+
+def test_going_on_needs_a_reason(visit, save, clinician):
+    save(visit, Sheet(before=HIGH))
+    with pytest.raises(ValidationError, match="needs a reason"):
+        answer(visit.findings.get(), "proceed", "", by=clinician)
+
+
 def test_floor_staff_going_on_must_name_the_clinician(visit, save, nurse):
     save(visit, Sheet(before=HIGH))
     finding = visit.findings.get()

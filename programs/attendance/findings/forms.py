@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
+from crispy_forms.layout import Field, Layout
 from django import forms
 from django.utils.text import slugify
 
@@ -13,7 +14,7 @@ from programs.attendance.models import Finding, Interruption, NotTaken, Visit
 
 
 class AnswerForm(forms.Form):
-    """One decision about the open findings that are ticked."""
+    """One decision about the open findings that are ticked; a hold or stop documented with it."""
 
     findings = forms.ModelMultipleChoiceField(
         Finding.objects.none(),
@@ -22,10 +23,12 @@ class AnswerForm(forms.Form):
         error_messages={"required": "Tick what the decision is about."},
     )
     decision = forms.ChoiceField(choices=Finding.Decision.choices)
-    reason = forms.CharField(
-        max_length=200, error_messages={"required": "A decision needs a reason."}
-    )
+    reason = forms.CharField(max_length=200, required=False)
+    done = forms.CharField(max_length=300, required=False, label="What was done")
     told = forms.CharField(max_length=80, required=False, label="Clinician notified")
+    return_condition = forms.CharField(
+        max_length=200, required=False, label="May return when (criteria)"
+    )
 
     def __init__(self, *args: Any, visit: Visit, **kwargs: Any) -> None:
         kwargs.setdefault("auto_id", "answer_%s")
@@ -44,6 +47,20 @@ class AnswerForm(forms.Form):
         decision.widget.choices = self._decisions()
         about = next(iter(names.values())) if len(names) == 1 else ""
         decision.label = f"{about}: what now?" if about else "What now?"
+        self.helper.layout = Layout(
+            "findings",
+            "decision",
+            Field("reason", wrapper_class="going-on"),
+            Field("done", wrapper_class="held"),
+            "told",
+            Field("return_condition", wrapper_class="held"),
+        )
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        if data.get("decision") == Finding.Decision.PROCEED and not data.get("reason"):
+            self.add_error("reason", "A decision needs a reason.")
+        return data
 
     def _decisions(self) -> list[tuple[str, str]]:
         """Stop first where a stop rule triggered, else hold; going on comes last."""

@@ -20,6 +20,17 @@ def interrupt(visit: Visit, kind: str, *, seen: str = "", told: str = "", by: Us
     return row
 
 
+def document(row: Interruption, *, done: str, return_condition: str, by: User) -> None:
+    """What the decision itself said of a hold or stop; written up when nothing is left to say."""
+    if not (done or return_condition):
+        return
+    row.done = f"{row.done} {done}".strip()
+    row.return_condition = f"{row.return_condition} {return_condition}".strip()
+    if all([row.seen, row.done, row.told, row.return_condition]):
+        row.written_at = timezone.now()
+    save_as(row, by=by, reason="documented")
+
+
 @transaction.atomic
 def write_up(
     row: Interruption,

@@ -13,7 +13,7 @@ from programs.attendance.calc.levels import Level
 from programs.attendance.calc.rules import Evaluation, Rule, Settled, Triggered, evaluate
 from programs.attendance.calc.sheet import Sheet
 from programs.attendance.calc.situation import Known, Situation
-from programs.attendance.findings.interruptions import interrupt, settle
+from programs.attendance.findings.interruptions import document, interrupt, settle
 from programs.attendance.findings.known import known_of
 from programs.attendance.findings.not_taken import DECIDES
 from programs.attendance.limits.queries import rules_for
@@ -144,14 +144,19 @@ def answer_findings(
     reason: str,
     told: str = "",
     *,
+    done: str = "",
+    return_condition: str = "",
     by: User,
 ) -> None:
     """Record one decision about some open findings of a visit; none ever passes silently.
 
+    To hold or stop, the alert is the reason; with what was done, who was notified and when the
+    person may return it is documented in the same step.
+
     Raises
     ------
-    ValidationError : no reason; no finding chosen, or one already answered; or floor staff go on
-        over a hold or stop without naming the clinician who decided.
+    ValidationError : going on without a reason; no finding chosen, or one already answered; or
+        floor staff go on over a hold or stop without naming the clinician who decided.
     """
     visit = lock_visit(visit)
     wanted = sorted(set(keys))
@@ -163,24 +168,28 @@ def answer_findings(
     going_on = decision == Finding.Decision.PROCEED
     if going_on and worst >= Level.HOLD and not by.has_perm(DECIDES) and not told:
         raise ValidationError("Name the clinician who decided to go on.")
+    if going_on and not reason:
+        raise ValidationError("A decision needs a reason.")
     for row in rows:
-        record_answer(row, decision, reason, told, by=by)
+        record_answer(row, decision, reason or done[:200] or row.sentence[:200], told, by=by)
     if going_on:
         if any(row.rule_id == UNCONFIRMED_RETURN for row in rows):
             settle(visit, f"{reason}{f'; {told}' if told else ''}", by=by)
         return
     seen = " ".join(row.sentence for row in rows)
+    standing = visit.interruptions.filter(settled_at=None, is_taken_back=False).first()
     if visit.state in {State.EXERCISING, State.ARRIVED}:
         # Once exercise has begun the visit is stopped, and its minutes count, whatever the word.
         began = visit.state == State.EXERCISING
         visit.state, visit.ended_at = State.STOPPED if began else State.HELD, timezone.now()
-    elif standing := visit.interruptions.filter(settled_at=None, is_taken_back=False).first():
+        standing = None
+    elif standing is not None:
         standing.seen = f"{standing.seen} {seen}".strip()[:300]
+        standing.told = standing.told or told
         save_as(standing, by=by, reason=decision)
-        seen = ""
-    if seen:
-        interrupt(visit, decision, seen=seen, told=told, by=by)
-    save_as(visit, by=by, reason=f"{visit.state}: {reason}")
+    held = standing or interrupt(visit, decision, seen=seen, told=told, by=by)
+    document(held, done=done, return_condition=return_condition, by=by)
+    save_as(visit, by=by, reason=f"{visit.state}: {reason or decision}")
     recount(visit.enrolment, visit.on, by=by)
 
 
