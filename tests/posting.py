@@ -12,6 +12,7 @@ from typing import Any
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
 
+from programs.attendance.events.services import stamp_of
 from programs.attendance.models import ClassMeeting
 from programs.enrolment.calc.risk import CRITERIA
 from programs.staff.calc.readiness import ITEMS
@@ -522,6 +523,16 @@ CASES: dict[str, Case] = {
         {"words": "Ambulance here", "at": "2999-01-01T10:00"},
         {"at": "2026-01-02T10:00"},
         "Ambulance here",
+    ),
+    "attendance:correct-entry": case(
+        "floor",
+        lambda r: {
+            "words": "Sat down on the mat",
+            "at": "2999-01-01T10:00",
+            "stamp": stamp_of(r["entry"]),
+        },
+        {"at": "2026-01-02T10:00"},
+        "Sat down on the mat",
     ),
     "attendance:review-event": case(
         "clinician",

@@ -129,6 +129,7 @@ TABLE = {
     "attendance:start-event": ("post", None, CLINICAL),
     "attendance:event": ("get", "event", CLINICAL),
     "attendance:add-entry": ("post", "event", CLINICAL),
+    "attendance:correct-entry": ("post", "entry", CLINICAL),
     "attendance:withdraw-entry": ("post", "entry", CLINICAL),
     "attendance:review-event": ("post", "event", DOCTORS),
     "attendance:rules": ("get", None, ALL),

@@ -227,7 +227,8 @@ def test_event_refused_corrected_saved_and_saved_again_is_all_there(desk, clinic
     expect(what).to_have_value("Slipped on a wet floor, no injury")
     event.refresh_from_db()
     assert event.what == "Slipped on a wet floor, no injury"
-    line, at = page.locator("[name=words]"), page.locator("[name=at]")
+    adding = page.locator("form[action$='/entries/'][data-draft]")
+    line, at = adding.locator("[name=words]"), adding.locator("[name=at]")
     line.fill("Nurse there")
     at.fill("2999-01-01T10:00")
     press("Add entry")

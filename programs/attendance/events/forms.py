@@ -6,10 +6,12 @@ from typing import Any
 from crispy_forms.layout import Div, Layout
 from django import forms
 from django.db.models import Q
+from django.utils.timezone import localtime
 
 from patients.forms import CrispyModelForm, OnceForm
 from patients.models import Patient
-from programs.attendance.models import SafetyEvent
+from programs.attendance.events.services import stamp_of
+from programs.attendance.models import EventEntry, SafetyEvent
 from programs.staff.models import Site
 
 LOCAL = "%Y-%m-%dT%H:%M"
@@ -56,6 +58,22 @@ class EntryForm(OnceForm):
 
     def when(self) -> datetime | None:
         return self.cleaned_data["at"]
+
+
+class CorrectEntryForm(OnceForm):
+    """A line of the time line, to be set right."""
+
+    entry_pk = 0  # whose form was refused
+
+    at = forms.DateTimeField(input_formats=[LOCAL], widget=MomentInput(), label="Time")
+    words = forms.CharField(max_length=300, label="What")
+    stamp = forms.CharField(widget=forms.HiddenInput)
+
+    @classmethod
+    def of(cls, entry: EventEntry) -> "CorrectEntryForm":
+        """The form of a stored line."""
+        initial = {"at": localtime(entry.at), "words": entry.words, "stamp": stamp_of(entry)}
+        return cls(initial=initial, auto_id=f"entry_{entry.pk}_%s")
 
 
 class ReviewForm(forms.Form):
