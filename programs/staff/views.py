@@ -9,7 +9,6 @@ from django.contrib.auth.decorators import permission_required
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST
 
 from patients import audit
@@ -18,7 +17,7 @@ from patients.models import AuditEvent
 from patients.paging import page_of
 from patients.typed import whole
 from programs.staff import throttle
-from programs.staff.access import SESSION_KEY, get_site_for, people_of
+from programs.staff.access import SESSION_KEY, get_site_for, next_page, people_of
 from programs.staff.forms_password import ChangePasswordForm, SignInForm
 from programs.staff.models import Credential
 from programs.staff.queries import looks_at
@@ -86,9 +85,7 @@ def choose_site(request: StaffRequest) -> HttpResponse:
     user = request.user
     site = get_site_for(user, whole(request.POST.get("site")) or 0)
     request.session[SESSION_KEY] = site.pk
-    back = request.POST.get("next", "/")
-    safe = url_has_allowed_host_and_scheme(back, {request.get_host()}, request.is_secure())
-    return redirect(back if safe and back.startswith("/") else "/")  # a bare word is no address
+    return redirect(next_page(request, "/"))
 
 
 @permission_required("staff.change_setting", raise_exception=True)

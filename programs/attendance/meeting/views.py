@@ -20,7 +20,8 @@ from programs.attendance.today.views import ARRIVED_ALL
 from programs.attendance.visit.address import chosen_day, class_url
 from programs.attendance.visit.services import arrive, undo_arrival
 from programs.enrolment.models import ClassSlot, PlannedSession
-from programs.staff.models import Site
+from programs.staff.forms import CheckForm
+from programs.staff.models import OpeningCheck, Site
 from programs.staff.request import StaffRequest
 
 
@@ -87,6 +88,9 @@ def open_class(request: StaffRequest, pk: int) -> HttpResponse:
         "unmet": ready.unmet,
         "n_people": n_people,
         "meeting": meeting,
+        "checked": OpeningCheck.objects.filter(site=site, on=on).select_related("by").first(),
+        "check_form": CheckForm() if on == site.today() else None,
+        "here_url": request.get_full_path(),
     }
     return render(request, "attendance/open_class.html", context)
 
