@@ -95,6 +95,23 @@ def somebody_is_here(rows):
     rows["here"] = VisitFactory(enrolment=planned.enrolment, meeting=meeting)
 
 
+def absent(rows):
+    """Missed today; a class of this weekday has seats next week."""
+    planned = rows["planned"]
+    meeting, _ = ClassMeeting.objects.get_or_create(slot=planned.slot, on=planned.on)
+    found = {"enrolment": planned.enrolment, "meeting": meeting}
+    VisitFactory(**found, state="absent", absence="ill", arrived_at=None)
+    free_class(rows)
+
+
+def made_up(rows):
+    absent(rows)
+    planned, free = rows["planned"], rows["free"]
+    stands_for = {"makes_up_on": planned.on, "makes_up_slot": planned.slot}
+    later = planned.on + timedelta(days=7)
+    PlannedSessionFactory(enrolment=planned.enrolment, slot=free, on=later, **stands_for)
+
+
 def nobody_is_left(rows):
     """What keeps a class from closing is not typed on its form."""
     rows["here"].state, rows["here"].minutes = "finished", 41
@@ -423,6 +440,13 @@ CASES: dict[str, Case] = {
         lambda r: {"enrolment": r["visit"].enrolment_id},
         prepare=late_class,
     ),
+    "attendance:make-up": case(
+        "floor",
+        {"sitting": "soon"},
+        lambda r: {"sitting": f"{today(r, 7)}:{r['free'].pk}"},
+        "Make-up for",
+        prepare=absent,
+    ),
     "attendance:go-on": case(
         "floor",
         lambda r: {"step": "start", "seen_version": r["visit"].version, "decided_by": "Dr Lind"},
@@ -571,6 +595,7 @@ PRESSES: dict[str, tuple[str, Callable[[Any], Data]]] = {
     "attendance:arrive": ("floor", lambda r: {}),
     "attendance:absent": ("floor", lambda r: {"absence": "ill"}),
     "attendance:undo": ("floor", lambda r: {}),
+    "attendance:give-up-make-up": ("floor", lambda r: {}),
     "attendance:line": (
         "floor",
         lambda r: {"stage": "checkin", "step": "arrive", "before_heart_rate_bpm": "68"},

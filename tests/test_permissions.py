@@ -101,6 +101,8 @@ TABLE = {
     "attendance:arrive": ("post", "planned", EXERCISERS),
     "attendance:absent": ("get", "planned", EXERCISERS),
     "attendance:undo": ("post", "planned", EXERCISERS),
+    "attendance:make-up": ("get", "planned", EXERCISERS),
+    "attendance:give-up-make-up": ("post", "planned", EXERCISERS),
     "attendance:line": ("post", "planned", EXERCISERS),
     "attendance:stop": ("post", "visit", EXERCISERS),
     "attendance:undo-stop": ("post", "visit", EXERCISERS),

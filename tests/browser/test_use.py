@@ -111,6 +111,7 @@ def floor_pages_of(course):
         f"/enrolments/{course.pk}/teaching/",
         f"/patients/{course.patient_id}/limits/",
         f"/today/{planned.pk}/absent/",
+        f"/today/{planned.pk}/make-up/",
         f"/classes/{planned.slot_id}/open/",
         f"/classes/{planned.slot_id}/close/",
         f"/classes/{planned.slot_id}/teach/",

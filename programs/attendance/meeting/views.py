@@ -74,7 +74,7 @@ def open_class(request: StaffRequest, pk: int) -> HttpResponse:
             return redirect(back)
         except ValidationError as error:
             form.add_error(None, error)
-    n_people = slot.planned.filter(on=on).count()
+    n_people = services.n_expected(slot, on)
     chosen = form.cleaned_data if form.is_bound and form.is_valid() else None
     staff = list(chosen["staff"]) if chosen else list(initial.get("staff", []))
     people = [p for p in form.fields["staff"].queryset if p in staff or p.pk in staff]  # type: ignore[attr-defined]

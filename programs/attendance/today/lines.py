@@ -15,6 +15,7 @@ from typing import NamedTuple
 from django.urls import reverse
 from django.utils import timezone
 
+from patients.calc.days import short_weekday
 from patients.calc.words import Word, word
 from programs.attendance.calc.levels import Level
 from programs.attendance.calc.names import name_of
@@ -148,7 +149,7 @@ def _line(row: RosterRow, stage: Stage, units: Units, now: datetime, *, may_writ
         version=str(visit.version) if visit else "0",
         name=p.name,
         age=str(row.age),
-        session=f"session {row.session_number} of {p.sessions_planned} · wk {row.week}",
+        session=_session(row),
         alert=alerts[0] if alerts else None,
         more=tuple(alerts[1:]),
         target=(row.dose.heart_rate.removesuffix(" /min") or row.dose.rpe) if row.dose else "none",
@@ -164,6 +165,11 @@ def _line(row: RosterRow, stage: Stage, units: Units, now: datetime, *, may_writ
         pinned=_pinned(row),
         unders=tuple(_under(raised, row) for raised in row.open_findings if raised.bars),
     )
+
+
+def _session(row: RosterRow) -> str:
+    words = f"session {row.session_number} of {row.planned.sessions_planned} · wk {row.week}"
+    return f"{words} · {row.make_up_words}" if row.make_up_words else words
 
 
 # --- what matters about somebody ----------------------------------------------------------------
@@ -266,7 +272,7 @@ def _does(row: RosterRow, stage: Stage) -> tuple[str, ...]:
     if row.state == State.EXPECTED:
         return ("arrive", "absent")
     if row.state == State.ABSENT:
-        return ("undo",)
+        return ("undo", "make-up")
     if row.state == State.ARRIVED:
         if row.is_ready or stage is not Stage.CHECK_IN:
             return ("start",)
@@ -290,9 +296,11 @@ def _now(row: RosterRow, now: datetime) -> tuple[str, str]:
     visit = row.visit
     if visit is None or row.state in {State.EXPECTED, State.ABSENT}:
         words = row.state_words
-        return (
-            ("Absent", words.removeprefix("Absent: ")) if row.state == State.ABSENT else (words, "")
-        )
+        if row.state != State.ABSENT:
+            return words, ""
+        made_up = short_weekday(row.make_up_on, now.date()) if row.make_up_on else ""
+        reason = words.removeprefix("Absent: ")
+        return "Absent", f"{reason}, make-up {made_up}" if made_up else reason
     came = timezone.localtime(visit.arrived_at).strftime("%-H:%M") if visit.arrived_at else ""
     late = f", {row.late_minutes} min late" if row.late_minutes else ""
     if row.state == State.ARRIVED:
