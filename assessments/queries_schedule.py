@@ -1,7 +1,7 @@
 """Which assessments come due, of many courses at once."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, NamedTuple
@@ -176,11 +176,17 @@ class DueAssessment:
         return self.milestone.name
 
 
-def with_courses(lines: Sequence[Waiting]) -> list[DueAssessment]:
-    """What waits, with the courses and clinicians a page names: two queries."""
-    courses = Enrolment.objects.select_related("patient__site")
-    of = courses.in_bulk({line.enrolment for line in lines})
-    people = User.objects.in_bulk({line.clinician for line in lines if line.clinician})
+def with_courses(
+    lines: Sequence[Waiting],
+    of: Mapping[int, Enrolment] | None = None,
+    people: Mapping[int, User] | None = None,
+) -> list[DueAssessment]:
+    """What waits, with the courses and clinicians a page names: a query for each not at hand."""
+    if of is None:
+        courses = Enrolment.objects.select_related("patient__site")
+        of = courses.in_bulk({line.enrolment for line in lines})
+    if people is None:
+        people = User.objects.in_bulk({line.clinician for line in lines if line.clinician})
     return [
         DueAssessment(of[one.enrolment], one.line, people[one.clinician] if one.clinician else None)
         for one in lines

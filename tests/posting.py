@@ -112,6 +112,24 @@ def made_up(rows):
     PlannedSessionFactory(enrolment=planned.enrolment, slot=free, on=later, **stands_for)
 
 
+def twice_missed(rows):
+    """Two sessions missed in a row without a reason, the last one yesterday."""
+    course, day = rows["enrolment"], rows["patient"].site.today()
+    for n in (8, 1):
+        on = day - timedelta(days=n)
+        slot = ClassSlotFactory(site=rows["patient"].site, weekday=on.weekday())
+        meeting = ClassMeeting.objects.create(slot=slot, on=on)
+        missed = {"state": "absent", "absence": "unknown", "arrived_at": None}
+        VisitFactory(enrolment=course, meeting=meeting, **missed)
+    course.visits.filter(on=day).update(state="expected", arrived_at=None)
+
+
+def lacking(rows):
+    """A course of usual classes with nothing booked."""
+    course = rows["enrolment"]
+    course.slots.add(ClassSlotFactory(site=rows["patient"].site))
+
+
 def nobody_is_left(rows):
     """What keeps a class from closing is not typed on its form."""
     rows["here"].state, rows["here"].minutes = "finished", 41
@@ -447,6 +465,13 @@ CASES: dict[str, Case] = {
         "Make-up for",
         prepare=absent,
     ),
+    "attendance:call": case(
+        "floor",
+        lambda r: {"how": "phone", "note": "Her bus is gone", "missed_until": today(r, -1)},
+        {"outcome": "reached"},
+        "Her bus is gone",
+        prepare=twice_missed,
+    ),
     "attendance:go-on": case(
         "floor",
         lambda r: {"step": "start", "seen_version": r["visit"].version, "decided_by": "Dr Lind"},
@@ -596,6 +621,8 @@ PRESSES: dict[str, tuple[str, Callable[[Any], Data]]] = {
     "attendance:absent": ("floor", lambda r: {"absence": "ill"}),
     "attendance:undo": ("floor", lambda r: {}),
     "attendance:give-up-make-up": ("floor", lambda r: {}),
+    "attendance:book-missing": ("clinician", lambda r: {}),
+    "attendance:undo-missing": ("clinician", lambda r: {}),
     "attendance:line": (
         "floor",
         lambda r: {"stage": "checkin", "step": "arrive", "before_heart_rate_bpm": "68"},

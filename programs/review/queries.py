@@ -2,12 +2,12 @@
 
 from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any, NamedTuple
 
-from django.db.models import Case, F, Max, When
+from django.db.models import Case, Count, F, Max, Q, When
 
 from assessments.queries_schedule import has_baseline
 from patients.calc.days import in_words
@@ -76,20 +76,22 @@ class Unsigned(NamedTuple):
 
 
 def unsigned_at(sites: Iterable[Site], ahead_days: int) -> list[Unsigned]:
-    """Open courses whose plan must be signed within some days: three queries of bare values."""
+    """Open courses whose plan must be signed within some days: two queries of bare values."""
     days = {site.pk: site.today() for site in sites}
     cared = Case(When(clinician__is_active=True, then=F("clinician")))
     going = Enrolment.objects.still_open().filter(patient__site__pk__aside=list(days)).order_by()
     courses = list(going.values_list("pk", "patient__site", "starts_on", cared))
     plans = TreatmentPlan.objects.filter(enrolment__in=[pk for pk, *_ in courses]).order_by()
-    signed = dict(plans.values_list("enrolment").annotate(Max("signed_on")))
-    drafted = set(plans.filter(signed_on=None).values_list("enrolment", flat=True))
+    drafts = Count("pk", filter=Q(signed_on=None))
+    by_course = plans.values_list("enrolment").annotate(Max("signed_on"), n=drafts)
+    stored = {pk: (signed_on, n > 0) for pk, signed_on, n in by_course}
     found = []
     for pk, site, starts_on, clinician in courses:
-        due_on = next_signature_due(signed.get(pk), starts_on)
+        signed_on, has_draft = stored.get(pk, (None, False))
+        due_on = next_signature_due(signed_on, starts_on)
         n = (due_on - days[site]).days
         if n <= ahead_days:
-            found.append(Unsigned(pk, due_on, n, pk in drafted, clinician))
+            found.append(Unsigned(pk, due_on, n, has_draft, clinician))
     return sorted(found, key=lambda one: one.order)
 
 
@@ -111,10 +113,10 @@ class SignatureLine:
         return "signature overdue" if self.days < 0 else "signature due"
 
 
-def lines_of_plans(unsigned: Sequence[Unsigned]) -> list[SignatureLine]:
-    """What must be signed, with the courses a page names: one query."""
-    courses = Enrolment.objects.select_related("patient__site")
-    of = courses.in_bulk({one.enrolment for one in unsigned})
+def lines_of_plans(
+    unsigned: Sequence[Unsigned], of: Mapping[int, Enrolment]
+) -> list[SignatureLine]:
+    """What must be signed, with the courses a page names."""
     return [
         SignatureLine(of[one.enrolment], one.due_on, one.days, one.has_draft) for one in unsigned
     ]

@@ -18,68 +18,18 @@ from programs.attendance.missed.queries import offered_for, standing_of
 from programs.attendance.models import ClassMeeting, Visit
 from programs.attendance.paper.plan import plan_of
 from programs.attendance.today.queries import day_of
-from programs.attendance.visit.services import mark_absent, undo_arrival
+from programs.attendance.visit.services import undo_arrival
 from programs.enrolment.courses import changes
 from programs.enrolment.courses import services as enrolments
 from programs.enrolment.courses.make_ups import give_up_make_up
 from programs.enrolment.models import ClassChange, PlannedSession
 from programs.enrolment.timetable import services as timetable
 from tests.factories.attendance import VisitFactory
-from tests.factories.enrolment import ClassSlotFactory, ReferralFactory
+from tests.factories.enrolment import ClassSlotFactory
 from tests.factories.staff import SiteFactory
+from tests.missed import FRI, MONDAY, START, WED, at, came, enrolled, missed
 
 pytestmark = pytest.mark.django_db
-START, MONDAY = date(2026, 11, 2), date(2026, 11, 30)
-WED, FRI = MONDAY + timedelta(days=2), MONDAY + timedelta(days=4)
-
-
-def at(day, hour=10):
-    """A moment of the site, five hours behind UTC in November."""
-    return datetime(day.year, day.month, day.day, hour + 5, tzinfo=UTC)
-
-
-@pytest.fixture
-def clock():
-    with time_machine.travel(at(START - timedelta(days=1)), tick=False) as traveller:
-        yield traveller
-
-
-@pytest.fixture
-def usual(site, clock):
-    return [ClassSlotFactory(site=site, weekday=n, starts_at=time(9), seats=8) for n in (0, 2, 4)]
-
-
-@pytest.fixture
-def other(site, clock):
-    """A class on Thursdays in which nobody is booked."""
-    return ClassSlotFactory(site=site, weekday=3, starts_at=time(14), seats=1)
-
-
-def enrolled(site, slots, by, sessions=36):
-    referral = ReferralFactory(patient__site=site, confirmed=True)
-    return enrolments.enrol(referral, slots, START, sessions, by=by)
-
-
-def came(course, until):
-    """Everything behind was held and counts."""
-    for planned in course.planned.filter(on__lt=until):
-        meeting, _ = ClassMeeting.objects.get_or_create(slot=planned.slot, on=planned.on)
-        VisitFactory(enrolment=course, meeting=meeting, finished=True)
-
-
-@pytest.fixture
-def going(site, usual, clinician, clock):
-    """A course in its fifth week, on the Monday after twelve sessions."""
-    course = enrolled(site, usual, clinician)
-    clock.move_to(at(MONDAY))
-    came(course, MONDAY)
-    return course
-
-
-def missed(course, on=MONDAY, by=None, absence="unknown"):
-    planned = course.planned.select_related("slot__site", "enrolment__patient__site").get(on=on)
-    mark_absent(planned, absence, by=by)
-    return planned
 
 
 def offers(planned):

@@ -59,15 +59,36 @@ def standing_of(row: Enrolment, *, grace_days: int = GRACE_DAYS) -> Standing:
     visits = row.visits.order_by().values_list(
         "on", "meeting__slot", "state", "counts_first", "counts_second"
     )
-    recorded, counted = set(), 0
-    for on, slot, state, first, second in visits:
-        counted += first + second
-        if state in RECORDED:
-            recorded.add((on, slot))
+    seen = [((on, slot), state, first + second) for on, slot, state, first, second in visits]
     sittings = row.planned.order_by().values_list("on", "slot")
+    return standing_from(row, sittings, seen, grace_days=grace_days)
+
+
+def standing_from(
+    row: Enrolment,
+    sittings: Iterable[Sitting],
+    visits: Iterable[tuple[Sitting, str, int]],
+    *,
+    grace_days: int = GRACE_DAYS,
+) -> Standing:
+    """How a course stands today, from its bookings and its visits: where, in which state, counted.
+
+    A session of the last days of which nothing is recorded yet is taken for booked.
+    """
+    recorded, counted = set(), 0
+    for sitting, state, n in visits:
+        counted += n
+        if state in RECORDED:
+            recorded.add(sitting)
     from_on = row.patient.site.today() - timedelta(days=grace_days)
     booked = len(still_booked(sittings, recorded, from_on))
     return Standing(row.sessions_planned, counted, booked)
+
+
+def lacks_of(row: Enrolment, standing: Standing) -> int:
+    """Sessions to book now: none once a course has ended, or while it is paused."""
+    is_going = row.is_open and not any(p.until_on is None for p in row.pauses.all())
+    return standing.missing if is_going else 0
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,16 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.AddField(
+            "contactattempt",
+            "missed_until",
+            models.DateField(blank=True, null=True, verbose_name="sessions missed until"),
+        ),
+        migrations.AddField(
+            "historicalcontactattempt",
+            "missed_until",
+            models.DateField(blank=True, null=True, verbose_name="sessions missed until"),
+        ),
+        migrations.AddField(
             "historicalplannedsession",
             "makes_up_on",
             models.DateField(blank=True, null=True, verbose_name="make-up for"),
