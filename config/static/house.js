@@ -42,6 +42,7 @@ document.addEventListener("submit", (event) => {
   const form = event.target;
   if (form.dataset.sent) { event.preventDefault(); return; }
   form.dataset.sent = "1";
+  if (event.submitter && "plain" in event.submitter.dataset) return;  // goes where the button says
   if (!(form.dataset.draft || "keep" in form.dataset) || form.method !== "post" || form.enctype === "multipart/form-data") return;
   event.preventDefault();
   send(form, event.submitter);

@@ -123,7 +123,8 @@ def test_who_was_not_reached_stays_with_the_try_or_until_the_next_one(
     clock.move_to(at(WED + timedelta(days=1)))
     assert days_of(unheard) == [MONDAY, WED]
     client.force_login(nurse)  # a day has gone by
-    called(client, unheard, "message")
+    sent = called(client, unheard, "message")
+    assert sent.status_code == 302, sent.context["form"].errors
     assert days_of(unheard) == []
 
 

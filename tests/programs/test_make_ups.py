@@ -292,7 +292,7 @@ def test_recorded_absence_leads_to_the_offer_and_one_press_books(client, going, 
     assert booked.status_code == 302
     assert going.planned.get(on=date(2026, 12, 3)).makes_up_on == MONDAY
     back = client.get(booked.headers["Location"]).content.decode()
-    assert "ill, make-up Thu 3 Dec" in back
+    assert "<b>Make-up Thu 3 Dec</b>" in back
     given = client.post(reverse("attendance:give-up-make-up", args=[planned.pk]), follow=True)
     assert "Make-up on Thu 3 Dec 14:00 given up." in given.content.decode()
     twice = client.post(reverse("attendance:give-up-make-up", args=[planned.pk]), follow=True)

@@ -15,7 +15,6 @@ from typing import NamedTuple
 from django.urls import reverse
 from django.utils import timezone
 
-from patients.calc.days import short_weekday
 from patients.calc.words import Word, word
 from programs.attendance.calc.levels import Level
 from programs.attendance.calc.names import name_of
@@ -74,6 +73,7 @@ class Line(NamedTuple):
     is_ready: bool
     pinned: str
     unders: tuple[Under, ...]
+    make_up: str = ""
     confirmed: str = ""
     said: Said | None = None
     is_refused: bool = False  # its boxes hold what was typed and not taken
@@ -149,7 +149,7 @@ def _line(row: RosterRow, stage: Stage, units: Units, now: datetime, *, may_writ
         version=str(visit.version) if visit else "0",
         name=p.name,
         age=str(row.age),
-        session=_session(row),
+        session=f"session {row.session_number} of {p.sessions_planned} · wk {row.week}",
         alert=alerts[0] if alerts else None,
         more=tuple(alerts[1:]),
         target=(row.dose.heart_rate.removesuffix(" /min") or row.dose.rpe) if row.dose else "none",
@@ -163,13 +163,9 @@ def _line(row: RosterRow, stage: Stage, units: Units, now: datetime, *, may_writ
         place=str(running.place) if running else "1",
         is_ready=row.is_ready,
         pinned=_pinned(row),
+        make_up=row.make_up_words,
         unders=tuple(_under(raised, row) for raised in row.open_findings if raised.bars),
     )
-
-
-def _session(row: RosterRow) -> str:
-    words = f"session {row.session_number} of {row.planned.sessions_planned} · wk {row.week}"
-    return f"{words} · {row.make_up_words}" if row.make_up_words else words
 
 
 # --- what matters about somebody ----------------------------------------------------------------
@@ -296,11 +292,9 @@ def _now(row: RosterRow, now: datetime) -> tuple[str, str]:
     visit = row.visit
     if visit is None or row.state in {State.EXPECTED, State.ABSENT}:
         words = row.state_words
-        if row.state != State.ABSENT:
-            return words, ""
-        made_up = short_weekday(row.make_up_on, now.date()) if row.make_up_on else ""
-        reason = words.removeprefix("Absent: ")
-        return "Absent", f"{reason}, make-up {made_up}" if made_up else reason
+        return (
+            ("Absent", words.removeprefix("Absent: ")) if row.state == State.ABSENT else (words, "")
+        )
     came = timezone.localtime(visit.arrived_at).strftime("%-H:%M") if visit.arrived_at else ""
     late = f", {row.late_minutes} min late" if row.late_minutes else ""
     if row.state == State.ARRIVED:

@@ -127,8 +127,7 @@ class RosterRow:
     earlier_stop: str = ""  # in words; its return is not confirmed
     has_concern: bool = False  # something that must not wait, such as PHQ-9 item 9
     late_minutes: int = 0  # after the hour of the class; below the grace nobody is late
-    make_up_words: str = ""  # which missed session this one stands for
-    make_up_on: date | None = None  # what is booked in place of this one, which was missed
+    make_up_words: str = ""  # which missed session this one stands for, or what stands for it
 
     @property
     def session_number(self) -> int:

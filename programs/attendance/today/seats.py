@@ -33,12 +33,13 @@ def say_make_ups(rows: Sequence[RosterRow], slot: ClassSlot, on: date, seats: in
     booked = dict(MAKE_UPS(slot=slot.pk, on=on)) if n_absent else {}
     make_ups = []
     for row in rows:
-        if row.planned.makes_up_on is not None:
-            row.make_up_words = f"make-up for {short_weekday(row.planned.makes_up_on, on)}"
-        if row.state == Visit.State.ABSENT:
-            row.make_up_on = booked.get(row.planned.enrolment_id)
-        elif row.make_up_words:
-            make_ups.append(row)
+        stands_for, instead = row.planned.makes_up_on, booked.get(row.planned.enrolment_id)
+        if row.state == Visit.State.ABSENT and instead is not None:
+            row.make_up_words = f"make-up {short_weekday(instead, on)}"
+        elif stands_for is not None:
+            row.make_up_words = f"make-up for {short_weekday(stands_for, on)}"
+            if row.state != Visit.State.ABSENT:
+                make_ups.append(row)
     n_over = len(rows) - seats
     make_ups.sort(key=lambda row: -row.planned.pk)
     for row in make_ups[: max(0, min(n_over, n_absent))]:
