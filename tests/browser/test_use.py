@@ -112,6 +112,7 @@ def floor_pages_of(course):
         f"/patients/{course.patient_id}/limits/",
         f"/today/{planned.pk}/absent/",
         f"/today/{planned.pk}/make-up/",
+        f"/enrolments/{course.pk}/missed/call/",
         f"/classes/{planned.slot_id}/open/",
         f"/classes/{planned.slot_id}/close/",
         f"/classes/{planned.slot_id}/teach/",
