@@ -14,7 +14,8 @@ from django.db.models import IntegerField, QuerySet, Value
 from django.utils.timezone import localtime
 
 from assessments.models import Assessment, Concern, Measurement
-from patients.calc.days import clock, in_words
+from patients.calc.days import in_words
+from patients.calc.measuring import GLUCOSE, HEIGHT, SPEED, STORED, TEMPERATURE, WEIGHT, Unit, Units
 from patients.models import (
     Allergy,
     Condition,
@@ -25,6 +26,7 @@ from patients.models import (
     Procedure,
 )
 from patients.prepared import Prepared
+from patients.wall import clock
 from programs.attendance.models import (
     Bout,
     Carbohydrate,
@@ -141,8 +143,9 @@ def versions_of(patient: Patient) -> list[Version]:
     return [Version(kind, pk) for _, kind, pk in NEWEST(patient=patient.pk)]
 
 
-def lines_of(versions: Sequence[Version]) -> list[ChangeLine]:
-    """Versions with what they changed; one query for each kind among them."""
+def lines_of(versions: Sequence[Version], units: Units = STORED) -> list[ChangeLine]:
+    """Versions with what they changed, numbers as stored and in the units of whoever reads; one
+    query for each kind among them."""
     of_kind: dict[int, set[int]] = defaultdict(set)
     for one in versions:
         of_kind[one.kind].add(one.pk)
@@ -154,13 +157,13 @@ def lines_of(versions: Sequence[Version]) -> list[ChangeLine]:
         earlier: dict[int, Any] = {}
         for version in beside.order_by("history_date", "history_id"):
             if version.history_id in keys:
-                line = _line(model, version, earlier.get(version.id))
+                line = _line(model, version, earlier.get(version.id), units)
                 found[Version(kind, version.history_id)] = line
             earlier[version.id] = version
     return [found[one] for one in versions]
 
 
-def _line(model: Any, version: Any, before: Any) -> ChangeLine:
+def _line(model: Any, version: Any, before: Any, units: Units) -> ChangeLine:
     return ChangeLine(
         at=version.history_date,
         by=str(version.history_user or "the program"),
@@ -168,11 +171,11 @@ def _line(model: Any, version: Any, before: Any) -> ChangeLine:
         row=version.id,
         reason=version.history_change_reason or "",
         is_new=before is None,
-        fields=_fields(model, version, before),
+        fields=_fields(model, version, before, units),
     )
 
 
-def _fields(model: Any, version: Any, before: Any) -> list[FieldChange]:
+def _fields(model: Any, version: Any, before: Any, units: Units) -> list[FieldChange]:
     """What differs from the version before; all that was filled in for a first version."""
     found = []
     for field in model._meta.concrete_fields:
@@ -182,9 +185,31 @@ def _fields(model: Any, version: Any, before: Any) -> list[FieldChange]:
         old = getattr(before, field.attname) if before is not None else None
         if new != old and not (before is None and new in ("", [], {}, False)):
             labels = dict(field.flatchoices)
-            was, now = (_words(labels.get(one, one) if labels else one) for one in (old, new))
+            was, now = (
+                _measured(field.name, one, units) or _words(labels.get(one, one) if labels else one)
+                for one in (old, new)
+            )
             found.append(FieldChange(str(field.verbose_name), was, now))
     return found
+
+
+# How the name of a column ends whose number is written in two units.
+ENDS = (
+    ("mgdl", GLUCOSE), ("kg", WEIGHT), ("reported_height_cm", HEIGHT), ("kmh", SPEED),
+    ("temperature_c", TEMPERATURE),
+)  # fmt: skip
+
+
+def _measured(name: str, value: Any, units: Units) -> str:
+    """A number as stored, and beside it in the unit of whoever reads; "" for anything else."""
+    if not isinstance(value, float):
+        return ""
+    quantity = next((one for end, one in ENDS if name.endswith(end)), None)
+    if quantity is None:
+        return ""
+    own: Unit = getattr(units, quantity.key)
+    told = f"{value:g} {quantity.first}"
+    return told if own is quantity.first else f"{told} ({own.told(value)})"
 
 
 def _words(value: Any) -> str:

@@ -3,7 +3,9 @@
 from datetime import date
 from typing import Any
 
+from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
+from django.core.exceptions import ValidationError
 from django.db.models import prefetch_related_objects
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
@@ -12,6 +14,7 @@ from assessments.calc.schedule import next_line
 from assessments.queries_schedule import lines_of, with_courses
 from patients import audit
 from patients.access import get_patient_for
+from patients.calc.days import in_words
 from patients.models import Patient
 from patients.paging import part_of
 from programs.attendance.missed.queries import lacks_of, standing_from
@@ -25,6 +28,7 @@ from programs.prescription.calc.signature import next_signature_due
 from programs.review.queries import lines_of_plans
 from programs.staff.request import StaffRequest
 from programs.staff.roles import HOME
+from programs.staff.units import units_of
 from reports import charts, queries, totals
 from reports.calc.completion import (
     BY_KEY,
@@ -195,7 +199,7 @@ def changes(request: StaffRequest, pk: int) -> HttpResponse:
         "patient": patient,
         "enrolment": course_for(patient, None),
         "page": page,
-        "lines": lines_of_versions(page.rows),
+        "lines": lines_of_versions(page.rows, units_of(request.user, patient.site)),
     }
     return render(request, "reports/changes.html", context)
 
@@ -206,8 +210,8 @@ def program(request: StaffRequest) -> HttpResponse:
     user = request.user
     sites = user.my_sites()
     today = sites[0].today() if sites else date.today()
-    since = _day(request.GET.get("since"), totals.year_before(today))
-    until = _day(request.GET.get("until"), today)
+    since = _day(request, "since", totals.year_before(today))
+    until = _day(request, "until", today)
     chosen = [s for s in sites if str(s.pk) == request.GET.get("site")]
     site = chosen[0] if chosen else None
     definition = BY_KEY.get(request.GET.get("definition", ""), DEFINITIONS[0])
@@ -233,8 +237,13 @@ def program(request: StaffRequest) -> HttpResponse:
     return render(request, "reports/program.html", context)
 
 
-def _day(text: str | None, otherwise: date) -> date:
+def _day(request: StaffRequest, name: str, otherwise: date) -> date:
+    """The day asked for; one that cannot be read is said, and the figures are of another."""
+    field: Any = ProgramFilter.base_fields[name]
     try:
-        return date.fromisoformat(text or "")
-    except ValueError:
+        found = field.clean(field.widget.value_from_datadict(request.GET, {}, name))
+    except ValidationError as error:
+        words = f"{field.label}: {error.messages[0]} The figures are of {in_words(otherwise)}."
+        messages.error(request, words)
         return otherwise
+    return found or otherwise

@@ -172,6 +172,9 @@ CASES: dict[str, Case] = {
         {"old_password": "correct horse battery"},
         prepare=lambda rows: rows["by"].set_password("correct horse battery") or rows["by"].save(),
     ),
+    "staff:mine": case(
+        "floor", {"shows_pounds": "yes", "has_letter_keys": "?"}, {"has_letter_keys": "no"}
+    ),
     "staff:check": case(
         "floor",
         {k: "no" for k, _, _ in ITEMS},

@@ -47,6 +47,7 @@ TABLE = {
     "home": ("get", None, ALL),
     "staff:password": ("get", None, ALL),
     "staff:choose-site": ("post", None, ALL),
+    "staff:mine": ("get", None, ALL),
     "staff:logout": ("post", None, ALL),
     "staff:settings": ("get", None, {"administrator"}),
     "staff:looks": ("get", None, {"administrator"}),

@@ -311,7 +311,7 @@ def test_glucose_in_the_other_unit_and_the_countdown(desk, clinic):
     page.get_by_role("button", name="Glucose in mmol/L").click()
     page.get_by_role("button", name="Glucose in mg/dL").wait_for()
     page.locator("[name=before_glucose_mgdl]").fill("64")
-    page.get_by_text("Is 64 in mg/dL? Then switch the unit").first.wait_for()
+    page.get_by_text("Is 64 in mg/dL? Then write 64 mg/dL").first.wait_for()
     page.locator("[name=before_glucose_mgdl]").fill("3.6")
     page.get_by_text("3.6 mmol/L (65 mg/dL)").first.wait_for()
     page.get_by_role("button", name="Save", exact=True).click()

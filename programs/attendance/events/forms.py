@@ -8,20 +8,12 @@ from django import forms
 from django.db.models import Q
 from django.utils.timezone import localtime
 
+from patients.boxes_of_time import MomentField
 from patients.forms import CrispyModelForm, OnceForm
 from patients.models import Patient
 from programs.attendance.events.services import stamp_of
 from programs.attendance.models import EventEntry, SafetyEvent
 from programs.staff.models import Site
-
-LOCAL = "%Y-%m-%dT%H:%M"
-
-
-class MomentInput(forms.DateTimeInput):
-    input_type = "datetime-local"
-
-    def __init__(self) -> None:
-        super().__init__(format=LOCAL)
 
 
 class EventForm(CrispyModelForm):
@@ -32,10 +24,8 @@ class EventForm(CrispyModelForm):
     class Meta:
         model = SafetyEvent
         fields = ["kind", "happened_at", "patient", "what", "told", "outcome"]
-        widgets = {
-            "happened_at": MomentInput(),
-            "what": forms.Textarea(attrs={"rows": 3}),
-        }
+        field_classes = {"happened_at": MomentField}
+        widgets = {"what": forms.Textarea(attrs={"rows": 3})}
 
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -44,16 +34,13 @@ class EventForm(CrispyModelForm):
         found = Patient.objects.filter(in_a_course | Q(pk=self.instance.patient_id), site=site)
         patient.queryset = found.distinct().order_by("family_name", "given_name")
         patient.empty_label = "to be named"
-        self.fields["happened_at"].input_formats = [LOCAL]  # type: ignore[attr-defined]
         self.fields["happened_at"].label = "Time"
         first = Div("kind", "happened_at", "patient", css_class="fields")
         self.helper.layout = Layout("seen_version", first, "what", "told", "outcome")
 
 
 class EntryForm(OnceForm):
-    at = forms.DateTimeField(
-        required=False, input_formats=[LOCAL], widget=MomentInput(), label="Time (now if empty)"
-    )
+    at = MomentField(required=False, label="Time (now if empty)")
     words = forms.CharField(max_length=300, label="What")
 
     def when(self) -> datetime | None:

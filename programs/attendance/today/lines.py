@@ -15,12 +15,14 @@ from typing import NamedTuple
 from django.urls import reverse
 from django.utils import timezone
 
+from patients.calc.measuring import Units
 from patients.calc.words import Word, word
+from patients.wall import clock
 from programs.attendance.calc.levels import Level
 from programs.attendance.calc.names import name_of
 from programs.attendance.calc.stages import Stage, stage_of
 from programs.attendance.models import Visit
-from programs.attendance.today.columns import CELLS, Cell, Units
+from programs.attendance.today.columns import CELLS, Cell
 from programs.attendance.today.facts import Raised, Seen
 from programs.attendance.today.roster import RosterRow
 from programs.attendance.visit.bouts import minutes_of
@@ -89,7 +91,9 @@ class Line(NamedTuple):
     @property
     def has_units(self) -> bool:
         """A value in it may be typed in one unit or another."""
-        return any(cell.box and cell.box.name.endswith(("_kg", "_mgdl")) for cell in self.cells)
+        return any(
+            cell.box and cell.box.name.endswith(("_kg", "_mgdl", "_load")) for cell in self.cells
+        )
 
     @property
     def enter(self) -> str:
@@ -295,7 +299,7 @@ def _now(row: RosterRow, now: datetime) -> tuple[str, str]:
         return (
             ("Absent", words.removeprefix("Absent: ")) if row.state == State.ABSENT else (words, "")
         )
-    came = timezone.localtime(visit.arrived_at).strftime("%-H:%M") if visit.arrived_at else ""
+    came = clock(timezone.localtime(visit.arrived_at)) if visit.arrived_at else ""
     late = f", {row.late_minutes} min late" if row.late_minutes else ""
     if row.state == State.ARRIVED:
         return ("Ready" if row.is_ready else "Checked in"), f"{came}{late}"

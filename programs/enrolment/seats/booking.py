@@ -11,8 +11,9 @@ from itertools import combinations
 from django.core.exceptions import ValidationError
 from django.db.models import Count, F
 
-from patients.calc.days import clock, in_words
+from patients.calc.days import in_words
 from patients.history import delete_as, save_new_as
+from patients.wall import clock
 from programs.enrolment.calc.calendar import (
     COUNTED_A_DAY,
     COURSE_WEEKS,
