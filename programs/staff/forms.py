@@ -66,9 +66,9 @@ class MySettingsForm(OnceForm):
         for quantity in QUANTITIES:
             own: bool | None = getattr(user, quantity.switch)
             usual = quantity.second if getattr(site, quantity.switch, False) else quantity.first
-            field = YesNoField(label=quantity.name, unanswered=f"As the site ({usual})")
+            field = YesNoField(label=quantity.name, unanswered=f"{usual}, as the site")
             field.choices = [
-                ("", f"As the site ({usual})"),
+                ("", f"{usual}, as the site"),
                 ("no", quantity.first.name),
                 ("yes", quantity.second.name),
             ]

@@ -35,8 +35,8 @@ def test_what_the_site_reads_is_said_beside_as_the_site(client, nurse, site):
     site.save()
     client.force_login(nurse)
     page = client.get(reverse("staff:mine")).content.decode()
-    assert "As the site (lb)" in page
-    assert "As the site (km/h)" in page
+    assert "lb, as the site" in page
+    assert "km/h, as the site" in page
 
 
 def test_single_keys_are_off_where_somebody_wants_them_off(client, nurse, planned):
@@ -66,4 +66,4 @@ def test_somebody_without_a_site_has_settings_too(client, site, nurse):
     client.force_login(nurse)
     page = client.get(reverse("staff:mine"))
     assert page.status_code == 200
-    assert "As the site (mg/dL)" in page.content.decode()
+    assert "mg/dL, as the site" in page.content.decode()
