@@ -81,7 +81,6 @@ PAGES = {
     "attendance:emergency-card": "patients",
     "attendance:session-record": "patients",
     "staff:readiness": "today",
-    "staff:mine": "",
 }
 
 

@@ -56,6 +56,7 @@ def pages_of(course):
             "/referrals/",
             "/patients/",
             "/readiness/",
+            "/mine/",
             "/events/",
             "/rules/",
             *floor_pages_of(course),

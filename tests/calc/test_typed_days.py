@@ -104,3 +104,17 @@ def test_an_hour_that_could_be_another_is_asked_about(text, is_12h, words):
 def test_an_hour_shown_is_the_hour_read(at, is_12h):
     at = at.replace(second=0, microsecond=0)
     assert read_hour(clock(at, is_12h=is_12h), is_12h=is_12h) == at
+
+
+@pytest.mark.parametrize(
+    ("at", "of_12", "of_24"),
+    [
+        (time(0), "12:00 midnight", "0:00"), (time(0, 1), "12:01 am", "0:01"),
+        (time(9, 5), "9:05 am", "9:05"), (time(12), "12:00 noon", "12:00"),
+        (time(12, 1), "12:01 pm", "12:01"), (time(23, 59), "11:59 pm", "23:59"),
+    ],
+)  # fmt: skip
+def test_twelve_oclock_is_told_so_that_nobody_reads_the_other(at, of_12, of_24):
+    """NIST, "Times of Day FAQs": 12 am and 12 pm are ambiguous, noon and midnight are not."""
+    assert clock(at, is_12h=True) == of_12
+    assert clock(at) == of_24
