@@ -18,7 +18,8 @@ document.querySelectorAll("input[data-written=day]").forEach((box) => {
   Object.assign(picker, { type: "date", tabIndex: -1, className: "unseen" });
   picker.setAttribute("aria-hidden", "true");
   Object.assign(open, { type: "button", className: "press quiet calendar", textContent: "▦" });
-  open.setAttribute("aria-label", `Calendar: ${box.labels.length ? box.labels[0].textContent.replace("*", "") : box.getAttribute("aria-label") || "day"}`);
+  open.setAttribute("aria-label", "Calendar");
+  open.title = box.labels.length ? box.labels[0].textContent.replace("*", "") : box.getAttribute("aria-label") || "";
   row.className = "measured dated";
   box.before(row);
   row.append(box, way, open, picker);
