@@ -47,7 +47,7 @@ def boxes(client, visit):
 
 
 def save(client, visit, **typed):
-    data = boxes(client, visit) | {"step": "save"} | typed
+    data = boxes(client, visit) | {"step": "save", "shows": "all"} | typed
     return client.post(reverse("attendance:sheet", args=[visit.pk]), data)
 
 
