@@ -52,7 +52,7 @@ class CorrectEntryForm(OnceForm):
 
     entry_pk = 0  # whose form was refused
 
-    at = forms.DateTimeField(input_formats=[LOCAL], widget=MomentInput(), label="Time")
+    at = MomentField(label="Time")
     words = forms.CharField(max_length=300, label="What")
     stamp = forms.CharField(widget=forms.HiddenInput)
 

@@ -33,7 +33,7 @@ class CallForm(ContactForm):
 
     class Meta(ContactForm.Meta):
         fields = [*ContactForm.Meta.fields, "missed_until"]
-        widgets = ContactForm.Meta.widgets | {"missed_until": forms.HiddenInput()}  # type: ignore[assignment]
+        widgets = {"missed_until": forms.HiddenInput()}
 
     def __init__(self, *args: Any, days: Sequence[date], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

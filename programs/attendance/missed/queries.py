@@ -5,7 +5,8 @@ from dataclasses import dataclass, field
 from datetime import date, time, timedelta
 from typing import NamedTuple
 
-from patients.calc.days import clock, in_words, short_weekday
+from patients.calc.days import in_words, short_weekday
+from patients.wall import clock
 from programs.attendance.models import Visit
 from programs.enrolment.calc.calendar import (
     COURSE_WEEKS,

@@ -7,8 +7,9 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST
 
-from patients.calc.days import clock, short_weekday
+from patients.calc.days import short_weekday
 from patients.submissions import AlreadyTaken, key_in
+from patients.wall import clock
 from programs.attendance.missed import queries, services
 from programs.attendance.missed.forms import MakeUpForm
 from programs.attendance.visit.access import get_planned_for
