@@ -190,3 +190,19 @@ def test_the_other_part_of_a_sheet_tells_what_was_typed_there(desk, eight):
     page.get_by_role("link", name="Show resting vitals").click()
     page.get_by_role("button", name="Put them back").click()
     expect(page.locator("[name=before_heart_rate_bpm]")).to_have_value("77")
+
+
+def test_a_class_of_eight_fits_a_tablet_and_begins_high_on_a_phone(desk, clinic):
+    """With target heart rates, nobody held up; on a phone the first is in the upper third."""
+    for one in class_of(clinic, 8):
+        PrescriptionFactory(enrolment=one.enrolment)
+    page = desk.page
+    desk.sign_in("floor")
+    page.set_viewport_size({"width": 768, "height": 1024})
+    desk.go("/today/?stage=checkin")
+    lines = page.locator("tbody[data-row]").all()
+    assert [line.evaluate(IN_VIEW) for line in lines] == [True] * 8
+    assert page.locator("tbody .target").first.inner_text().strip()
+    page.set_viewport_size({"width": 360, "height": 740})
+    page.evaluate("scrollTo(0, 0)")
+    assert lines[0].evaluate("line => line.getBoundingClientRect().top") <= 740 / 3
