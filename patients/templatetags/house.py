@@ -11,6 +11,7 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
 from patients import rendering
+from patients.addresses import to
 from patients.calc import days
 from patients.calc.words import SIGNS, Word, due_word
 from patients.submissions import new_key
@@ -33,6 +34,12 @@ def hidden(**values: Any) -> SafeString:
 def once() -> SafeString:
     """The key by which a form of buttons alone counts once however often it is sent."""
     return hidden(submission_key=new_key())
+
+
+@register.simple_tag
+def address(route: str, *keys: int) -> str:
+    """As Django's ``url``, for a route whose arguments are numbers: quick enough for every line."""
+    return to(route, *keys)
 
 
 @register.filter
