@@ -6,11 +6,12 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, NamedTuple
 
-from django.db.models import Case, F, Prefetch, When, prefetch_related_objects
+from django.db.models import Case, F, Prefetch, QuerySet, When, prefetch_related_objects
 
 from assessments.calc.schedule import Course, Line, asked_for, lines_on
 from assessments.calc.timing import Milestone, Pausing, Standing
 from assessments.models import Assessment, AssessmentPolicy
+from patients.prepared import Prepared, rows_at
 from programs.enrolment.models import Enrolment, Pause, PlannedSession
 from programs.staff.models import Site, User
 
@@ -48,6 +49,34 @@ def watched(site_ids: Iterable[int], today: date) -> tuple[Any, Any]:
     mine = Enrolment.objects.filter(patient__site__pk__aside=list(site_ids)).order_by()
     lately = today - timedelta(days=ASKED_AFTER_DAYS)
     return mine.still_open(), mine.filter(closed_on__gte=lately)
+
+
+_CARED = Case(When(clinician__is_active=True, then=F("clinician")))
+_COURSE = ["pk", "patient__site", "starts_on", "weeks", "closed_on", "outcome"]
+
+
+def _still_open(at: Any) -> QuerySet[Any, Any]:
+    mine = Enrolment.objects.filter(patient__site__pk__aside=at.site_ids()).order_by()
+    return mine.still_open().values_list(*_COURSE, _CARED)
+
+
+def _left_lately(at: Any, *, since: date) -> QuerySet[Any, Any]:
+    mine = Enrolment.objects.filter(patient__site__pk__aside=at.site_ids()).order_by()
+    return mine.filter(closed_on__gte=since).values_list(*_COURSE, _CARED)
+
+
+def _pauses(keys: Any) -> QuerySet[Any, Any]:
+    spans = Pause.objects.filter(enrolment__pk__listed=keys).order_by("from_on")
+    return spans.values_list("enrolment", "from_on", "until_on")
+
+
+def _stored(keys: Any) -> QuerySet[Any, Any]:
+    with_whom = Case(When(booked_with__is_active=True, then=F("booked_with")))
+    rows = Assessment.objects.filter(enrolment__pk__listed=keys).order_by()
+    return rows.values_list("enrolment", *Booked._fields[:-1], with_whom)
+
+
+_PAUSES, _STORED = Prepared(_pauses, keys=list), Prepared(_stored, keys=list)
 
 
 class Booked(NamedTuple):
@@ -92,20 +121,15 @@ def waiting_at(sites: Iterable[Site], ahead_days: int) -> list[Waiting]:
     hundreds of courses.
     """
     days = {site.pk: site.today() for site in sites}
-    cared = Case(When(clinician__is_active=True, then=F("clinician")))
-    names = ["pk", "patient__site", "starts_on", "weeks", "closed_on", "outcome"]
-    parts = watched(days, min(days.values(), default=date.today()))
-    courses = [row for part in parts for row in part.values_list(*names, cared)]
+    since = min(days.values(), default=date.today()) - timedelta(days=ASKED_AFTER_DAYS)
+    courses = rows_at(_still_open, list(days)) + rows_at(_left_lately, list(days), since=since)
     keys = [pk for pk, *_ in courses]  # named one by one, they are looked up one by one
     pauses: dict[int, list[Pausing]] = defaultdict(list)
-    spans = Pause.objects.filter(enrolment__in=keys).order_by("from_on")
-    for pk, from_on, until_on in spans.values_list("enrolment", "from_on", "until_on"):
+    for pk, from_on, until_on in _PAUSES(keys=keys):
         pauses[pk].append(Pausing(from_on, until_on))
     records: dict[int, list[Booked]] = defaultdict(list)
-    with_whom = Case(When(booked_with__is_active=True, then=F("booked_with")))
-    stored = Assessment.objects.filter(enrolment__in=keys).order_by()
-    for pk, *row in stored.values_list("enrolment", *Booked._fields[:-1], with_whom):
-        records[pk].append(Booked(*row))
+    for row in _STORED(keys=keys):
+        records[row[0]].append(Booked._make(row[1:]))
     rhythms = {
         policy.site_id: tuple(policy.rhythm_days)
         for policy in AssessmentPolicy.objects.filter(site__in=days)

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, NamedTuple
 
-from django.db.models import Case, F, Max, When
+from django.db.models import Case, Count, F, Max, Q, QuerySet, When
 
 from assessments.queries_schedule import has_baseline
 from patients.calc.days import in_words
+from patients.prepared import Prepared, rows_at
 from programs.attendance.models import ClassMeeting, Visit
 from programs.enrolment.models import Enrolment
 from programs.prescription.calc.signature import is_late, next_signature_due
@@ -75,21 +76,35 @@ class Unsigned(NamedTuple):
         return self.due_on, self.enrolment
 
 
-def unsigned_at(sites: Iterable[Site], ahead_days: int) -> list[Unsigned]:
-    """Open courses whose plan must be signed within some days: three queries of bare values."""
-    days = {site.pk: site.today() for site in sites}
+def _going(at: Any) -> QuerySet[Any, Any]:
     cared = Case(When(clinician__is_active=True, then=F("clinician")))
-    going = Enrolment.objects.still_open().filter(patient__site__pk__aside=list(days)).order_by()
-    courses = list(going.values_list("pk", "patient__site", "starts_on", cared))
-    plans = TreatmentPlan.objects.filter(enrolment__in=[pk for pk, *_ in courses]).order_by()
-    signed = dict(plans.values_list("enrolment").annotate(Max("signed_on")))
-    drafted = set(plans.filter(signed_on=None).values_list("enrolment", flat=True))
+    sites = Enrolment.objects.still_open().filter(patient__site__pk__aside=at.site_ids())
+    return sites.order_by().values_list("pk", "patient__site", "starts_on", cared)
+
+
+def _signatures(keys: Any) -> QuerySet[Any, Any]:
+    """Of each course the last signature, and how many versions wait for one."""
+    plans = TreatmentPlan.objects.filter(enrolment__pk__listed=keys).order_by()
+    waiting = Count("pk", filter=Q(signed_on=None))
+    return plans.values_list("enrolment").annotate(Max("signed_on"), n_waiting=waiting)
+
+
+_SIGNATURES = Prepared(_signatures, keys=list)
+
+
+def unsigned_at(sites: Iterable[Site], ahead_days: int) -> list[Unsigned]:
+    """Open courses whose plan must be signed within some days: two queries of bare values."""
+    days = {site.pk: site.today() for site in sites}
+    courses = rows_at(_going, list(days))
+    keys = [pk for pk, *_ in courses]
+    plans = {pk: (signed_on, n_waiting) for pk, signed_on, n_waiting in _SIGNATURES(keys=keys)}
     found = []
     for pk, site, starts_on, clinician in courses:
-        due_on = next_signature_due(signed.get(pk), starts_on)
+        signed_on, n_waiting = plans.get(pk, (None, 0))
+        due_on = next_signature_due(signed_on, starts_on)
         n = (due_on - days[site]).days
         if n <= ahead_days:
-            found.append(Unsigned(pk, due_on, n, pk in drafted, clinician))
+            found.append(Unsigned(pk, due_on, n, n_waiting > 0, clinician))
     return sorted(found, key=lambda one: one.order)
 
 

@@ -5,8 +5,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, NamedTuple
 
-from django.db.models import Prefetch
+from django.db.models import Prefetch, QuerySet
 
+from patients.prepared import rows_at
 from programs.enrolment.calc import documents
 from programs.enrolment.calc.eligibility import Eligibility
 from programs.enrolment.calc.next_step import NextStep, Standing, next_step
@@ -51,19 +52,27 @@ class OnClock(NamedTuple):
 def on_clock(user: User, *, mine: bool = False, states: Sequence[str] = ()) -> list[OnClock]:
     """Waiting referrals of the user's sites, the longest wait first: one query of bare values."""
     days = {site.pk: site.today() for site in user.my_sites()}
-    found = Referral.objects.visible_to(user).waiting().order_by()
-    if mine:
-        found = found.filter(owner=user)
-    if states:
-        found = found.filter(state__in=states)
-    rows = found.values_list(
-        "pk", "patient__site", "discharged_on", "condition__happened_on", "referred_on"
-    )
+    rows = rows_at(_waiting, list(days), **({"owner": user.pk} if mine else {}))
     waits = [
         OnClock(pk, start_clock(days[site], discharged_on=out, event_on=event, referred_on=came))
-        for pk, site, out, event, came in rows
+        for pk, site, out, event, came, state in rows
+        if not states or state in states
     ]
     return sorted(waits, key=lambda one: one.order)
+
+
+def _waiting(at: Any, owner: int | None = None) -> QuerySet[Any, Any]:
+    found = Referral.objects.visible_to(at).waiting().order_by()
+    if owner is not None:
+        found = found.filter(owner=owner)
+    return found.values_list(
+        "pk",
+        "patient__site",
+        "discharged_on",
+        "condition__happened_on",
+        "referred_on",
+        "state",
+    )
 
 
 def lines_of(waits: Sequence[OnClock]) -> list[ReferralLine]:
