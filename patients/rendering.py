@@ -15,6 +15,8 @@ from django.template.backends.base import BaseEngine
 from django.utils.html import conditional_escape, format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
+from patients.addresses import to
+
 Widget = dict[str, Any]
 
 
@@ -166,6 +168,13 @@ def _beside(field: Any) -> str:
 
 def _id(key: str, form: str) -> str:
     return f' id="{form.format(key)}"' if key else ""
+
+
+def who(patient: Any) -> SafeString:
+    """A person's name, leading to their overview."""
+    return format_html(
+        '<a class="who" href="{}">{}</a>', to("reports:journey", patient.pk), patient
+    )
 
 
 WHY = '<details class="why"><summary>Why</summary>{}</details>'

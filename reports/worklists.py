@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import cache
+from functools import cache, cached_property
 from typing import Any
 
 from django.db.models import QuerySet
@@ -50,7 +50,7 @@ class Due:
     shares: list[Share]
     n_elsewhere: int = 0  # plans and assessments of others, left out by the choice of whose
 
-    @property
+    @cached_property
     def total(self) -> int:
         now = sum(one.days <= NOW_DAYS for one in self.plans)
         now += sum(one.days <= NOW_DAYS for one in self.assessments)

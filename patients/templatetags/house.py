@@ -43,6 +43,12 @@ def address(route: str, *keys: int) -> str:
 
 
 @register.filter
+def who(patient: Any) -> SafeString:
+    """A person's name, leading to their overview."""
+    return rendering.who(patient)
+
+
+@register.filter
 def in_spans(words: Iterable[Word]) -> SafeString:
     """Each word with its sign in a span of its look."""
     return mark_safe("".join(map(_span, words)))  # noqa: S308  (each is escaped in _span)
