@@ -5,9 +5,10 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, NamedTuple
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import F, QuerySet
 
-from patients.prepared import rows_at
+from patients.models import Condition
+from patients.prepared import Prepared, attach, rows_at
 from programs.enrolment.calc import documents
 from programs.enrolment.calc.eligibility import Eligibility
 from programs.enrolment.calc.next_step import NextStep, Standing, next_step
@@ -75,17 +76,34 @@ def _waiting(at: Any, owner: int | None = None) -> QuerySet[Any, Any]:
     )
 
 
+def _facts(keys: Any) -> QuerySet[Any, Any]:
+    rows = Referral.objects.filter(pk__listed=keys)
+    return rows.select_related(*Referral.FACTS).order_by()
+
+
+def _others(keys: Any) -> QuerySet[Any, Any]:
+    found = Condition.objects.filter(further_referrals__pk__listed=keys)
+    return found.annotate(of=F("further_referrals"))
+
+
+def _of_referral(rows: Any, *order: str) -> Prepared:
+    return Prepared(lambda keys: rows.filter(referral__pk__listed=keys).order_by(*order), keys=list)
+
+
+_FACTS, _OTHERS = Prepared(_facts, keys=list), Prepared(_others, keys=list)
+_CONTACTS = _of_referral(ContactAttempt.objects, "-at")
+_ANSWERS = _of_referral(EligibilityAnswer.objects, "-at", "-pk")
+_PAPERS = _of_referral(ReferralDocument.objects, "pk")
+
+
 def lines_of(waits: Sequence[OnClock]) -> list[ReferralLine]:
     """The referrals a page shows, each with its next step; a constant number of queries."""
-    found = (
-        Referral.objects.filter(pk__in=[one.pk for one in waits])
-        .with_facts()
-        .prefetch_related(
-            Prefetch("contacts", queryset=ContactAttempt.objects.order_by("-at")),
-            Prefetch("answers", queryset=EligibilityAnswer.objects.order_by("-at", "-pk")),
-            "documents",
-        )
-    )
+    keys = [one.pk for one in waits]
+    found = _FACTS(keys=keys)
+    attach(found, "others", _OTHERS(keys=keys), "of", model=Condition)
+    attach(found, "contacts", _CONTACTS(keys=keys), "referral_id", model=ContactAttempt)
+    attach(found, "answers", _ANSWERS(keys=keys), "referral_id", model=EligibilityAnswer)
+    attach(found, "documents", _PAPERS(keys=keys), "referral_id", model=ReferralDocument)
     by_key = {referral.pk: referral for referral in found}
     return [line_of(by_key[one.pk]) for one in waits if one.pk in by_key]
 
