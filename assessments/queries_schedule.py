@@ -79,6 +79,19 @@ def _stored(keys: Any) -> QuerySet[Any, Any]:
 _PAUSES, _STORED = Prepared(_pauses, keys=list), Prepared(_stored, keys=list)
 
 
+_COURSES = Prepared(
+    lambda keys: (
+        Enrolment.objects.filter(pk__listed=keys).select_related("patient__site").order_by()
+    ),
+    keys=list,
+)
+
+
+def with_people(keys: Iterable[int]) -> dict[int, Enrolment]:
+    """Courses by their keys, each with the person and the site that a page names."""
+    return {row.pk: row for row in _COURSES(keys=keys)}
+
+
 class Booked(NamedTuple):
     """What the schedule reads of an assessment, with its key and with whom it is booked."""
 
@@ -202,8 +215,7 @@ class DueAssessment:
 
 def with_courses(lines: Sequence[Waiting]) -> list[DueAssessment]:
     """What waits, with the courses and clinicians a page names: two queries."""
-    courses = Enrolment.objects.select_related("patient__site")
-    of = courses.in_bulk({line.enrolment for line in lines})
+    of = with_people({line.enrolment for line in lines})
     people = User.objects.in_bulk({line.clinician for line in lines if line.clinician})
     return [
         DueAssessment(of[one.enrolment], one.line, people[one.clinician] if one.clinician else None)

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 from django.db.models import Case, Count, F, Max, Q, QuerySet, When
 
-from assessments.queries_schedule import has_baseline
+from assessments.queries_schedule import has_baseline, with_people
 from patients.calc.days import in_words
 from patients.prepared import Prepared, rows_at
 from programs.attendance.models import ClassMeeting, Visit
@@ -128,8 +128,7 @@ class SignatureLine:
 
 def lines_of_plans(unsigned: Sequence[Unsigned]) -> list[SignatureLine]:
     """What must be signed, with the courses a page names: one query."""
-    courses = Enrolment.objects.select_related("patient__site")
-    of = courses.in_bulk({one.enrolment for one in unsigned})
+    of = with_people({one.enrolment for one in unsigned})
     return [
         SignatureLine(of[one.enrolment], one.due_on, one.days, one.has_draft) for one in unsigned
     ]
