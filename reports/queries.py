@@ -1,10 +1,31 @@
 """Reads across rooms: points for outcomes."""
 
+from typing import Any
+
+from django.db.models import QuerySet
+
 from assessments.calc.catalogue import MEASURES
 from assessments.models import Measurement, SiteTarget
 from assessments.queries_record import corrections
+from patients.models import Patient
+from patients.prepared import Prepared
 from programs.enrolment.models import Enrolment
 from reports.calc.change import STAGES, ComparisonRow, Point, compare
+
+
+def _courses(patient: int) -> QuerySet[Any, Any]:
+    return Enrolment.objects.filter(patient=patient).select_related("referral__condition")
+
+
+_COURSES = Prepared(_courses, patient=int)
+
+
+def courses_of(patient: Patient) -> list[Enrolment]:
+    """Somebody's courses, the latest first: one query."""
+    found: list[Enrolment] = _COURSES(patient=patient.pk)
+    for course in found:
+        course.patient = patient
+    return found
 
 
 def comparison(enrolment: Enrolment, *, says_corrected: bool = True) -> list[ComparisonRow]:

@@ -73,7 +73,7 @@ def due(request: StaffRequest) -> HttpResponse:
 
 def course_for(patient: Patient, pk: str | None) -> Enrolment | None:
     """The course asked for, else the latest."""
-    courses = list(patient.enrolments.select_related("referral__condition"))
+    courses = queries.courses_of(patient)
     chosen = [c for c in courses if pk and str(c.pk) == pk]
     return next(iter(chosen or courses), None)
 
