@@ -127,16 +127,37 @@ class Waiting(NamedTuple):
         return self.line.standing is Standing.MISSED, self.line.on, self.enrolment
 
 
-def waiting_at(sites: Iterable[Site], ahead_days: int) -> list[Waiting]:
+class OpenCourse(NamedTuple):
+    """A course as the schedule and the plans of a site read it."""
+
+    pk: int
+    site: int
+    starts_on: date
+    weeks: int
+    closed_on: date | None
+    outcome: str
+    clinician: int | None  # nobody who has gone
+
+
+def open_courses(sites: Iterable[Site]) -> list[OpenCourse]:
+    """The courses nobody has ended, in no order: one query of bare values."""
+    return list(map(OpenCourse._make, rows_at(_still_open, [site.pk for site in sites])))
+
+
+def waiting_at(
+    sites: Iterable[Site], ahead_days: int, going: Sequence[OpenCourse] | None = None
+) -> list[Waiting]:
     """Of each course what waits next, within some days, and what was missed and not explained.
 
     Four queries of bare values, and the schedule of each course once a day: a page shows few of
-    hundreds of courses.
+    hundreds of courses. ``going`` are the open ones, where somebody has read them already.
     """
+    sites = list(sites)
     days = {site.pk: site.today() for site in sites}
     since = min(days.values(), default=date.today()) - timedelta(days=ASKED_AFTER_DAYS)
-    courses = rows_at(_still_open, list(days)) + rows_at(_left_lately, list(days), since=since)
-    keys = [pk for pk, *_ in courses]  # named one by one, they are looked up one by one
+    lately = map(OpenCourse._make, rows_at(_left_lately, list(days), since=since))
+    courses = [*(open_courses(sites) if going is None else going), *lately]
+    keys = [course.pk for course in courses]  # named one by one, they are looked up one by one
     pauses: dict[int, list[Pausing]] = defaultdict(list)
     for pk, from_on, until_on in _PAUSES(keys=keys):
         pauses[pk].append(Pausing(from_on, until_on))

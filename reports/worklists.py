@@ -10,7 +10,7 @@ from typing import Any
 from django.db.models import QuerySet
 
 from assessments.models import Concern
-from assessments.queries_schedule import Waiting, waiting_at
+from assessments.queries_schedule import Waiting, open_courses, waiting_at
 from patients.models import Precaution
 from patients.prepared import AtSites, Prepared, rows_at
 from programs.attendance.calc.levels import Level
@@ -67,8 +67,10 @@ def due_for(user: User, whose: str = "all") -> Due:
     """
     clinical = user.has_perm("patients.view_patient")
     sites = user.site_ids()
-    plans = unsigned_at(user.my_sites(), AHEAD_DAYS) if clinical else []
-    assessments = waiting_at(user.my_sites(), AHEAD_DAYS) if clinical else []
+    here = user.my_sites()
+    going = open_courses(here) if clinical else []
+    plans = unsigned_at(here, AHEAD_DAYS, going) if clinical else []
+    assessments = waiting_at(here, AHEAD_DAYS, going) if clinical else []
     hands = [one.clinician for one in plans] + [one.clinician for one in assessments]
     shares = _shares(hands, user, whose)
     whose = next((share.key for share in shares if share.is_shown), "all")
