@@ -21,6 +21,7 @@ from programs.attendance.models import (
 from programs.attendance.models.visit import n_sessions_where
 from programs.enrolment.models import (
     ClassChange,
+    ClassSlot,
     EntryScreen,
     Pause,
     PlannedSession,
@@ -71,6 +72,12 @@ def _meetings(site: int, on: date) -> QuerySet[Any, Any]:
 def _changes(site: int, on: date) -> QuerySet[Any, Any]:
     found = ClassChange.objects.filter(slot__site=site, on=on).order_by()
     return found.values_list("slot", "is_cancelled", "starts_at", "reason")
+
+
+def _classes(site: int, weekdays: Any, slots: Any) -> QuerySet[Any, Any]:
+    """The classes of a weekday, and others that somebody is planned in."""
+    held = Q(weekday__listed=weekdays) | Q(pk__listed=slots)
+    return ClassSlot.objects.filter(held, site=site)
 
 
 def _supervision(site: int) -> QuerySet[Any, Any]:
@@ -224,6 +231,7 @@ def _of_class(build: Any) -> Prepared:
 PLANNED = Prepared(_planned, site=int, on=date)
 VISITS = Prepared(_visits, site=int, on=date)
 MEETINGS = Prepared(_meetings, site=int, on=date)
+CLASSES = Prepared(_classes, site=int, weekdays=list, slots=list)
 CHANGES = Prepared(_changes, site=int, on=date)
 OWN_SUPERVISION = Prepared(_supervision, site=int)
 READINGS, FINDINGS, DOSES, SIGNED = map(_of_class, [_readings, _findings, _doses, _signed])
