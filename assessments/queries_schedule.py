@@ -14,6 +14,7 @@ from assessments.models import Assessment, AssessmentPolicy
 from patients.prepared import Prepared, rows_at
 from programs.enrolment.models import Enrolment, Pause, PlannedSession
 from programs.staff.models import Site, User
+from programs.staff.queries import people_by
 
 AHEAD_DAYS = 14
 SOON_DAYS = 2
@@ -76,6 +77,9 @@ def _stored(keys: Any) -> QuerySet[Any, Any]:
     return rows.values_list("enrolment", *Booked._fields[:-1], with_whom)
 
 
+_POLICIES = Prepared(
+    lambda sites: AssessmentPolicy.objects.filter(site__pk__listed=sites), sites=list
+)
 _PAUSES, _STORED = Prepared(_pauses, keys=list), Prepared(_stored, keys=list)
 
 
@@ -164,10 +168,7 @@ def waiting_at(
     records: dict[int, list[Booked]] = defaultdict(list)
     for row in _STORED(keys=keys):
         records[row[0]].append(Booked._make(row[1:]))
-    rhythms = {
-        policy.site_id: tuple(policy.rhythm_days)
-        for policy in AssessmentPolicy.objects.filter(site__in=days)
-    }
+    rhythms = {policy.site_id: tuple(policy.rhythm_days) for policy in _POLICIES(sites=list(days))}
     lines = []
     for pk, site, starts_on, weeks, closed_on, outcome, clinician in courses:
         course = Course(
@@ -237,7 +238,7 @@ class DueAssessment:
 def with_courses(lines: Sequence[Waiting]) -> list[DueAssessment]:
     """What waits, with the courses and clinicians a page names: two queries."""
     of = with_people({line.enrolment for line in lines})
-    people = User.objects.in_bulk({line.clinician for line in lines if line.clinician})
+    people = people_by(line.clinician for line in lines if line.clinician)
     return [
         DueAssessment(of[one.enrolment], one.line, people[one.clinician] if one.clinician else None)
         for one in lines

@@ -18,6 +18,7 @@ from programs.attendance.models import Finding, Interruption, SafetyEvent
 from programs.enrolment.referrals.queries import OnClock, on_clock
 from programs.review.queries import NOW_DAYS, Unsigned, unsigned_at
 from programs.staff.models import Credential, User
+from programs.staff.queries import people_by
 
 AHEAD_DAYS = 7
 CARD_AHEAD_DAYS = 60  # common practice, no source
@@ -103,7 +104,7 @@ def _shares(hands: Sequence[int | None], user: User, whose: str) -> list[Share]:
         return []
     if user.has_perm("enrolment.change_enrolment"):
         found.setdefault(user.pk, 0)
-    names = {one.pk: str(one) for one in User.objects.filter(pk__in=found)}
+    names = {pk: str(one) for pk, one in people_by(found).items()}
     nobodys = len(hands) - sum(found.values())
     known = {"none", *map(str, found)}
     shares = [Share("all", "Everybody", len(hands), whose not in known)]

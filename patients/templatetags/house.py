@@ -93,6 +93,7 @@ def _told(value: date | None, words: Callable[[date, date], str]) -> str:
 
 
 @register.filter
+@lru_cache(maxsize=32)
 def signed(level: str) -> SafeString:
     """A level of a rule in words, behind its sign."""
     return format_html('<span aria-hidden="true">{}</span> {}', SIGNS[level], level.capitalize())

@@ -10,6 +10,7 @@ from django.utils.safestring import SafeString, mark_safe
 from django.utils.timezone import localtime
 
 from patients.calc.days import clock, in_words
+from patients.rendering import fill_each
 
 register = template.Library()
 
@@ -24,7 +25,7 @@ AFTER, BEFORE_AND_AFTER = "{} <b>{}</b>", "{} <s>{}</s> <b>{}</b>"
 @register.filter
 def change_lines(lines: Iterable[Any]) -> SafeString:
     """Versions: when, who, what, before and after."""
-    return format_html_join("", ROW, map(_cells, lines))
+    return fill_each(ROW, map(_cells, lines))
 
 
 def _cells(line: Any) -> tuple[Any, ...]:

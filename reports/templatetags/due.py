@@ -1,6 +1,6 @@
 """Lines of Due, written here and not by a template each: a hundred of them took a third of it.
 
-Every value is escaped where it is filled in (``format_html``); each function gives one table's
+Every value is escaped where it is filled in (``rendering.fill``); each function gives one table's
 lines as HTML.
 """
 
@@ -9,13 +9,12 @@ from typing import Any
 
 from django import template
 from django.utils import timezone
-from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
 from assessments.calc.timing import Standing
 from patients.addresses import to
 from patients.calc.days import clock
-from patients.rendering import who, why
+from patients.rendering import fill, fill_each, who, why
 from patients.templatetags.house import day, due_in, hidden, in_spans, signed, weekday
 
 register = template.Library()
@@ -24,7 +23,7 @@ PRESS = '<a class="press" href="{}">{}</a>'
 
 
 def _joined(rows: Iterable[str]) -> SafeString:
-    return mark_safe("".join(rows))  # noqa: S308  (each is drawn by format_html)
+    return mark_safe("".join(rows))  # noqa: S308  (each is drawn by fill)
 
 
 @register.filter
@@ -35,8 +34,7 @@ def concern_lines(concerns: Iterable[Any]) -> SafeString:
         '<p>{}: {} <span class="small dim">raised {}, assigned to {}</span></p>'
         f"{PRESS}</div>"
     )
-    return format_html_join(
-        "",
+    return fill_each(
         row,
         (
             (
@@ -59,8 +57,7 @@ def finding_lines(findings: Iterable[Any]) -> SafeString:
         '<tr><td>{}</td><td class="nb">{}</td><td><span class="word {}">{}</span> {} {}</td>'
         f'<td class="n">{PRESS}</td></tr>'
     )
-    return format_html_join(
-        "",
+    return fill_each(
         row,
         (
             (
@@ -85,8 +82,7 @@ def event_lines(events: Iterable[Any]) -> SafeString:
         '<tr><td class="nb">{}, {}</td><td>{}</td><td>{}</td>'
         f'<td class="n">{PRESS}</td></tr>'
     )
-    return format_html_join(
-        "",
+    return fill_each(
         row,
         (
             (
@@ -109,8 +105,7 @@ def unwritten_lines(rows: Iterable[Any]) -> SafeString:
         f'<tr><td>{{}}</td><td class="nb">{{}}</td><td>{{}} by {{}}</td>'
         f'<td class="n">{PRESS}</td></tr>'
     )
-    return format_html_join(
-        "",
+    return fill_each(
         row,
         (
             (
@@ -141,7 +136,7 @@ def plan_lines(lines: Iterable[Any]) -> SafeString:
     later: list[str] = []
     for line in lines:
         (now if line.is_now else later).append(
-            format_html(
+            fill(
                 row,
                 who(line.enrolment.patient),
                 line.what,
@@ -152,7 +147,7 @@ def plan_lines(lines: Iterable[Any]) -> SafeString:
                 "Open plan",
             )
         )
-    head = [format_html(LATER, "Later this week")] if later else []
+    head = [fill(LATER, "Later this week")] if later else []
     return _joined(["<tbody>", *now, "</tbody><tbody>", *head, *later, "</tbody>"])
 
 
@@ -166,9 +161,9 @@ def assessment_lines(context: Any, lines: Iterable[Any]) -> SafeString:
     for line in lines:
         if line.group != group:
             group = line.group
-            parts += [format_html(LATER, group)] if group else []
+            parts += [fill(LATER, group)] if group else []
         parts.append(
-            format_html(
+            fill(
                 '<tr><td>{}</td><td>{}</td><td class="nb">{}</td><td data-label="With">{}</td>'
                 '<td class="n">{}</td></tr>',
                 who(line.enrolment.patient),
@@ -192,20 +187,20 @@ FORM = '<form method="post" action="{}">{}<button class="press{}">{}</button></f
 def _with(line: Any, token: str) -> SafeString:
     """With whom it is; nobody's can be taken on."""
     if line.clinician:
-        return format_html("{}", line.clinician)
+        return fill("{}", line.clinician)
     if token and line.enrolment.is_open:
         url = to("assessments:take", line.enrolment.pk)
-        return format_html(FORM, url, token, " quiet", "Assign to me")
+        return fill(FORM, url, token, " quiet", "Assign to me")
     return SafeString('<span class="dim">Unassigned</span>')
 
 
 def _act(line: Any, token: str) -> SafeString:
     course = line.enrolment.pk
     if line.standing == Standing.MISSED:
-        return format_html(PRESS, to("assessments:course", course), "Record reason")
+        return fill(PRESS, to("assessments:course", course), "Record reason")
     if line.line.stored:
-        return format_html(PRESS, to("assessments:record", line.line.stored.pk), "Record")
+        return fill(PRESS, to("assessments:record", line.line.stored.pk), "Record")
     if token:
         told = hidden(kind=line.milestone.kind, number=line.milestone.number)
-        return format_html(FORM, to("assessments:open", course), token + told, "", "Record")
-    return format_html(PRESS, to("assessments:course", course), "Open")
+        return fill(FORM, to("assessments:open", course), token + told, "", "Record")
+    return fill(PRESS, to("assessments:course", course), "Open")

@@ -5,11 +5,12 @@ from typing import Any
 
 from django import template
 from django.template.defaultfilters import floatformat
-from django.utils.html import escape, format_html, format_html_join
+from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 
 from patients.addresses import to
 from patients.calc.days import in_words
+from patients.rendering import fill, fill_each
 
 register = template.Library()
 
@@ -36,7 +37,7 @@ def week_cells(cells: Iterable[Any]) -> SafeString:
 
 def _cell(cell: Any) -> str:
     words = escape(cell.words)
-    shape = SHAPES.get(cell.state) or format_html('<circle class="{}" r="8" />', cell.state)
+    shape = SHAPES.get(cell.state) or fill('<circle class="{}" r="8" />', cell.state)
     drawn = CELL.format(cell.x, cell.y, words, shape)
     if not cell.url_pk:
         return drawn
@@ -46,7 +47,7 @@ def _cell(cell: Any) -> str:
 @register.filter
 def session_lines(lines: Iterable[Any]) -> SafeString:
     """The same sessions as lines of a table."""
-    return format_html_join("", SESSION, map(_session, lines))
+    return fill_each(SESSION, map(_session, lines))
 
 
 def _session(line: Any) -> tuple[Any, ...]:

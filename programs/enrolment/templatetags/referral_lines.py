@@ -4,11 +4,11 @@ from collections.abc import Iterable
 from typing import Any
 
 from django import template
-from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
 from patients.addresses import to
 from patients.calc.days import in_words
+from patients.rendering import fill, fill_each
 from patients.templatetags.house import day, in_span, weekday
 
 register = template.Library()
@@ -20,13 +20,13 @@ ROW = (
     '<td class="n"><a class="press" href="{}">Open</a></td></tr>'
 )
 BELOW = '<br><span class="small dim">{}</span>'
-EARLY = format_html(BELOW, "received before discharge")
+EARLY = fill(BELOW, "received before discharge")
 
 
 @register.filter
 def referral_lines(lines: Iterable[Any]) -> SafeString:
     """Each with its clock, its next step and whose it is."""
-    return format_html_join("", ROW, map(_cells, lines))
+    return fill_each(ROW, map(_cells, lines))
 
 
 def _cells(line: Any) -> tuple[Any, ...]:
@@ -38,12 +38,12 @@ def _cells(line: Any) -> tuple[Any, ...]:
         day(row.referred_on),
         f", {row.get_source_display()}" if row.source else "",
         ", ".join(map(str, row.conditions())),
-        format_html(BELOW, in_words(happened_on)) if happened_on else "",
+        fill(BELOW, in_words(happened_on)) if happened_on else "",
         in_span(clock.word),
         clock.note,
         EARLY if is_early else "",
         step.words,
-        format_html(BELOW, f"from {weekday(step.on)}") if step.on else "",
+        fill(BELOW, f"from {weekday(step.on)}") if step.on else "",
         line.who,
         row.patient.site.name,
         to("enrolment:referral", row.pk),
