@@ -13,19 +13,32 @@ from assessments.calc.measure import EQUATION, Input, Measure
 from assessments.calc.vitals import BODY_SIZE
 from assessments.forms_schedule import carers
 from patients.calc.days import in_words
-from patients.calc.limits import NotScorable, OutOfRange
+from patients.calc.limits import (
+    HEIGHT_CM,
+    TEMPERATURE_C,
+    TREADMILL_KMH,
+    WEIGHT_KG,
+    NotScorable,
+    OutOfRange,
+)
+from patients.calc.measuring import MMOL_L, STORED, Units
 from patients.calc.person import Person
 from patients.forms import (
     Asked,
     AsksTwiceForm,
     DayField,
+    InUnits,
     NumberField,
+    UnitField,
     YesNoField,
     as_typed,
     plain_helper,
 )
 from patients.rendering import why_each
 from programs.staff.models import User
+
+# What may be typed in one of two units; a test on a treadmill among them.
+IN_UNITS = (HEIGHT_CM, WEIGHT_KG, TREADMILL_KMH, TEMPERATURE_C)
 
 
 def field_for(entry: Input) -> forms.Field:
@@ -41,6 +54,8 @@ def field_for(entry: Input) -> forms.Field:
     if entry.is_yes_no:
         return YesNoField(label=entry.label, unanswered="not noted")
     assert entry.limit is not None, f"{entry.key} needs a limit, options or a question"
+    if entry.limit in IN_UNITS:
+        return UnitField(entry.limit, label=entry.label)
     return NumberField(entry.limit, whole=entry.is_whole, label=entry.label)
 
 
@@ -56,14 +71,14 @@ class Beforehand:
 
     height_cm: float | None = None
     on_beta_blocker: bool = False
-    shows_mmoll: bool = False
+    units: Units = STORED
     longest_course_m: float | None = None
     weight_kg: float | None = None  # the last one weighed
     # Measured at another assessment of this course: key, day and the words for it.
     elsewhere: Mapping[tuple[str, date], str] = field(default_factory=dict)
 
 
-class AssessmentForm(AsksTwiceForm):
+class AssessmentForm(InUnits, AsksTwiceForm):
     """The tests of one assessment. A test left wholly empty was not done."""
 
     performed_on = DayField(label="Performed on")
@@ -91,10 +106,12 @@ class AssessmentForm(AsksTwiceForm):
         for measure in self.measures:
             for entry in measure.inputs:
                 self.fields[f"{measure.key}-{entry.key}"] = field_for(entry)
+        unit_boxes = self.choose_units(self.known.units)
         self.helper.layout = Layout(
             "submission_key",
             "seen_version",
             "confirmed",
+            *unit_boxes,
             Div("performed_on", css_class="fields"),
             Div(*[self._section(measure) for measure in self.measures], css_class="measure-grid"),
             "note",
@@ -110,7 +127,8 @@ class AssessmentForm(AsksTwiceForm):
             if BETA_BLOCKER in names and self.known.on_beta_blocker:
                 self.initial.setdefault(f"{measure.key}-{BETA_BLOCKER}", True)
             if "is_mmoll" in names:
-                self.initial.setdefault(f"{measure.key}-is_mmoll", self.known.shows_mmoll)
+                is_mmoll = self.known.units.glucose is MMOL_L
+                self.initial.setdefault(f"{measure.key}-is_mmoll", is_mmoll)
 
     def unusual(self) -> list[str]:
         """Also what contradicts the record, the corridor, or another test of the same day."""
@@ -126,8 +144,10 @@ class AssessmentForm(AsksTwiceForm):
                 found.append(Asked(f"{measure.key}-{BETA_BLOCKER}", words))
             weight, last = given.get("weight_kg"), self.known.weight_kg
             if weight and last and abs(weight - last) > WEIGHT_JUMP * last:
-                words = f"Weight {weight:g} kg, though {last:g} kg was weighed last"
-                found.append(Asked(f"{measure.key}-weight_kg", words))
+                name = f"{measure.key}-weight_kg"
+                box: Any = self.fields[name]
+                words = f"Weight {box.shown(weight)}, though {box.shown(last)} was weighed last"
+                found.append(Asked(name, words))
             course, longest = given.get("course_m"), self.known.longest_course_m
             if course is not None and longest is not None and course > longest:
                 words = f"{measure.name} on {course:g} m, though the longest course here is"

@@ -57,6 +57,10 @@ class AheadForm(forms.Form):
         self.helper = plain_helper()
 
 
+def day_name(line: Any) -> str:
+    return f"on-{line.key}"
+
+
 class BookManyForm(OnceForm):
     """Shared by the lines of a bulk booking; the lines themselves are read beside it."""
 
@@ -64,9 +68,26 @@ class BookManyForm(OnceForm):
         User.objects.none(), label="With", required=False, empty_label="whoever each is assigned to"
     )
 
-    def __init__(self, *args: Any, site: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, site: Any, lines: list[Any], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         field: Any = self.fields["with_whom"]
         field.queryset = clinicians(site)
+        for line in lines:
+            self.fields[day_name(line)] = DayField(required=False)
+            self.initial[day_name(line)] = line.proposed_on
+        self.lines = lines
         self.helper.layout = Layout("submission_key", "with_whom")
         self.helper.form_show_errors = False  # the page shows them above its table
+
+    def box(self, line: Any) -> forms.BoundField:
+        """The day of a line, as it was typed where it was ticked."""
+        self.fields[day_name(line)].widget.attrs["aria-label"] = f"Day for {line.enrolment.patient}"
+        return self[day_name(line)]
+
+    def clean(self) -> dict[str, Any]:
+        """The day of a line that is not ticked is nobody's business."""
+        data = super().clean() or self.cleaned_data
+        for line in self.lines:
+            if line.key not in self.data.getlist("take"):  # type: ignore[attr-defined]
+                self.errors.pop(day_name(line), None)
+        return data

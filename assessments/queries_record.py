@@ -11,6 +11,8 @@ from assessments.forms import Beforehand
 from assessments.models import Assessment, AssessmentPolicy, Measurement, SiteTarget
 from patients.models import BodyWeight, Condition, Device, Medicine, Patient, Precaution
 from programs.enrolment.models import Enrolment
+from programs.staff.models import User
+from programs.staff.units import units_of
 
 RESTING = {
     "resting_heart_rate": "resting_bpm",
@@ -52,8 +54,9 @@ def _resting(enrolment: Enrolment) -> dict[str, Any]:
     return found
 
 
-def known_of(assessment: Assessment) -> Beforehand:
-    """What is known of a person before the tests of an assessment: a handful of queries."""
+def known_of(assessment: Assessment, by: User) -> Beforehand:
+    """What is known of a person before the tests of an assessment, in the units of who records it:
+    a handful of queries."""
     enrolment = assessment.enrolment
     site = enrolment.patient.site
     others = (
@@ -72,7 +75,7 @@ def known_of(assessment: Assessment) -> Beforehand:
     return Beforehand(
         height_cm=height,
         on_beta_blocker=Medicine.objects.has_beta_blocker(enrolment.patient_id),
-        shows_mmoll=site.shows_mmoll,
+        units=units_of(by, site),
         weight_kg=BodyWeight.objects.latest_kg(enrolment.patient_id),
         longest_course_m=AssessmentPolicy.of(site).longest_course_m,
         elsewhere=elsewhere,

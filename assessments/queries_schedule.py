@@ -1,7 +1,7 @@
 """Which assessments come due, of many courses at once."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, NamedTuple
@@ -235,10 +235,16 @@ class DueAssessment:
         return self.milestone.name
 
 
-def with_courses(lines: Sequence[Waiting]) -> list[DueAssessment]:
-    """What waits, with the courses and clinicians a page names: two queries."""
-    of = with_people({line.enrolment for line in lines})
-    people = people_by(line.clinician for line in lines if line.clinician)
+def with_courses(
+    lines: Sequence[Waiting],
+    of: Mapping[int, Enrolment] | None = None,
+    people: Mapping[int, User] | None = None,
+) -> list[DueAssessment]:
+    """What waits, with the courses and clinicians a page names: a query for each not at hand."""
+    if of is None:
+        of = with_people({line.enrolment for line in lines})
+    if people is None:
+        people = people_by(line.clinician for line in lines if line.clinician)
     return [
         DueAssessment(of[one.enrolment], one.line, people[one.clinician] if one.clinician else None)
         for one in lines

@@ -175,7 +175,7 @@ def _form(request: StaffRequest, assessment: Assessment, data: Any = None) -> As
         today=today,
         since=assessment.enrolment.referral.referred_on,
         person=patient.person,
-        known=known_of(assessment),
+        known=known_of(assessment, request.user),
         variants=variants_for(assessment),
     )
 

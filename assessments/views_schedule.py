@@ -1,6 +1,6 @@
 """Booking assessments, one or many, and saying why one was not obtained."""
 
-from datetime import date, timedelta
+from datetime import timedelta
 from typing import Any
 
 from django.contrib import messages
@@ -12,7 +12,7 @@ from django.views.decorators.http import require_POST
 
 from assessments import services_schedule as services
 from assessments.access import get_assessment_for
-from assessments.forms_schedule import AheadForm, BookManyForm, PlanForm
+from assessments.forms_schedule import AheadForm, BookManyForm, PlanForm, day_name
 from assessments.queries_schedule import AHEAD_DAYS, to_book
 from assessments.views import course_page, record_page, why_not_form
 from patients.submissions import AlreadyTaken, is_taken
@@ -100,13 +100,11 @@ def book_many(request: StaffRequest) -> HttpResponse:
     ahead = whole(request.GET.get("ahead"))
     days = AHEAD_DAYS if ahead is None or ahead > 84 else ahead
     lines = to_book(site, site.today() + timedelta(days=days))
-    form = BookManyForm(request.POST or None, site=site)
-    typed: dict[str, str] = {}
-    if request.method == "POST":
-        typed = {key: request.POST.get(f"on-{key}", "") for key in request.POST.getlist("take")}
-        if form.is_valid() and _book(request, lines, typed, form):
-            return redirect("reports:due")
-    rows = [(line, typed.get(line.key, f"{line.proposed_on}"), line.key in typed) for line in lines]
+    form = BookManyForm(request.POST or None, site=site, lines=lines)
+    ticked = set(request.POST.getlist("take"))
+    if request.method == "POST" and _book(request, lines, ticked, form):
+        return redirect("reports:due")
+    rows = [(line, form.box(line), line.key in ticked) for line in lines]
     context = {
         "rows": rows,
         "form": form,
@@ -117,13 +115,16 @@ def book_many(request: StaffRequest) -> HttpResponse:
     return render(request, "assessments/book_many.html", context)
 
 
-def _book(request: StaffRequest, lines: list[Any], typed: dict[str, str], form: Any) -> bool:
+def _book(request: StaffRequest, lines: list[Any], ticked: set[str], form: Any) -> bool:
     """Book what was ticked; on refusal every tick and day stays as typed."""
     user = request.user
+    form.is_valid()
+    if "with_whom" in form.errors:
+        return False
     if form.key is not None and is_taken(form.key):
         messages.info(request, "This form was sent before; what it booked stands.")
         return True
-    wanted, errors = _wanted(lines, typed)
+    wanted, errors = _wanted(lines, ticked, form)
     if not errors:
         try:
             services.book_many(wanted, form.cleaned_data["with_whom"], key=form.key, by=user)
@@ -138,19 +139,22 @@ def _book(request: StaffRequest, lines: list[Any], typed: dict[str, str], form: 
     return False
 
 
-def _wanted(lines: list[Any], typed: dict[str, str]) -> tuple[list[services.Booking], list[str]]:
+def _wanted(
+    lines: list[Any], ticked: set[str], form: BookManyForm
+) -> tuple[list[services.Booking], list[str]]:
     """The ticked lines with their days, and what is wrong with them."""
     wanted, errors = [], []
-    gone = len(typed.keys() - {line.key for line in lines})
+    gone = len(ticked - {line.key for line in lines})
     if gone:
         errors.append(f"{gone} of those ticked were booked or recorded meanwhile; look again.")
     for line in lines:
-        if line.key not in typed:
+        if line.key not in ticked:
             continue
-        try:
-            on = date.fromisoformat(typed[line.key])
-        except ValueError:
-            errors.append(f"{line.enrolment.patient}: give a day such as 2026-03-04.")
+        name = day_name(line)
+        on = form.cleaned_data.get(name)
+        if on is None:
+            words = str(form.errors[name][0]) if name in form.errors else "give a day."
+            errors.append(f"{line.enrolment.patient}: {words}")
             continue
         milestone = line.milestone
         wanted.append(services.Booking(line.enrolment, milestone.kind, milestone.number, on))

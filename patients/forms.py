@@ -1,214 +1,28 @@
-"""Form pieces every room uses: numbers with limits, blood pressure, a form that asks twice."""
+"""Form pieces every room uses: a form that counts once, asks twice, knows its units.
 
-import re
+The boxes themselves are in ``patients.boxes`` and ``patients.boxes_of_time``.
+"""
+
 import uuid
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable
 from typing import Any
 
 from crispy_forms.helper import FormHelper
 from crispy_forms.layout import Div, Layout
 from django import forms
 
-from patients.calc.limits import (
-    DIASTOLIC_MMHG,
-    SYSTOLIC_MMHG,
-    Limit,
-    NotScorable,
-    OutOfRange,
-    check_pressure,
-)
-from patients.calc.units import glucose_mgdl, glucose_mmoll, kg_from_lb, lb_from_kg
+from patients.boxes import NumberField as NumberField
+from patients.boxes import PressureField as PressureField
+from patients.boxes import UnitField as UnitField
+from patients.boxes import YesNoField as YesNoField
+from patients.boxes import as_typed as as_typed
+from patients.boxes_of_time import DayField as DayField
+from patients.boxes_of_time import DayInput as DayInput
+from patients.calc.limits import DIASTOLIC_MMHG, SYSTOLIC_MMHG
+from patients.calc.measuring import QUANTITIES, Units
 from patients.submissions import key_of, new_key
 
 NOTHING_CHOSEN = ("", "choose")  # a list never answers for somebody
-PLAIN_NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+|nan|inf)")
-
-
-class DayInput(forms.DateInput):
-    input_type = "date"
-
-    def __init__(self, attrs: dict[str, Any] | None = None) -> None:
-        super().__init__(attrs, format="%Y-%m-%d")
-
-
-class DayField(forms.DateField):
-    """A calendar day, with the browser's own picker."""
-
-    widget = DayInput
-
-
-class NumberField(forms.FloatField):
-    """A measured number: refuses the impossible and knows the unusual.
-
-    Accepts a decimal comma. Whole-number quantities refuse a fraction instead of rounding it.
-    The unit stands behind the box, unless the label names it already.
-    """
-
-    def __init__(
-        self, limit: Limit, *, whole: bool = False, names_unit: bool = False, **kwargs: Any
-    ) -> None:
-        self.limit, self.whole, self.names_unit = limit, whole, names_unit
-        kwargs.setdefault("label", limit.name)
-        kwargs.setdefault("required", False)
-        attrs = {"inputmode": "numeric" if whole else "decimal", "autocomplete": "off"}
-        kwargs.setdefault("widget", forms.TextInput(attrs=attrs))
-        super().__init__(**kwargs)
-        self.unit = limit.unit
-
-    def to_python(self, value: Any) -> Any:
-        if isinstance(value, str):
-            value = value.strip().replace(",", ".")
-        if value in self.empty_values:
-            return None
-        try:
-            if isinstance(value, str) and not PLAIN_NUMBER.fullmatch(value.lower()):
-                raise ValueError(value)  # 1_2 and 1e2 are numbers to Python, not to a nurse
-            number = float(value)
-        except (TypeError, ValueError) as error:
-            raise forms.ValidationError(
-                f"{self.limit.name}: {str(value)[:20]!r} is not a number; "
-                f"give {self.limit.low:g} to {self.limit.high:g} {self.unit}."
-            ) from error
-        if self.whole and number == number and number not in (float("inf"), float("-inf")):
-            if number != int(number):
-                raise forms.ValidationError(
-                    f"{self.limit.name}: {value} has a fraction; give a whole number."
-                )
-            number = int(number)
-        return number
-
-    def validate(self, value: Any) -> None:
-        super(forms.FloatField, self).validate(value)
-        if value is not None:
-            try:
-                self.limit.check(value)
-            except OutOfRange as error:
-                raise forms.ValidationError(str(error)) from error
-
-    def shown(self, value: float) -> str:
-        """The number with its unit, as a question about it names it."""
-        return f"{value:g} {self.unit}".strip()
-
-
-@dataclass(frozen=True)
-class Unit:
-    """A way to write a quantity: its name, and how to get to the stored unit and back."""
-
-    name: str
-    to_stored: Callable[[float], float]
-    from_stored: Callable[[float], float]
-
-
-MG_DL = Unit("mg/dL", float, float)
-MMOL_L = Unit("mmol/L", glucose_mgdl, glucose_mmoll)
-KG = Unit("kg", float, float)
-LB = Unit("lb", kg_from_lb, lb_from_kg)
-
-
-class UnitField(NumberField):
-    """A number typed in one of two units and stored in the first.
-
-    A number that fits only in the other unit is refused with a word about it.
-    """
-
-    def __init__(self, limit: Limit, first: Unit, second: Unit, **kwargs: Any) -> None:
-        super().__init__(limit, **kwargs)
-        self.choices = {first.name: first, second.name: second}
-        self.chosen = first
-        self.use(first.name)
-
-    def use(self, name: str) -> None:
-        """Write and read in this unit from now on; an unknown name changes nothing."""
-        self.chosen = self.choices.get(name) or self.chosen
-        self.unit = self.chosen.name
-        # By these the browser brings back what was typed before the unit was changed.
-        self.widget.attrs |= {
-            "data-unit": self.unit,
-            "data-per": self.chosen.to_stored(1),
-            "data-low": self.limit.low,
-            "data-high": self.limit.high,
-        }
-
-    def to_python(self, value: Any) -> Any:
-        number = super().to_python(value)
-        return None if number is None else self.chosen.to_stored(number)
-
-    def prepare_value(self, value: Any) -> Any:
-        if isinstance(value, int | float):
-            number = self.chosen.from_stored(value)
-            return as_typed(round(number, 1) if self.chosen.to_stored is not float else number)
-        return value
-
-    def validate(self, value: Any) -> None:
-        try:
-            super().validate(value)
-        except forms.ValidationError as error:
-            if value is None:
-                raise
-            typed = self.chosen.from_stored(value)
-            for other in self.choices.values():
-                if other is not self.chosen and self._fits(other.to_stored(typed)):
-                    words = (
-                        f"{error.messages[0]} Is {typed:g} in {other.name}? Then switch the unit."
-                    )
-                    raise forms.ValidationError(words) from error
-            raise
-
-    def _fits(self, value: float) -> bool:
-        return self.limit.low <= value <= self.limit.high
-
-    def shown(self, value: float) -> str:
-        return f"{self.chosen.from_stored(value):.4g} {self.unit}"
-
-
-class PressureField(forms.CharField):
-    """Blood pressure typed as 128/74; gives a pair or (None, None)."""
-
-    def __init__(self, *, names_unit: bool = False, **kwargs: Any) -> None:
-        attrs = {"inputmode": "text", "autocomplete": "off", "placeholder": "128/74"}
-        kwargs.setdefault("label", "Blood pressure")
-        kwargs.setdefault("required", False)
-        kwargs.setdefault("widget", forms.TextInput(attrs=attrs))
-        super().__init__(**kwargs)
-        self.unit, self.names_unit = "mmHg", names_unit
-
-    def clean(self, value: Any) -> Any:
-        text = super().clean(value)
-        if not text:
-            return (None, None)
-        match = re.fullmatch(r"(\d{2,3})\s*[/\- ]\s*(\d{2,3})", text)
-        if not match:
-            raise forms.ValidationError(
-                f"Blood pressure: {text[:20]!r} should be two numbers such as 128/74."
-            )
-        pair = (int(match[1]), int(match[2]))
-        try:
-            check_pressure(*pair)
-        except (OutOfRange, NotScorable) as error:
-            raise forms.ValidationError(str(error)) from error
-        return pair
-
-
-class YesNoField(forms.TypedChoiceField):
-    """Yes, no, or not answered yet; the last is None and never counts as no."""
-
-    def __init__(self, *, unanswered: str = "not asked", **kwargs: Any) -> None:
-        kwargs.setdefault("required", False)
-        super().__init__(
-            choices=[("", unanswered), ("yes", "yes"), ("no", "no")],
-            coerce=lambda answer: answer == "yes",
-            empty_value=None,
-            **kwargs,
-        )
-
-    def prepare_value(self, value: Any) -> Any:
-        return {True: "yes", False: "no", None: ""}.get(value, value)
-
-
-def as_typed(value: Any) -> Any:
-    """118.0 as 118, so that a form shows a stored number as it was typed."""
-    return int(value) if isinstance(value, float) and value == int(value) else value
 
 
 def plain_helper() -> FormHelper:
@@ -342,3 +156,37 @@ class AsksTwiceForm(OnceForm):
             "aria-invalid": "true",
             "aria-describedby": f"{helps}{place}_question",
         }
+
+
+class InUnits:
+    """A form with boxes in somebody's units. It carries the ones it was shown in, so that it is
+    read in these whatever anybody chooses meanwhile."""
+
+    fields: dict[str, forms.Field]
+    initial: Any
+    data: Any
+    is_bound: bool
+
+    def choose_units(self, units: Units) -> list[str]:
+        """Show the boxes in ``units``, or read them in those the form was sent with; one sent
+        without any is in the stored ones. Gives the names of the hidden boxes for the layout."""
+        names = []
+        for quantity in QUANTITIES:
+            boxes = [
+                (name, field)
+                for name, field in self.fields.items()
+                if isinstance(field, UnitField) and field.quantity is quantity
+            ]
+            if not boxes:
+                continue
+            kind = f"{quantity.key}_unit"
+            shown = getattr(units, quantity.key).name
+            self.fields[kind] = forms.CharField(required=False, widget=forms.HiddenInput)
+            self.initial[kind] = shown
+            chosen = self.data.get(kind, "") if self.is_bound else shown
+            for name, field in boxes:
+                field.use(chosen)
+                if self.initial.get(name) is not None:
+                    field.keep(self.initial[name])
+            names.append(kind)
+        return names

@@ -9,7 +9,7 @@ from django import forms
 from patients.calc.age import age_on
 from patients.calc.days import in_words
 from patients.calc.limits import AGE_YEARS
-from patients.forms import DayField, DayInput, OnceForm, change_data, stored_and_here
+from patients.forms import DayField, OnceForm, change_data, stored_and_here
 from patients.models import (
     Allergy,
     Condition,
@@ -26,7 +26,6 @@ class PatientForm(forms.ModelForm):
         model = Patient
         fields = ["given_name", "family_name", "born_on", "sex", "record_number", "phone"]
         field_classes = {"born_on": DayField}
-        widgets = {"born_on": DayInput()}
 
 
 class AsksAgeForm(forms.ModelForm):
@@ -60,12 +59,8 @@ class DetailsForm(OnceForm, AsksAgeForm):
             "tobacco_quit_on",
             "has_no_allergies",
         ]
-        field_classes = {"born_on": DayField}
-        widgets = {
-            "born_on": DayInput(),
-            "tobacco_quit_on": DayInput(),
-            "needs_interpreter": forms.NullBooleanSelect(),
-        }
+        field_classes = {"born_on": DayField, "tobacco_quit_on": DayField}
+        widgets = {"needs_interpreter": forms.NullBooleanSelect()}
 
     def __init__(self, *args: Any, today: Any, **kwargs: Any) -> None:
         super().__init__(*args, version=kwargs["instance"].version, **kwargs)
@@ -124,7 +119,7 @@ class ConditionForm(PastDatesForm):
     class Meta:
         model = Condition
         fields = ["kind", "happened_on", "icd10"]
-        widgets = {"happened_on": DayInput()}
+        field_classes = {"happened_on": DayField}
 
 
 class MedicineForm(PastDatesForm):
@@ -133,7 +128,7 @@ class MedicineForm(PastDatesForm):
     class Meta:
         model = Medicine
         fields = ["name", "drug_class", "started_on"]
-        widgets = {"started_on": DayInput()}
+        field_classes = {"started_on": DayField}
 
 
 class DeviceForm(PastDatesForm):
@@ -142,7 +137,7 @@ class DeviceForm(PastDatesForm):
     class Meta:
         model = Device
         fields = ["kind", "implanted_on", "detection_bpm", "detection_read_on"]
-        widgets = {"detection_read_on": DayInput(), "implanted_on": DayInput()}
+        field_classes = {"detection_read_on": DayField, "implanted_on": DayField}
 
 
 class ProcedureForm(PastDatesForm):
@@ -151,7 +146,7 @@ class ProcedureForm(PastDatesForm):
     class Meta:
         model = Procedure
         fields = ["kind", "performed_on", "access", "note"]
-        widgets = {"performed_on": DayInput()}
+        field_classes = {"performed_on": DayField}
 
 
 class AllergyForm(PastDatesForm):
@@ -164,7 +159,7 @@ class PrecautionForm(PastDatesForm):
     class Meta:
         model = Precaution
         fields = ["kind", "instruction", "review_on"]
-        widgets = {"review_on": DayInput()}
+        field_classes = {"review_on": DayField}
 
 
 BACKGROUND_FORMS: dict[str, type[PastDatesForm]] = {

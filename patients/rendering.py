@@ -92,6 +92,12 @@ def writing(widget: Widget) -> str:
     return f'<textarea name="{name}"{attributes(widget["attrs"])}>\n{value}</textarea>'
 
 
+def written(widget: Widget) -> str:
+    """A day or an hour, with the way it is written in."""
+    beside, name = conditional_escape(widget["beside"]), conditional_escape(widget["beside_name"])
+    return f'{box(widget)}<input type="hidden" name="{name}" value="{beside}">'
+
+
 PREFIX = "django/forms/widgets/"
 DRAWN: dict[str, Callable[[Widget], str]] = {
     **{
@@ -102,6 +108,7 @@ DRAWN: dict[str, Callable[[Widget], str]] = {
     f"{PREFIX}radio.html": choices,
     f"{PREFIX}checkbox_select.html": choices,
     f"{PREFIX}textarea.html": writing,
+    "house/written.html": written,
 }
 
 

@@ -16,7 +16,7 @@ from patients.background import suggestions_for
 from patients.forms import FindForm, change_data
 from patients.forms_person import BACKGROUND_FORMS, DetailsForm, DetectionForm, ReviewForm
 from patients.history import StaleVersion
-from patients.models import Patient
+from patients.models import BodyWeight, Patient
 from patients.paging import page_of
 from patients.submissions import AlreadyTaken, key_in, new_key
 from patients.viewer import ViewerRequest
@@ -59,6 +59,7 @@ def _context(
     return {
         "patient": patient,
         "today": today,
+        "weighed": BodyWeight.objects.newest_of(patient.pk),
         "adds": {kind: {"kind": kind, "form": forms[kind], "key": new_key()} for kind in forms},
         "devices": [(row, _beside("device", row.pk, refused)) for row in patient.devices.all()],
         "precautions": [

@@ -4,7 +4,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from assessments.queries_schedule import lines_of
-from patients.calc.days import clock, short_day
+from patients.calc.days import short_day
+from patients.wall import clock
 from programs.enrolment.courses.letters import special_hours
 from programs.enrolment.models import Enrolment
 from programs.prescription.calc.signature import due_dates, next_signature_due

@@ -15,7 +15,8 @@ from django.db.models import IntegerField, QuerySet, Value
 from django.utils.timezone import localtime
 
 from assessments.models import Assessment, Concern, Measurement
-from patients.calc.days import clock, in_words
+from patients.calc.days import in_words
+from patients.calc.measuring import GLUCOSE, HEIGHT, SPEED, STORED, TEMPERATURE, WEIGHT, Unit, Units
 from patients.models import (
     Allergy,
     Condition,
@@ -26,6 +27,7 @@ from patients.models import (
     Procedure,
 )
 from patients.prepared import Prepared
+from patients.wall import clock
 from programs.attendance.models import (
     Bout,
     Carbohydrate,
@@ -156,7 +158,8 @@ class _Kind:
         told = [field for field in model._meta.concrete_fields if field.name not in QUIET]
         self.columns = [field.attname for field in told]
         self.fields = [
-            (str(field.verbose_name), dict(field.flatchoices), field.is_relation) for field in told
+            (field.name, str(field.verbose_name), dict(field.flatchoices), field.is_relation)
+            for field in told
         ]
         self.model = model
         self.beside = Prepared(self._beside, keys=list)
@@ -168,10 +171,12 @@ class _Kind:
         found = self.model.history.filter(id__in=rows).order_by("history_date", "history_id")
         return found.values_list(*HEAD, *names, *self.columns)
 
-    def changed(self, new: Sequence[Any], old: Sequence[Any] | None) -> list[FieldChange]:
+    def changed(
+        self, new: Sequence[Any], old: Sequence[Any] | None, units: Units
+    ) -> list[FieldChange]:
         """What differs from the version before; all that was filled in for a first version."""
         found = []
-        for place, (name, labels, is_relation) in enumerate(self.fields):
+        for place, (key, name, labels, is_relation) in enumerate(self.fields):
             now = new[place]
             if old is None:
                 if is_relation or now is None or now in ("", [], {}, False):
@@ -181,9 +186,11 @@ class _Kind:
                 was = old[place]
                 if now == was:
                     continue
-            if labels:
-                was, now = labels.get(was, was), labels.get(now, now)
-            found.append(FieldChange(name, _words(was), _words(now)))
+            told = [
+                _measured(key, one, units) or _words(labels.get(one, one) if labels else one)
+                for one in (was, now)
+            ]
+            found.append(FieldChange(name, *told))
         return found
 
 
@@ -192,8 +199,9 @@ def _kind(place: int) -> _Kind:
     return _Kind(KINDS[place][0])
 
 
-def lines_of(versions: Sequence[Version]) -> list[ChangeLine]:
-    """Versions with what they changed; one query of bare values for each kind among them."""
+def lines_of(versions: Sequence[Version], units: Units = STORED) -> list[ChangeLine]:
+    """Versions with what they changed, numbers as stored and in the units of whoever reads; one
+    query of bare values for each kind among them."""
     of_kind: dict[int, set[int]] = defaultdict(set)
     for one in versions:
         of_kind[one.kind].add(one.pk)
@@ -211,7 +219,7 @@ def lines_of(versions: Sequence[Version]) -> list[ChangeLine]:
                     row=row,
                     reason=reason or "",
                     is_new=before is None,
-                    fields=kind.changed(values, before),
+                    fields=kind.changed(values, before, units),
                 )
             earlier[row] = values
     return [found[one] for one in versions]
@@ -222,6 +230,25 @@ def _by(first: Any, last: Any, username: Any) -> str:
     if username is None:
         return "the program"
     return str(User(first_name=first, last_name=last, username=username))
+
+
+# How the name of a column ends whose number is written in two units.
+ENDS = (
+    ("mgdl", GLUCOSE), ("kg", WEIGHT), ("reported_height_cm", HEIGHT), ("kmh", SPEED),
+    ("temperature_c", TEMPERATURE),
+)  # fmt: skip
+
+
+def _measured(name: str, value: Any, units: Units) -> str:
+    """A number as stored, and beside it in the unit of whoever reads; "" for anything else."""
+    if not isinstance(value, float):
+        return ""
+    quantity = next((one for end, one in ENDS if name.endswith(end)), None)
+    if quantity is None:
+        return ""
+    own: Unit = getattr(units, quantity.key)
+    told = f"{value:g} {quantity.first}"
+    return told if own is quantity.first else f"{told} ({own.told(value)})"
 
 
 def _words(value: Any) -> str:

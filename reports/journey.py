@@ -8,7 +8,8 @@ from datetime import date
 
 from assessments.calc.schedule import Line
 from assessments.calc.timing import Standing
-from patients.calc.days import clock, in_words
+from patients.calc.days import in_words
+from patients.wall import clock
 from programs.attendance.models import Visit
 from programs.enrolment.models import Enrolment, PlannedSession
 from programs.prescription.calc.signature import due_dates, next_signature_due

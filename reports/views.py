@@ -3,16 +3,21 @@
 from datetime import date
 from typing import Any
 
+from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
+from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
 from assessments.calc.schedule import next_line
-from assessments.queries_schedule import lines_of, with_courses
+from assessments.queries_schedule import lines_of, with_courses, with_people
 from patients import audit
 from patients.access import get_patient_for
+from patients.calc.days import in_words
 from patients.models import Patient
 from patients.paging import part_of
+from programs.attendance.missed.queries import lacks_of, standing_from
+from programs.attendance.missed.views_course import booked_lately
 from programs.attendance.models import Visit
 from programs.enrolment.calc.start_clock import TARGET_DAYS
 from programs.enrolment.courses.access import get_enrolment_for
@@ -22,6 +27,7 @@ from programs.prescription.calc.signature import next_signature_due
 from programs.review.queries import lines_of_plans
 from programs.staff.request import StaffRequest
 from programs.staff.roles import HOME
+from programs.staff.units import units_of
 from reports import charts, queries, totals
 from reports.calc.completion import (
     BY_KEY,
@@ -51,21 +57,35 @@ def home(request: StaffRequest) -> HttpResponse:
 
 @permission_required("reports.view_due", raise_exception=True)
 def due(request: StaffRequest) -> HttpResponse:
-    """What needs somebody; of plans and assessments the first, or a page of one of the two."""
+    """What needs somebody; of each long list the first, or a page of one of them."""
     found = due_for(request.user, request.GET.get("whose", "all"))
+    lists: dict[str, list[Any]] = {
+        "plans": found.plans,
+        "assessments": found.assessments,
+        "short": found.short,
+    }
     only = request.GET.get("only", "")
+    only = only if only in lists else ""
     size = SHOWN if only else SHOWN_OF_EACH
-    plans, assessments = (
-        part_of(request, found.plans, size),
-        part_of(request, found.assessments, size),
-    )
+    pages = {
+        name: part_of(request, rows if only in {"", name} else [], size)
+        for name, rows in lists.items()
+    }
+    calls = [] if only else found.calls[:SHOWN_OF_EACH]
+    lately = booked_lately(request)
+    shown = {row.enrolment for page in pages.values() for row in page.rows}
+    shown |= {call.enrolment for call in calls} | ({lately.enrolment} if lately else set())
+    of = with_people(shown)
     context = {
         "due": found,
-        "only": only if only in {"plans", "assessments"} else "",
+        "only": only,
         "whose": next((share.key for share in found.shares if share.is_shown), "all"),
-        "page": assessments if only == "assessments" else plans,
-        "plans": lines_of_plans(plans.rows) if only != "assessments" else [],
-        "assessments": with_courses(assessments.rows) if only != "plans" else [],
+        "page": pages[only or "plans"],
+        "plans": lines_of_plans(pages["plans"].rows, of),
+        "assessments": with_courses(pages["assessments"].rows, of, found.people),
+        "short": [(of[one.enrolment], one) for one in pages["short"].rows],
+        "calls": [(of[call.enrolment], call) for call in calls],
+        "lately": (of[lately.enrolment], lately) if lately else None,
         "referrals": [] if only else referrals.lines_of(found.referrals[:SHOWN_REFERRALS]),
     }
     return render(request, "reports/due.html", context)
@@ -100,6 +120,8 @@ def journey(request: StaffRequest, pk: int) -> HttpResponse:
         context["referrals"] = list(patient.referrals.all())
     if enrolment is not None:
         context |= _course_context(enrolment, today)
+        lately = booked_lately(request)
+        context["lately"] = lately if lately and lately.enrolment == enrolment.pk else None
     return render(request, "reports/journey.html", context)
 
 
@@ -121,11 +143,15 @@ def _course_context(enrolment: Enrolment, today: date) -> dict[str, Any]:
     assessments = lines_of(enrolment, today)
     review = next_line(assessments) if enrolment.is_open else None
     plan_due_on = next_signature_due(max(signed, default=None), enrolment.starts_on)
+    seen = [((v.on, v.meeting.slot_id), v.state, v.sessions_counted) for v in visits]
+    standing = standing_from(enrolment, [(p.on, p.slot_id) for p in planned], seen)
     coming = [p for p in planned if p.on >= today and (p.slot_id, p.on) not in recorded]
     return {
         "journey": draw(enrolment, planned, visits, assessments, signed, today),
         "exit_sought": any(a.milestone.sought_until and a.is_waiting for a in assessments),
-        "n_counted": sum(v.sessions_counted for v in visits),
+        "standing": standing,
+        "n_lacking": lacks_of(enrolment, standing),
+        "n_counted": standing.counted,
         "n_missed": states.count(Visit.State.ABSENT),
         "n_held": states.count(Visit.State.HELD) + states.count(Visit.State.STOPPED),
         "next_session": coming[0] if coming else None,
@@ -171,7 +197,7 @@ def changes(request: StaffRequest, pk: int) -> HttpResponse:
         "patient": patient,
         "enrolment": course_for(patient, None),
         "page": page,
-        "lines": lines_of_versions(page.rows),
+        "lines": lines_of_versions(page.rows, units_of(request.user, patient.site)),
     }
     return render(request, "reports/changes.html", context)
 
@@ -182,8 +208,8 @@ def program(request: StaffRequest) -> HttpResponse:
     user = request.user
     sites = user.my_sites()
     today = sites[0].today() if sites else date.today()
-    since = _day(request.GET.get("since"), totals.year_before(today))
-    until = _day(request.GET.get("until"), today)
+    since = _day(request, "since", totals.year_before(today))
+    until = _day(request, "until", today)
     chosen = [s for s in sites if str(s.pk) == request.GET.get("site")]
     site = chosen[0] if chosen else None
     definition = BY_KEY.get(request.GET.get("definition", ""), DEFINITIONS[0])
@@ -209,8 +235,13 @@ def program(request: StaffRequest) -> HttpResponse:
     return render(request, "reports/program.html", context)
 
 
-def _day(text: str | None, otherwise: date) -> date:
+def _day(request: StaffRequest, name: str, otherwise: date) -> date:
+    """The day asked for; one that cannot be read is said, and the figures are of another."""
+    field: Any = ProgramFilter.base_fields[name]
     try:
-        return date.fromisoformat(text or "")
-    except ValueError:
+        found = field.clean(field.widget.value_from_datadict(request.GET, {}, name))
+    except ValidationError as error:
+        words = f"{field.label}: {error.messages[0]} The figures are of {in_words(otherwise)}."
+        messages.error(request, words)
         return otherwise
+    return found or otherwise

@@ -7,8 +7,9 @@ from django.contrib.auth.decorators import permission_required
 from django.http import HttpResponse
 from django.shortcuts import render
 
-from patients.calc.days import clock
+from patients.boxes_of_time import HourField
 from patients.forms import plain_helper
+from patients.wall import clock
 from programs.enrolment.models.timetable import Weekday
 from programs.staff.access import current_site
 from programs.staff.request import StaffRequest
@@ -27,9 +28,7 @@ class OutlookForm(forms.Form):
         required=False,
         label="One more class on",
     )
-    at = forms.TimeField(
-        required=False, label="at", widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
-    )
+    at = HourField(required=False, label="at")
     seats = forms.IntegerField(min_value=1, max_value=40, initial=8, required=False)
     preparing = forms.IntegerField(
         min_value=0,

@@ -1,7 +1,7 @@
 """Due: what needs somebody, worst first."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cache, cached_property
@@ -14,6 +14,7 @@ from assessments.queries_schedule import Waiting, open_courses, waiting_at
 from patients.models import Precaution
 from patients.prepared import AtSites, Prepared, rows_at
 from programs.attendance.calc.levels import Level
+from programs.attendance.missed.due import Short, ToCall, calls_at, short_at
 from programs.attendance.models import Finding, Interruption, SafetyEvent
 from programs.enrolment.referrals.queries import OnClock, on_clock
 from programs.review.queries import NOW_DAYS, Unsigned, unsigned_at
@@ -45,26 +46,30 @@ class Due:
     events: list[SafetyEvent]
     plans: list[Unsigned]
     assessments: list[Waiting]
+    calls: list[ToCall]
+    short: list[Short]
     precautions: list[Precaution]
     referrals: list[OnClock]
     credentials: list[Credential]
     shares: list[Share]
-    n_elsewhere: int = 0  # plans and assessments of others, left out by the choice of whose
+    people: dict[int, User]  # with whom plans and assessments are
+    n_elsewhere: int = 0  # plans, assessments and bookings of others, left out by whose is chosen
 
     @cached_property
     def total(self) -> int:
         now = sum(one.days <= NOW_DAYS for one in self.plans)
         now += sum(one.days <= NOW_DAYS for one in self.assessments)
         rest = len(self.concerns) + len(self.findings) + len(self.precautions)
-        rest += len(self.unwritten) + len(self.events)
+        rest += len(self.unwritten) + len(self.events) + len(self.calls)
+        rest += sum(one.is_now for one in self.short)
         return now + rest + len(self.referrals) + len(self.credentials)
 
 
 def due_for(user: User, whose: str = "all") -> Due:
     """Everything due at the user's sites that the role may see. Constant in the number of rows.
 
-    ``whose`` narrows plans and assessments to one clinician: a user's number, "none" for courses
-    nobody looks after, else everybody's. What must not wait is never narrowed.
+    ``whose`` narrows plans, assessments and bookings to one clinician: a user's number, "none" for
+    courses nobody looks after, else everybody's. What must not wait is never narrowed.
     """
     clinical = user.has_perm("patients.view_patient")
     sites = user.site_ids()
@@ -72,8 +77,11 @@ def due_for(user: User, whose: str = "all") -> Due:
     going = open_courses(here) if clinical else []
     plans = unsigned_at(here, AHEAD_DAYS, going) if clinical else []
     assessments = waiting_at(here, AHEAD_DAYS, going) if clinical else []
+    short = short_at(here) if user.has_perm("enrolment.change_enrolment") else []
     hands = [one.clinician for one in plans] + [one.clinician for one in assessments]
-    shares = _shares(hands, user, whose)
+    hands += [one.clinician for one in short]
+    people = _people(hands, user)
+    shares = _shares(hands, people, user, whose)
     whose = next((share.key for share in shares if share.is_shown), "all")
     mine = {n: _is_of(n, whose) for n in set(hands)}
     return Due(
@@ -83,10 +91,13 @@ def due_for(user: User, whose: str = "all") -> Due:
         events=rows_at(_events, sites) if user.has_perm("attendance.review_event") else [],
         plans=[one for one in plans if mine[one.clinician]],
         assessments=[one for one in assessments if mine[one.clinician]],
+        calls=calls_at(here) if clinical else [],
+        short=[one for one in short if mine[one.clinician]],
         precautions=rows_at(_precautions, sites, day=_latest_day(user)) if clinical else [],
         referrals=on_clock(user) if user.has_perm("enrolment.view_referral") else [],
         credentials=rows_at(_credentials, sites, soon=_soon(user)),
         shares=shares,
+        people=people,
         n_elsewhere=sum(not mine[n] for n in hands),
     )
 
@@ -97,14 +108,22 @@ def _is_of(clinician: int | None, whose: str) -> bool:
     return not whose.isdecimal() or str(clinician) == whose
 
 
-def _shares(hands: Sequence[int | None], user: User, whose: str) -> list[Share]:
+def _people(hands: Sequence[int | None], user: User) -> dict[int, User]:
+    """Who has work in hand, and the reader."""
+    found = {n for n in hands if n is not None} - {user.pk}
+    return {user.pk: user} | people_by(found)
+
+
+def _shares(
+    hands: Sequence[int | None], people: Mapping[int, User], user: User, whose: str
+) -> list[Share]:
     """Everybody's first, mine next, nobody's last; empty where there is nothing to choose."""
     found = Counter(n for n in hands if n is not None)
     if not found:
         return []
     if user.has_perm("enrolment.change_enrolment"):
         found.setdefault(user.pk, 0)
-    names = {pk: str(one) for pk, one in people_by(found).items()}
+    names = {pk: str(people[pk]) for pk in found}
     nobodys = len(hands) - sum(found.values())
     known = {"none", *map(str, found)}
     shares = [Share("all", "Everybody", len(hands), whose not in known)]

@@ -12,6 +12,7 @@ from typing import Any
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
 
+from programs.attendance.events.services import stamp_of
 from programs.attendance.models import ClassMeeting
 from programs.enrolment.calc.risk import CRITERIA
 from programs.staff.calc.readiness import ITEMS
@@ -94,6 +95,41 @@ def somebody_is_here(rows):
     rows["here"] = VisitFactory(enrolment=planned.enrolment, meeting=meeting)
 
 
+def absent(rows):
+    """Missed today; a class of this weekday has seats next week."""
+    planned = rows["planned"]
+    meeting, _ = ClassMeeting.objects.get_or_create(slot=planned.slot, on=planned.on)
+    found = {"enrolment": planned.enrolment, "meeting": meeting}
+    VisitFactory(**found, state="absent", absence="ill", arrived_at=None)
+    free_class(rows)
+
+
+def made_up(rows):
+    absent(rows)
+    planned, free = rows["planned"], rows["free"]
+    stands_for = {"makes_up_on": planned.on, "makes_up_slot": planned.slot}
+    later = planned.on + timedelta(days=7)
+    PlannedSessionFactory(enrolment=planned.enrolment, slot=free, on=later, **stands_for)
+
+
+def twice_missed(rows):
+    """Two sessions missed in a row without a reason, the last one yesterday."""
+    course, day = rows["enrolment"], rows["patient"].site.today()
+    for n in (8, 1):
+        on = day - timedelta(days=n)
+        slot = ClassSlotFactory(site=rows["patient"].site, weekday=on.weekday())
+        meeting = ClassMeeting.objects.create(slot=slot, on=on)
+        missed = {"state": "absent", "absence": "unknown", "arrived_at": None}
+        VisitFactory(enrolment=course, meeting=meeting, **missed)
+    course.visits.filter(on=day).update(state="expected", arrived_at=None)
+
+
+def lacking(rows):
+    """A course of usual classes with nothing booked."""
+    course = rows["enrolment"]
+    course.slots.add(ClassSlotFactory(site=rows["patient"].site))
+
+
 def nobody_is_left(rows):
     """What keeps a class from closing is not typed on its form."""
     rows["here"].state, rows["here"].minutes = "finished", 41
@@ -135,6 +171,9 @@ CASES: dict[str, Case] = {
         },
         {"old_password": "correct horse battery"},
         prepare=lambda rows: rows["by"].set_password("correct horse battery") or rows["by"].save(),
+    ),
+    "staff:mine": case(
+        "floor", {"shows_pounds": "yes", "has_letter_keys": "?"}, {"has_letter_keys": "no"}
     ),
     "staff:check": case(
         "floor",
@@ -422,6 +461,20 @@ CASES: dict[str, Case] = {
         lambda r: {"enrolment": r["visit"].enrolment_id},
         prepare=late_class,
     ),
+    "attendance:make-up": case(
+        "floor",
+        {"sitting": "soon"},
+        lambda r: {"sitting": f"{today(r, 7)}:{r['free'].pk}"},
+        "Make-up for",
+        prepare=absent,
+    ),
+    "attendance:call": case(
+        "floor",
+        lambda r: {"how": "phone", "note": "Her bus is gone", "missed_until": today(r, -1)},
+        {"outcome": "reached"},
+        "Her bus is gone",
+        prepare=twice_missed,
+    ),
     "attendance:go-on": case(
         "floor",
         lambda r: {"step": "start", "seen_version": r["visit"].version, "decided_by": "Dr Lind"},
@@ -523,6 +576,16 @@ CASES: dict[str, Case] = {
         {"at": "2026-01-02T10:00"},
         "Ambulance here",
     ),
+    "attendance:correct-entry": case(
+        "floor",
+        lambda r: {
+            "words": "Sat down on the mat",
+            "at": "2999-01-01T10:00",
+            "stamp": stamp_of(r["entry"]),
+        },
+        {"at": "2026-01-02T10:00"},
+        "Sat down on the mat",
+    ),
     "attendance:review-event": case(
         "clinician",
         lambda r: {"seen_version": r["event"].version, "review": ""},
@@ -560,6 +623,9 @@ PRESSES: dict[str, tuple[str, Callable[[Any], Data]]] = {
     "attendance:arrive": ("floor", lambda r: {}),
     "attendance:absent": ("floor", lambda r: {"absence": "ill"}),
     "attendance:undo": ("floor", lambda r: {}),
+    "attendance:give-up-make-up": ("floor", lambda r: {}),
+    "attendance:book-missing": ("clinician", lambda r: {}),
+    "attendance:undo-missing": ("clinician", lambda r: {}),
     "attendance:line": (
         "floor",
         lambda r: {"stage": "checkin", "step": "arrive", "before_heart_rate_bpm": "68"},

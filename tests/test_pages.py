@@ -132,6 +132,7 @@ LISTS = [
     ("floor", "attendance:events"),
     ("floor", "attendance:rules"),
     ("floor", "staff:readiness"),
+    ("floor", "staff:mine"),
 ]
 
 

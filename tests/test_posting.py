@@ -10,7 +10,7 @@ from programs.attendance.models import Visit
 from tests.factories.attendance import ClassMeetingFactory
 from tests.factories.enrolment import EnrolmentFactory, PlannedSessionFactory
 from tests.factories.patients import DeviceFactory
-from tests.posting import CASES, PRESSES, STORES_NOTHING
+from tests.posting import CASES, PRESSES, STORES_NOTHING, lacking, made_up
 from tests.test_permissions import OPEN_TO_ALL, TABLE, address, rows_at
 
 pytestmark = pytest.mark.django_db
@@ -131,6 +131,12 @@ def test_press_sent_twice_counts_once(client, rows, people, site, name):
         rows["enrolment"].save()
     if name == "attendance:undo":
         client.post(reverse("attendance:arrive", args=[rows["planned"].pk]))
+    if name == "attendance:give-up-make-up":
+        made_up(rows)
+    if name in {"attendance:book-missing", "attendance:undo-missing"}:
+        lacking(rows)
+    if name == "attendance:undo-missing":
+        client.post(reverse("attendance:book-missing", args=[rows["enrolment"].pk]))
     if name == "attendance:undo-all":
         client.post(reverse("attendance:arrive-all", args=[rows["slot"].pk]))
     if name in {"attendance:stop", "attendance:undo-stop"}:

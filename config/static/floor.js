@@ -153,6 +153,8 @@ document.addEventListener("submit", (event) => {
 
 // --- keys ---------------------------------------------------------------------------------------
 
+// A unit is typed behind a number ("182 lb"): its letters are no keys once there is something in the box.
+const isInUnit = (box) => /_(kg|mgdl)$/.test(box.name) && box.value !== "";
 const isNumber = (box) => box.tagName === "INPUT" && ["number", "pressure"].includes(box.dataset.kind);
 function letter(event, person) {
   const key = event.key.toLowerCase();
@@ -177,7 +179,7 @@ document.addEventListener("keydown", (event) => {
     press(person, person.dataset.enter);
     return;
   }
-  if (/^[a-z]$/i.test(event.key) && (!isBox || isNumber(box) || box.type === "checkbox") && letter(event, person)) event.preventDefault();
+  if (hasLetterKeys && /^[a-z]$/i.test(event.key) && !(isBox && isInUnit(box) && /[^n]/i.test(event.key)) && (!isBox || isNumber(box) || box.type === "checkbox") && letter(event, person)) event.preventDefault();
   if (!person || !["ArrowDown", "ArrowUp"].includes(event.key) || box.tagName === "SELECT") return;
   const all = people(), step = event.key === "ArrowDown" ? 1 : -1;
   for (let at = all.indexOf(person) + step; all[at]; at += step) {

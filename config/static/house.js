@@ -42,6 +42,7 @@ document.addEventListener("submit", (event) => {
   const form = event.target;
   if (form.dataset.sent) { event.preventDefault(); return; }
   form.dataset.sent = "1";
+  if (event.submitter && "plain" in event.submitter.dataset) return;  // goes where the button says
   if (!(form.dataset.draft || "keep" in form.dataset) || form.method !== "post" || form.enctype === "multipart/form-data") return;
   event.preventDefault();
   send(form, event.submitter);
@@ -118,9 +119,11 @@ document.addEventListener("keydown", (event) => {
   document.querySelectorAll("details.menu[open]").forEach((menu) => { menu.open = false; menu.querySelector("summary").focus(); });
 });
 
+// A single letter that acts, and "/", can be switched off under My settings (WCAG 2.1.4).
+const hasLetterKeys = document.body.dataset.letters !== "off";
 // "/" leads to the box that finds somebody, unless somebody types; a narrow screen opens it first.
 document.addEventListener("keydown", (event) => {
-  if (event.key !== "/" || event.ctrlKey || event.metaKey || event.altKey) return;
+  if (event.key !== "/" || !hasLetterKeys || event.ctrlKey || event.metaKey || event.altKey) return;
   if (event.target.closest("input, select, textarea, [contenteditable]") || document.querySelector(":popover-open")) return;
   const box = document.querySelector("form[role=search] input");
   if (!box) return;
@@ -166,23 +169,32 @@ const fieldsOf = (form) => [...form.elements].filter((e) => e.name && !["hidden"
 const isTick = (field) => ["checkbox", "radio"].includes(field.type);
 const keyOf = (field) => (isTick(field) ? `${field.name}=${field.value}` : field.name);
 const valueOf = (field) => (isTick(field) ? String(field.checked) : field.value);
-// What was typed in another unit comes back in the one now shown. A number that made no sense in
-// its own unit was meant in the other, and stays.
+// What was typed in another unit comes back with that unit behind it, so that nothing is rounded. A
+// number that made no sense in its own unit was meant in the other, and stays.
 function asShown(field, kept) {
   const value = kept.values[keyOf(field)], was = (kept.units || {})[field.name], now = field.dataset;
   if (!value || !was || was.unit === now.unit) return value;
-  const stored = Number(value.replace(",", ".")) * was.per;
-  if (!(stored >= Number(now.low) && stored <= Number(now.high))) return value;
-  return String(Number((stored / now.per).toFixed(1)));
+  const stored = Number(value.replace(",", ".")) * was.per + was.zero;
+  if (!(stored >= Number(now.low) && stored <= Number(now.high))) return value;  // its unit is typed already
+  return `${value.trim()} ${was.word}`;
+}
+// A day or an hour comes back with the way it was written in, whatever the site does meanwhile.
+function asWritten(field, kept) {
+  const way = field.form.elements[`${field.name}-as`], was = (kept.ways || {})[field.name];
+  if (way && was && way.value.split(" ")[0] !== was.split(" ")[0]) way.value = was;
 }
 const differs = (field, kept) => kept && kept !== valueOf(field) && !(field.type === "radio" && kept === "false");
 
-const hourOf = (at) => `${at.getHours()}:${String(at.getMinutes()).padStart(2, "0")}`;  // as the server writes it
+// As the server writes an hour: of 24, or of 12 where the site does.
+const hourOf = (at) => {
+  const hour = at.getHours(), minutes = String(at.getMinutes()).padStart(2, "0");
+  return document.body.dataset.hours === "12" ? `${hour % 12 || 12}:${minutes} ${hour < 12 ? "am" : "pm"}` : `${hour}:${minutes}`;
+};
 
 function offer(form, kept, atOnce) {
   const changed = fieldsOf(form).filter((f) => differs(f, asShown(f, kept)));
   const putBack = () => {
-    changed.forEach((f) => { if (isTick(f)) f.checked = kept.values[keyOf(f)] === "true"; else f.value = asShown(f, kept); });
+    changed.forEach((f) => { if (isTick(f)) f.checked = kept.values[keyOf(f)] === "true"; else f.value = asShown(f, kept); asWritten(f, kept); });
     keepDraft(form);
     form.dispatchEvent(new Event("change", { bubbles: true }));
   };
@@ -207,8 +219,9 @@ function offer(form, kept, atOnce) {
 const keepDraft = (form) => {
   const values = Object.fromEntries(fieldsOf(form).map((f) => [keyOf(f), valueOf(f)]));
   const inUnits = fieldsOf(form).filter((f) => f.dataset.unit);
-  const units = Object.fromEntries(inUnits.map((f) => [f.name, { unit: f.dataset.unit, per: Number(f.dataset.per) }]));
-  sessionStorage.setItem(draftName(form), JSON.stringify({ at: Date.now(), values, units }));
+  const ways = Object.fromEntries(fieldsOf(form).filter((f) => f.dataset.written).map((f) => [f.name, form.elements[`${f.name}-as`].value]));
+  const units = Object.fromEntries(inUnits.map((f) => [f.name, { unit: f.dataset.unit, per: Number(f.dataset.per), zero: Number(f.dataset.zero), word: f.dataset.word || f.dataset.unit }]));
+  sessionStorage.setItem(draftName(form), JSON.stringify({ at: Date.now(), values, units, ways }));
 };
 function comeBack(form, kept) {
   const here = new URL(location.href), known = new Set([...form.elements].map((f) => f.name));
@@ -220,7 +233,7 @@ function comeBack(form, kept) {
     location.replace(here);
     return;
   }
-  fieldsOf(form).filter((f) => !here.searchParams.has(f.name) && differs(f, kept.values[keyOf(f)])).forEach((f) => { f.value = kept.values[keyOf(f)]; });
+  fieldsOf(form).filter((f) => !here.searchParams.has(f.name) && differs(f, asShown(f, kept))).forEach((f) => { f.value = asShown(f, kept); asWritten(f, kept); });
   keepDraft(form);
 }
 

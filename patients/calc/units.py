@@ -4,7 +4,8 @@ The pound, inch and mile are exact by definition [1]_; other factors say beside 
 
 References
 ----------
-.. [1] International yard and pound agreement, 1959.
+.. [1] International yard and pound agreement, 1959; A. Thompson, B. N. Taylor, "Guide for the Use
+   of the International System of Units (SI)," NIST Special Publication 811, appendix B, 2008.
 """
 
 KG_PER_LB = 0.45359237
@@ -159,3 +160,59 @@ def mph_from_kmh(kmh: float) -> float:
     Speed. [mph], unrounded
     """
     return kmh * 1000 / METRES_PER_MILE
+
+
+def kmh_from_mph(mph: float) -> float:
+    """Speed in kilometres per hour from miles per hour.
+
+    Parameters
+    ----------
+    mph : speed. [mph], not limited here
+
+    Returns
+    -------
+    Speed. [km/h], unrounded
+    """
+    return mph * METRES_PER_MILE / 1000
+
+
+def cm_from_inches(inches: float) -> float:
+    """Length in centimetres from inches.
+
+    Parameters
+    ----------
+    inches : length. [in], not limited here
+
+    Returns
+    -------
+    Length. [cm], unrounded
+    """
+    return inches * CM_PER_INCH
+
+
+def celsius_from_fahrenheit(fahrenheit: float) -> float:
+    """Temperature in degrees Celsius from degrees Fahrenheit, t = (f - 32) / 1.8 [1]_.
+
+    Parameters
+    ----------
+    fahrenheit : temperature. [°F], not limited here
+
+    Returns
+    -------
+    Temperature. [°C], unrounded
+    """
+    return (fahrenheit - 32) / 1.8
+
+
+def fahrenheit_from_celsius(celsius: float) -> float:
+    """Temperature in degrees Fahrenheit from degrees Celsius, f = 1.8 t + 32 [1]_.
+
+    Parameters
+    ----------
+    celsius : temperature. [°C], not limited here
+
+    Returns
+    -------
+    Temperature. [°F], unrounded
+    """
+    return celsius * 1.8 + 32

@@ -1,7 +1,7 @@
 """What every page of the house may use: unseen boxes, short words with their signs."""
 
 from collections.abc import Callable, Iterable
-from datetime import date, datetime
+from datetime import date, datetime, time
 from functools import lru_cache
 from typing import Any
 
@@ -10,9 +10,10 @@ from django.utils import timezone
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
-from patients import rendering
+from patients import rendering, wall
 from patients.addresses import to
 from patients.calc import days
+from patients.calc.measuring import Unit
 from patients.calc.words import SIGNS, Word, due_word
 from patients.submissions import new_key
 
@@ -82,6 +83,43 @@ def weekday(value: date | None) -> str:
 def long_day(value: date | None) -> str:
     """Tuesday 3 February, and with its year outside the current one."""
     return _told(value, days.long_day)
+
+
+@register.filter
+def clock(value: time | datetime | None) -> str:
+    """14:05, or 2:05 pm where the site writes hours of twelve."""
+    if value is None or value == "":
+        return ""
+    return wall.clock(timezone.localtime(value) if isinstance(value, datetime) else value)
+
+
+@register.filter
+def moment(value: datetime | None, weekday: str = "") -> str:
+    """3 Feb 2026, 14:05, with the hour in the site's way; with its weekday if asked for."""
+    if not value:
+        return ""
+    local = timezone.localtime(value)
+    named = f"{local:%a} " if weekday else ""
+    return f"{named}{days.in_words(local.date())}, {wall.clock(local)}"
+
+
+@register.filter
+def to_the_second(value: datetime) -> str:
+    """3 Feb 2026, 14:05:09, of 24 hours everywhere: the access log is compared with others."""
+    local = timezone.localtime(value)
+    return f"{days.in_words(local.date())}, {local:%-H:%M:%S}"
+
+
+@register.filter
+def told_in(value: float | None, unit: Unit) -> str:
+    """A stored value in somebody's unit, with its name: 3.2 mph."""
+    return "" if value is None else unit.told(value)
+
+
+@register.simple_tag
+def now_here() -> str:
+    """This moment on the clock on the site's wall, for what is printed."""
+    return moment(timezone.now())
 
 
 def _told(value: date | None, words: Callable[[date, date], str]) -> str:

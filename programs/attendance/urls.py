@@ -7,6 +7,7 @@ urlpatterns = [
     path("", include("programs.attendance.today.urls")),
     path("", include("programs.attendance.line.urls")),
     path("", include("programs.attendance.visit.urls")),
+    path("", include("programs.attendance.missed.urls")),
     path("", include("programs.attendance.sheet.urls")),
     path("", include("programs.attendance.meeting.urls")),
     path("", include("programs.attendance.teaching.urls")),

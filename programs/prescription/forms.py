@@ -6,7 +6,7 @@ from crispy_forms.layout import HTML, Div, Layout
 from django import forms
 
 from patients.calc.limits import BOUT_MINUTES, GRADE_PERCENT, HEART_RATE_BPM, RPE, Limit
-from patients.forms import AsksTwiceForm, DayInput, NumberField
+from patients.forms import AsksTwiceForm, DayField, NumberField
 from programs.enrolment.models import Enrolment
 from programs.prescription.calc.intensity import USUAL_RPE, USUAL_START
 from programs.prescription.models import Prescription
@@ -20,7 +20,7 @@ class PrescriptionForm(AsksTwiceForm):
     method = forms.ChoiceField(choices=Prescription.Method.choices, label="Based on")
     resting_bpm = NumberField(HEART_RATE_BPM, whole=True, label="Resting heart rate")
     peak_bpm = NumberField(HEART_RATE_BPM, whole=True, label="Peak heart rate, tested")
-    tested_on = forms.DateField(required=False, label="Tested on", widget=DayInput())
+    tested_on = DayField(required=False, label="Tested on")
     tested_because = forms.CharField(
         max_length=200, required=False, label="Why an old test still counts"
     )

@@ -2,14 +2,14 @@
 
 from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any, NamedTuple
 
 from django.db.models import Count, Max, Q, QuerySet
 
-from assessments.queries_schedule import OpenCourse, has_baseline, open_courses, with_people
+from assessments.queries_schedule import OpenCourse, has_baseline, open_courses
 from patients.calc.days import in_words
 from patients.prepared import Prepared
 from programs.attendance.models import ClassMeeting, Visit
@@ -126,9 +126,10 @@ class SignatureLine:
         return "signature overdue" if self.days < 0 else "signature due"
 
 
-def lines_of_plans(unsigned: Sequence[Unsigned]) -> list[SignatureLine]:
-    """What must be signed, with the courses a page names: one query."""
-    of = with_people({one.enrolment for one in unsigned})
+def lines_of_plans(
+    unsigned: Sequence[Unsigned], of: Mapping[int, Enrolment]
+) -> list[SignatureLine]:
+    """What must be signed, with the courses a page names."""
     return [
         SignatureLine(of[one.enrolment], one.due_on, one.days, one.has_draft) for one in unsigned
     ]

@@ -2,6 +2,7 @@
 
 from django.db.models import Count, Q, QuerySet
 from django.http import Http404
+from django.utils.http import url_has_allowed_host_and_scheme
 
 from programs.staff.models import Site, User
 from programs.staff.request import StaffRequest
@@ -59,3 +60,10 @@ def governs(user: User, person: User) -> bool:
     if person.is_superuser and not user.is_superuser:
         return False
     return set(person.site_ids()) <= set(user.site_ids())
+
+
+def next_page(request: StaffRequest, otherwise: str) -> str:
+    """The page of this program that a form asks to come back to; another address is none."""
+    back = request.POST.get("next", "")
+    safe = url_has_allowed_host_and_scheme(back, {request.get_host()}, request.is_secure())
+    return back if safe and back.startswith("/") else otherwise  # a bare word is no address

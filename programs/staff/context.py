@@ -6,33 +6,38 @@ from typing import Any, cast
 from django.http import HttpRequest
 from django.urls import reverse
 
+from patients.calc.measuring import STORED
 from patients.forms import FindForm
 from programs.staff.access import current_site
 from programs.staff.forms import HereForm
+from programs.staff.models import User
 from programs.staff.request import StaffRequest
+from programs.staff.units import units_of
 
 
 def workplace(request: HttpRequest) -> dict[str, Any]:
-    """The person's sites, the chosen one and the idle limit the page announces."""
+    """The person's sites, the chosen one, the units of whoever reads."""
     user: Any = getattr(request, "user", None)
     if user is None or not user.is_authenticated:
         return {}
     sites = user.my_sites()
     here = current_site(cast(StaffRequest, request)) if sites else None
     nav = section(request)
-    found: dict[str, Any] = {"my_sites": sites, "here": here, "nav": nav}
+    units = units_of(user, here) if here else STORED
+    found: dict[str, Any] = {"my_sites": sites, "here": here, "nav": nav, "units": units}
     if here and len(sites) > 1 and nav in {"today", "referrals"}:
         back = reverse("attendance:today") if nav == "today" else _without_site(request)
         found["here_form"] = partial(HereForm, sites, here, back)  # made where it is shown
     if user.has_perm("patients.view_patient") and not _has_own_box(request):
-        found["find_patient"] = find_patient
+        found["find_patient"] = partial(find_patient, user)
     return found
 
 
-def find_patient() -> FindForm:
+def find_patient(user: User) -> FindForm:
     """The box of the header that finds somebody; it asks the list of people."""
     label = "Find a patient"
-    return FindForm("q", label, "", "header_%s", placeholder=label, aria_keyshortcuts="/")
+    keys = {"aria_keyshortcuts": "/"} if user.has_letter_keys else {}
+    return FindForm("q", label, "", "header_%s", placeholder=label, **keys)
 
 
 def _has_own_box(request: HttpRequest) -> bool:

@@ -2,9 +2,10 @@
 
 from typing import Any
 
-from crispy_forms.layout import HTML, Div, Layout
+from crispy_forms.layout import HTML, Div, Field, Layout
 from django import forms
 
+from patients.calc.measuring import QUANTITIES
 from patients.forms import CrispyModelForm, DayField, OnceForm, YesNoField, plain_helper
 from patients.rendering import why_each
 from programs.staff.calc.readiness import ITEMS
@@ -46,6 +47,47 @@ class CheckForm(OnceForm):
     def answers(self) -> dict[str, bool]:
         given = {key: self.cleaned_data[key] for key, _, _ in ITEMS}
         return {key: answer for key, answer in given.items() if answer is not None}
+
+
+class MySettingsForm(OnceForm):
+    """Units and keys of whoever is signed in; a unit not chosen is the site's."""
+
+    has_letter_keys = forms.TypedChoiceField(
+        choices=[("yes", "On"), ("no", "Off")],
+        coerce=lambda answer: answer == "yes",
+        label="Single keys",
+        help_text="N, B, C, E and F on the class table, / to find a patient.",
+        widget=forms.RadioSelect,
+    )
+
+    def __init__(self, *args: Any, user: User, site: Site | None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.initial["has_letter_keys"] = "yes" if user.has_letter_keys else "no"
+        for quantity in QUANTITIES:
+            own: bool | None = getattr(user, quantity.switch)
+            usual = quantity.second if getattr(site, quantity.switch, False) else quantity.first
+            field = YesNoField(label=quantity.name, unanswered=f"{usual}, as the site")
+            field.choices = [
+                ("", f"{usual}, as the site"),
+                ("no", quantity.first.name),
+                ("yes", quantity.second.name),
+            ]
+            self.fields[quantity.switch] = field
+            self.initial[quantity.switch] = own
+        units = Div(*[quantity.switch for quantity in QUANTITIES], css_class="fields")
+        self.helper.layout = Layout(
+            "submission_key",
+            "seen_version",
+            HTML("<h2>Units</h2>"),
+            units,
+            HTML("<h2>Keys</h2>"),
+            Field("has_letter_keys", wrapper_class="pills"),
+        )
+
+    def chosen(self) -> dict[str, bool | None]:
+        """What the service stores, by name; None follows the site."""
+        names = ["has_letter_keys", *[quantity.switch for quantity in QUANTITIES]]
+        return {name: self.cleaned_data[name] for name in names}
 
 
 class DrillForm(OnceForm):

@@ -12,7 +12,9 @@ from django.utils import timezone
 from simple_history.models import HistoricalRecords
 
 from patients.calc.days import in_words
+from patients.calc.measuring import QUANTITIES, Units, units_from
 from patients.history import ClinicalModel
+from patients.wall import Wall
 from programs.staff.calc.readiness import ITEM_WORDS, LEAST_STAFF, PATIENTS_PER_STAFF
 from programs.staff.roles import Role
 
@@ -23,6 +25,15 @@ def known_timezone(name: str) -> None:
 
 
 class Site(models.Model):
+    class Hours(models.TextChoices):
+        OF_24 = "24", "14:30"
+        OF_12 = "12", "2:30 pm"
+
+    class Dates(models.TextChoices):
+        MONTH_FIRST = "mdy", "mm/dd/yyyy"
+        DAY_FIRST = "dmy", "dd/mm/yyyy"
+        YEAR_FIRST = "iso", "yyyy-mm-dd"
+
     name = models.CharField(max_length=80, unique=True)
     code = models.SlugField(max_length=8, unique=True)
     timezone = models.CharField(max_length=64, default="UTC", validators=[known_timezone])
@@ -41,6 +52,17 @@ class Site(models.Model):
     )
     shows_mmoll = models.BooleanField("glucose in mmol/L", default=False)
     shows_pounds = models.BooleanField("weight in pounds", default=False)
+    shows_feet = models.BooleanField("height in feet and inches", default=False)
+    shows_mph = models.BooleanField("speed in mph", default=False)
+    shows_fahrenheit = models.BooleanField("temperature in °F", default=False)
+    hours = models.CharField("hours are written", max_length=2, choices=Hours, default=Hours.OF_24)
+    dates = models.CharField(
+        "dates in boxes",
+        max_length=3,
+        choices=Dates,
+        default=Dates.YEAR_FIRST,
+        help_text="In sentences they are always such as 26 Nov 2026.",
+    )
     keeps_drafts = models.BooleanField(
         "keep what is typed in the browser until it is saved",
         default=True,
@@ -62,10 +84,25 @@ class Site(models.Model):
                 & Q(least_staff__gte=1, least_staff__lte=10),
                 violation_error_message="Between 1 and 10 patients to one staff, 1 to 10 staff.",
             ),
+            models.CheckConstraint(
+                name="site_writing_known",
+                condition=Q(hours__in=["12", "24"], dates__in=["mdy", "dmy", "iso"]),
+                violation_error_message="Hours are of 12 or 24; dates mdy, dmy or iso.",
+            ),
         ]
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def wall(self) -> Wall:
+        """How hours and days are written here."""
+        return Wall(self.hours == self.Hours.OF_12, self.dates)
+
+    @property
+    def units(self) -> Units:
+        """What is read and typed in here by whoever did not choose."""
+        return units_from({q.switch: getattr(self, q.switch) for q in QUANTITIES})
 
     def now(self) -> datetime:
         """This instant on the site's wall clock."""
@@ -91,8 +128,18 @@ class User(AbstractUser):
     # How somebody reads is theirs, on every device and at every site; empty is as the site does.
     shows_mmoll = models.BooleanField("glucose in mmol/L", null=True, blank=True, editable=False)
     shows_pounds = models.BooleanField("weight in pounds", null=True, blank=True, editable=False)
+    shows_feet = models.BooleanField(
+        "height in feet and inches", null=True, blank=True, editable=False
+    )
+    shows_mph = models.BooleanField("speed in mph", null=True, blank=True, editable=False)
+    shows_fahrenheit = models.BooleanField(
+        "temperature in °F", null=True, blank=True, editable=False
+    )
+    # A single letter that acts can be switched off (WCAG 2.1.4): speech and shaking hands type it.
+    has_letter_keys = models.BooleanField("letters are keys", default=True, editable=False)
     history = HistoricalRecords(
-        excluded_fields=["last_login", "password", "shows_mmoll", "shows_pounds"],
+        excluded_fields=["last_login", "password", "has_letter_keys"]
+        + [quantity.switch for quantity in QUANTITIES],
         m2m_fields=[sites],
     )
 

@@ -7,15 +7,32 @@ from datetime import date
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from patients.calc.measuring import QUANTITIES
 from patients.claims import claim
 from patients.history import save_as
 from programs.staff.models import Credential, Drill, OpeningCheck, Site, User
 
+# How somebody reads and types, whatever site and device they are at.
+OWN = frozenset({*(quantity.switch for quantity in QUANTITIES), "has_letter_keys"})
 
-def choose_unit(user: User, name: str, shows: bool) -> None:
-    """Somebody's own unit from now on: ``shows_mmoll`` or ``shows_pounds``."""
-    setattr(user, name, shows)
-    User.objects.filter(pk=user.pk).update(**{name: shows})  # no version of the person
+
+@transaction.atomic
+def choose_settings(
+    user: User, chosen: Mapping[str, bool | None], *, key: uuid.UUID | None = None
+) -> None:
+    """Somebody's own settings from now on; None follows the site.
+
+    Raises
+    ------
+    AlreadyTaken : the same form was saved before.
+    ValueError : a name that is none of these settings.
+    """
+    if not OWN.issuperset(chosen):
+        raise ValueError(f"not somebody's own setting: {sorted(set(chosen) - OWN)}")
+    claim(key, by=user)
+    for name, value in chosen.items():
+        setattr(user, name, value)
+    User.objects.filter(pk=user.pk).update(**chosen)  # no version of the person
 
 
 @transaction.atomic

@@ -9,6 +9,7 @@ urlpatterns = [
     path("logout/", views.sign_out, name="logout"),
     path("password/", views.ChangePassword.as_view(), name="password"),
     path("site/", views.choose_site, name="choose-site"),
+    path("mine/", views.my_settings, name="mine"),
     path("settings/", views.settings_page, name="settings"),
     path("settings/looks/", views.looks, name="looks"),
     path("readiness/", views_readiness.readiness, name="readiness"),

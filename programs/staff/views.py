@@ -9,16 +9,23 @@ from django.contrib.auth.decorators import permission_required
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST
 
 from patients import audit
 from patients.forms import FindForm
 from patients.models import AuditEvent
 from patients.paging import page_of
+from patients.submissions import AlreadyTaken
 from patients.typed import whole
-from programs.staff import throttle
-from programs.staff.access import SESSION_KEY, get_site_for, people_of
+from programs.staff import services, throttle
+from programs.staff.access import (
+    SESSION_KEY,
+    current_site,
+    get_site_for,
+    next_page,
+    people_of,
+)
+from programs.staff.forms import MySettingsForm
 from programs.staff.forms_password import ChangePasswordForm, SignInForm
 from programs.staff.models import Credential
 from programs.staff.queries import looks_at
@@ -86,9 +93,22 @@ def choose_site(request: StaffRequest) -> HttpResponse:
     user = request.user
     site = get_site_for(user, whole(request.POST.get("site")) or 0)
     request.session[SESSION_KEY] = site.pk
-    back = request.POST.get("next", "/")
-    safe = url_has_allowed_host_and_scheme(back, {request.get_host()}, request.is_secure())
-    return redirect(back if safe and back.startswith("/") else "/")  # a bare word is no address
+    return redirect(next_page(request, "/"))
+
+
+def my_settings(request: StaffRequest) -> HttpResponse:
+    """Units and keys of whoever is signed in, at every site and on every device."""
+    user = request.user
+    site = current_site(request) if user.my_sites() else None
+    form = MySettingsForm(request.POST or None, user=user, site=site)
+    if request.method == "POST" and form.is_valid():
+        try:
+            services.choose_settings(user, form.chosen(), key=form.key)
+            messages.success(request, "Your settings are saved.")
+        except AlreadyTaken:
+            messages.info(request, "This form was sent before; what it saved stands.")
+        return redirect("staff:mine")
+    return render(request, "staff/mine.html", {"form": form})
 
 
 @permission_required("staff.change_setting", raise_exception=True)

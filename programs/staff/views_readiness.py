@@ -7,11 +7,12 @@ from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from patients.submissions import AlreadyTaken, key_in
 from programs.staff import services
-from programs.staff.access import current_site
+from programs.staff.access import current_site, next_page
 from programs.staff.calc.readiness import DRILL_DAYS, card_state, drill_is_due
 from programs.staff.forms import CardForm, CheckForm, DrillForm
 from programs.staff.models import Credential, Drill, OpeningCheck, Site
@@ -56,9 +57,9 @@ def check(request: StaffRequest) -> HttpResponse:
             note = form.cleaned_data["note"]
             services.record_check(site, form.answers(), note, key=form.key, by=user)
             messages.success(request, "Opening check signed.")
-            return redirect("staff:readiness")
+            return redirect(next_page(request, reverse("staff:readiness")))
         except AlreadyTaken:
-            return redirect("staff:readiness")
+            return redirect(next_page(request, reverse("staff:readiness")))
         except ValidationError as error:
             form.add_error(None, error.messages)
     return _page(request, site, check_form=form)

@@ -1,4 +1,4 @@
-"""Times on pages are the site's own wall-clock times; they are stored in UTC."""
+"""Times on pages are the site's own wall-clock times, written in its way; stored in UTC."""
 
 import zoneinfo
 from collections.abc import Callable
@@ -7,6 +7,7 @@ from typing import cast
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
+from patients.wall import written_as
 from programs.staff.access import current_site
 from programs.staff.models import User
 from programs.staff.request import StaffRequest
@@ -20,5 +21,6 @@ class WallClockMiddleware:
         if not isinstance(request.user, User) or not request.user.my_sites():
             return self.get_response(request)
         here = current_site(cast(StaffRequest, request))
-        with timezone.override(zoneinfo.ZoneInfo(here.timezone)):
+        zone = zoneinfo.ZoneInfo(here.timezone)
+        with timezone.override(zone), written_as(here.wall):
             return self.get_response(request)

@@ -7,15 +7,14 @@ from django import template
 from django.template.defaultfilters import truncatechars
 from django.utils.html import format_html_join
 from django.utils.safestring import SafeString, mark_safe
-from django.utils.timezone import localtime
 
-from patients.calc.days import clock, in_words
 from patients.rendering import fill_each
+from patients.templatetags.house import moment
 
 register = template.Library()
 
 ROW = (
-    '<tr><td class="nb">{}, {}</td><td>{}</td>'
+    '<tr><td class="nb">{}</td><td>{}</td>'
     '<td>{} <span class="small dim">{}{}</span></td><td class="small">{}{}</td></tr>'
 )
 NEW = mark_safe('<span class="dim">new:</span> ')
@@ -29,15 +28,13 @@ def change_lines(lines: Iterable[Any]) -> SafeString:
 
 
 def _cells(line: Any) -> tuple[Any, ...]:
-    at = localtime(line.at)
     told: list[tuple[str, ...]]
     if line.is_new:
         told = [(one.name, _short(one.after, 80)) for one in line.fields]
     else:
         told = [(one.name, _short(one.before, 60), _short(one.after, 80)) for one in line.fields]
     return (
-        in_words(at),
-        clock(at),
+        moment(line.at),
         line.by,
         line.what,
         line.row,

@@ -8,14 +8,12 @@ from collections.abc import Iterable
 from typing import Any
 
 from django import template
-from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
 
 from assessments.calc.timing import Standing
 from patients.addresses import to
-from patients.calc.days import clock
 from patients.rendering import fill, fill_each, who, why
-from patients.templatetags.house import day, due_in, hidden, in_spans, signed, weekday
+from patients.templatetags.house import clock, day, due_in, hidden, in_spans, signed, weekday
 
 register = template.Library()
 
@@ -87,7 +85,7 @@ def event_lines(events: Iterable[Any]) -> SafeString:
         (
             (
                 weekday(one.happened_at),
-                clock(timezone.localtime(one.happened_at)),
+                clock(one.happened_at),
                 one.get_kind_display(),
                 one.patient or "not named yet",
                 to("attendance:event", one.pk),

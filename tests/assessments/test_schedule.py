@@ -220,7 +220,8 @@ def test_bulk_booking_by_page(site, today, clinician, client):
     on = f"{today + timedelta(days=3):%Y-%m-%d}"
     post = {"take": keys[:2], "with_whom": clinician.pk} | {f"on-{key}": on for key in keys}
     wrong = client.post(url, post | {f"on-{keys[0]}": "soon"})
-    assert "give a day" in wrong.content.decode()
+    assert "is no date; write it such as 2026-11-26" in wrong.content.decode()
+    assert 'value="soon"' in wrong.content.decode()
     assert not Assessment.objects.filter(planned_on__isnull=False).exists()
     assert client.post(url, post).status_code == 302
     assert Assessment.objects.filter(planned_on=on, booked_with=clinician).count() == 2

@@ -21,7 +21,7 @@ from tests.factories.enrolment import (
     EntryScreenFactory,
     PlannedSessionFactory,
 )
-from tests.factories.patients import MedicineFactory
+from tests.factories.patients import ConditionFactory, MedicineFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 KEPT = "What you typed is kept on this device"
@@ -77,7 +77,8 @@ def in_line(page, n):
 
 def all_of(clinic, n):
     """A class whose people exercised before, without a monitor, on the treadmill."""
-    for planned in class_of(clinic, n):
+    people = class_of(clinic, n)
+    for planned in people:
         earlier = VisitFactory(
             enrolment=planned.enrolment,
             finished=True,
@@ -86,6 +87,7 @@ def all_of(clinic, n):
             meeting__on=planned.enrolment.starts_on,
         )
         BoutFactory(visit=earlier)  # the last session's treadmill fills the line in
+    return people
 
 
 def test_class_of_twelve_with_readings_exercise_and_finish(desk, clinic):
@@ -309,7 +311,7 @@ def test_glucose_in_the_other_unit_and_the_countdown(desk, clinic):
     page.get_by_role("button", name="Glucose in mmol/L").click()
     page.get_by_role("button", name="Glucose in mg/dL").wait_for()
     page.locator("[name=before_glucose_mgdl]").fill("64")
-    page.get_by_text("Is 64 in mg/dL? Then switch the unit").first.wait_for()
+    page.get_by_text("Is 64 in mg/dL? Then write 64 mg/dL").first.wait_for()
     page.locator("[name=before_glucose_mgdl]").fill("3.6")
     page.get_by_text("3.6 mmol/L (65 mg/dL)").first.wait_for()
     page.get_by_role("button", name="Save", exact=True).click()
@@ -431,3 +433,59 @@ def test_reload_after_a_killed_server_offers_what_was_typed(server, page):
     page.reload()
     page.get_by_role("button", name="Put them back").click()
     expect(page.locator("[name=before_pressure]")).to_have_value("128/74")
+
+
+def test_a_hold_costs_two_presses_and_its_words(desk, clinic):
+    """Read in the line, held with one press, documented once: counted beyond the words."""
+    all_of(clinic, 2)
+    page = desk.page
+    desk.sign_in("floor")
+    desk.go("/today/?stage=checkin")
+    hands = Hands(page)
+    expect(in_line(page, 0).locator("[name=before_heart_rate_bpm]")).to_be_focused()
+    for value in ["72", "186/92", "97", "80"]:
+        hands.number(value)
+        hands.press("Tab")
+    hands.press("n", "Enter")
+    hands.click(in_line(page, 0).get_by_role("button", name="Hold session"))
+    hands.click(in_line(page, 0).get_by_role("link", name="Open", exact=True))
+    done = page.locator("#write-up [name=done]")
+    expect(page.locator("#write-up [name=seen]")).to_have_value(re.compile("186"))
+    expect(page.locator("#write-up [name=seen]")).to_be_focused()
+    hands.press("Tab")
+    expect(done).to_be_focused()
+    for words in ["rested 10 min, 184/90", "Dr Lind", "resting pressure below 180"]:
+        hands.number(words)
+        hands.press("Tab")
+    hands.press("Enter")
+    expect(page.get_by_text("documented.")).to_be_visible()
+    print(f"a hold: {hands.keys} keys, {hands.clicks} clicks")
+    assert hands.keys <= 11
+    assert hands.clicks <= 2
+
+
+def test_a_low_glucose_is_treated_beside_the_sheet(desk, clinic):
+    """Typed in the line, treated and rechecked on the sheet: counted beyond the values."""
+    page, person = desk.page, all_of(clinic, 2)[0].enrolment.patient
+    ConditionFactory(patient=person, kind="diabetes")
+    MedicineFactory(patient=person, drug_class="insulin")
+    desk.sign_in("floor")
+    desk.go("/today/?stage=checkin")
+    hands = Hands(page)
+    expect(in_line(page, 0).locator("[name=before_heart_rate_bpm]")).to_be_focused()
+    for value in ["72", "124/76", "97", "80"]:
+        hands.number(value)
+        hands.press("Tab")
+    hands.number("62")
+    hands.press("Enter")
+    hands.click(in_line(page, 0).get_by_role("link", name=re.compile("Open")).first)
+    hands.click(page.get_by_role("button", name="Given now"))
+    expect(page.locator("#care")).to_contain_text("15 g so far")
+    recheck = page.locator("#care [name=recheck_mgdl]")
+    hands.click(recheck)
+    hands.number("104")
+    hands.press("Enter")
+    expect(page.locator("#care")).to_contain_text("no longer low")
+    print(f"a low glucose: {hands.keys} keys, {hands.clicks} clicks")
+    assert hands.keys <= 6
+    assert hands.clicks <= 3

@@ -2,11 +2,14 @@
 
 import pytest
 
+from patients.calc.measuring import STORED, units_from
 from programs.attendance.calc.stages import Stage, stage_of, stage_of_class
 from programs.attendance.calc.workload import SET_TO, NotAWorkload, read_workload, workload_words
 
 IN, EX, FIN = Stage.CHECK_IN, Stage.EXERCISE, Stage.FINISH
 EVERYWHERE = {IN: 3, EX: 2, FIN: 2}
+
+IMPERIAL = units_from({"shows_mph": True, "shows_pounds": True})
 
 
 @pytest.mark.parametrize(
@@ -42,8 +45,6 @@ def test_a_state_has_its_part_until_it_is_over():
         ("treadmill", "5.2 km/h 2 %", {"speed_kmh": 5.2, "grade_percent": 2}),
         ("treadmill", "5,2 2", {"speed_kmh": 5.2, "grade_percent": 2}),
         ("treadmill", "2% 5kmh", {"speed_kmh": 5, "grade_percent": 2}),
-        # 3 miles an hour: 1 mi = 1.609344 km (international yard and pound agreement, 1959)
-        ("treadmill", "3 mph", {"speed_kmh": 4.83, "grade_percent": None}),
         ("track", "4.5", {"speed_kmh": 4.5}),
         ("cycle", "45 watts", {"power_w": 45}),
         ("arm", "15W", {"power_w": 15}),
@@ -51,6 +52,7 @@ def test_a_state_has_its_part_until_it_is_over():
         ("stepper", "24 /min; 20 cm",
          {"steps_per_minute": 24, "step_height_cm": 20, "shown_mets": None}),
         ("strength", "10 kg", {"load_kg": 10}),
+        ("strength", "10\u00a0kgs", {"load_kg": 10}),
         ("cycle", "  ", {"power_w": None}),
         ("flexibility", "", {}),
     ],
@@ -58,6 +60,36 @@ def test_a_state_has_its_part_until_it_is_over():
 def test_a_workload_is_read_as_it_is_said(activity, text, values):
     assert read_workload(activity, text) == values
     assert read_workload(activity, workload_words(activity, values)) == values
+
+
+# NIST SP 811, appendix B.8: 1 mi = 1.609344 km, 1 lb = 0.45359237 kg, both exact.
+@pytest.mark.parametrize(
+    ("activity", "text", "units", "values"),
+    [
+        ("treadmill", "3 mph", STORED, {"speed_kmh": 4.828032, "grade_percent": None}),
+        ("treadmill", "3 2", IMPERIAL, {"speed_kmh": 4.828032, "grade_percent": 2}),
+        ("treadmill", "3 2 %", IMPERIAL, {"speed_kmh": 4.828032, "grade_percent": 2}),
+        ("treadmill", "5 km/h 2", IMPERIAL, {"speed_kmh": 5, "grade_percent": 2}),
+        ("track", "2.5mi/h", STORED, {"speed_kmh": 4.02336}),
+        ("strength", "10", IMPERIAL, {"load_kg": 4.5359237}),
+        ("strength", "10 lb", STORED, {"load_kg": 4.5359237}),
+        ("strength", "10 kg", IMPERIAL, {"load_kg": 10}),
+    ],
+)  # fmt: skip
+def test_a_unit_that_is_typed_wins_over_the_boxs_own(activity, text, units, values):
+    assert read_workload(activity, text, units) == pytest.approx(values, abs=1e-9)
+
+
+def test_a_workload_is_written_in_the_readers_units():
+    values = {"speed_kmh": 4.828032, "grade_percent": 2}
+    assert workload_words("treadmill", values, IMPERIAL) == "3 mph 2 %"
+    assert workload_words("treadmill", values) == "4.83 km/h 2 %"
+    assert workload_words("strength", {"load_kg": 4.5359237}, IMPERIAL) == "10 lb"
+
+
+def test_what_would_be_a_load_is_told_in_the_readers_unit():
+    with pytest.raises(NotAWorkload, match="such as 5 mph 2 %"):
+        read_workload("treadmill", "fast", IMPERIAL)
 
 
 @pytest.mark.parametrize(

@@ -8,6 +8,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from patients.calc.measuring import LB, MMOL_L, Units
 from programs.attendance.calc.questions import ASKED_AFTER, ASKED_BEFORE, SEEN_DURING
 from programs.attendance.calc.rhythm import Rhythm
 from programs.attendance.calc.sheet import Vitals
@@ -401,7 +402,7 @@ def test_the_sheet_nobody_touched_is_stored_as_it_was(planned, nurse):
     BoutFactory(visit=visit, grade_percent=0, angina=0, dyspnoea=0, minutes=0)
     RhythmFactory(visit=visit, before="sinus", pvc_per_minute=0, st_mm=0, st_change="none")
     visit, _ = with_detail(Visit.objects.get(pk=visit.pk))
-    about = About(groups=known_of(visit).groups, shows_pounds=True, shows_mmoll=True)
+    about = About(groups=known_of(visit).groups, units=Units(weight=LB, glucose=MMOL_L))
 
     def form(data=None):
         return SheetForm(
@@ -468,7 +469,9 @@ def test_enter_never_presses_hold_or_stop(planned, line, client, state, stage):
     else:
         assert state != "expected" or stage != "checkin"  # nothing to type in: no Enter
     if state != "expected":
-        sheet = client.get(reverse("attendance:sheet", args=[visit.pk])).content.decode()
+        address = reverse("attendance:sheet", args=[visit.pk])
+        has_boxes = "?correct=after" if state == "finished" else ""
+        sheet = client.get(address + has_boxes).content.decode()
         first = re.search(r'<button[^>]*name="step"[^>]*>', sheet)
         assert 'value="save"' in first[0]
 

@@ -185,6 +185,8 @@ def test_whoever_opens_a_site_works_there(client, administrator):
         "phone": "",
         "emergency_card": "",
         "idle_minutes": 15,
+        "hours": "24",
+        "dates": "iso",
         "patients_per_staff": 5,
         "least_staff": 2,
     }

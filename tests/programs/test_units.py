@@ -4,8 +4,9 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from patients.calc.measuring import LB, MMOL_L, Units
 from programs.attendance.models import ClassMeeting
-from programs.attendance.visit.units import units_of
+from programs.staff.units import units_of
 from tests.factories.attendance import VisitFactory
 from tests.factories.enrolment import PlannedSessionFactory
 
@@ -36,13 +37,13 @@ def test_units_are_the_sites_until_somebody_chooses(client, nurse, clinician, vi
     client.post(reverse("attendance:units", args=[visit.pk, "weight"]))
     for user in (nurse, clinician):
         user.refresh_from_db()
-    assert units_of(nurse, site) == {"shows_mmoll": True, "shows_pounds": True}
-    assert units_of(clinician, site) == {"shows_mmoll": True, "shows_pounds": False}
+    assert units_of(nurse, site) == Units(glucose=MMOL_L, weight=LB)
+    assert units_of(clinician, site) == Units(glucose=MMOL_L)
     assert nurse.history.count() == versions  # a way of reading is no version of the person
 
 
 def test_unknown_quantity_changes_nothing(client, nurse, visit, site):
     client.force_login(nurse)
-    client.post(reverse("attendance:units", args=[visit.pk, "height"]))
+    client.post(reverse("attendance:units", args=[visit.pk, "waist"]))
     nurse.refresh_from_db()
-    assert units_of(nurse, site) == {"shows_mmoll": False, "shows_pounds": False}
+    assert units_of(nurse, site) == Units()

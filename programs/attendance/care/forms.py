@@ -6,9 +6,9 @@ from crispy_forms.layout import Layout
 from django import forms
 
 from patients.calc.limits import CARBOHYDRATE_G, GLUCOSE_MGDL
+from patients.calc.measuring import MMOL_L, STORED, Units
 from patients.forms import (
-    MG_DL,
-    MMOL_L,
+    InUnits,
     NumberField,
     OnceForm,
     UnitField,
@@ -26,20 +26,16 @@ class CarbohydrateForm(OnceForm):
         self.helper.layout = Layout("submission_key", "seen_version", "grams", "what")
 
 
-class RecheckForm(OnceForm):
-    glucose_unit = forms.CharField(required=False, widget=forms.HiddenInput)
-    recheck_mgdl = UnitField(GLUCOSE_MGDL, MG_DL, MMOL_L, label="Glucose now")
+class RecheckForm(InUnits, OnceForm):
+    recheck_mgdl = UnitField(GLUCOSE_MGDL, label="Glucose now")
     needed_help = YesNoField(label="Needed assistance?", unanswered="not noted")
 
-    def __init__(self, *args: Any, shows_mmoll: bool = False, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, units: Units = STORED, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.initial["glucose_unit"] = MMOL_L.name if shows_mmoll else MG_DL.name
-        chosen = self.data.get("glucose_unit") if self.is_bound else self.initial["glucose_unit"]
-        self.glucose_field.use(chosen or "")
+        names = self.choose_units(units)
         self.helper.layout = Layout(
-            "submission_key", "seen_version", "glucose_unit",
-            "recheck_mgdl", "needed_help",
-        )  # fmt: skip
+            "submission_key", "seen_version", *names, "recheck_mgdl", "needed_help"
+        )
 
     @property
     def glucose_field(self) -> UnitField:
@@ -58,4 +54,4 @@ class RecheckForm(OnceForm):
         value = self.cleaned_data["recheck_mgdl"]
         if value is None:
             return None
-        return Glucose(value, is_mmoll=self.glucose_field.chosen is MMOL_L)
+        return Glucose(value, is_mmoll=self.glucose_field.typed_in is MMOL_L)

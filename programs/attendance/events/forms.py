@@ -6,20 +6,14 @@ from typing import Any
 from crispy_forms.layout import Div, Layout
 from django import forms
 from django.db.models import Q
+from django.utils.timezone import localtime
 
+from patients.boxes_of_time import MomentField
 from patients.forms import CrispyModelForm, OnceForm
 from patients.models import Patient
-from programs.attendance.models import SafetyEvent
+from programs.attendance.events.services import stamp_of
+from programs.attendance.models import EventEntry, SafetyEvent
 from programs.staff.models import Site
-
-LOCAL = "%Y-%m-%dT%H:%M"
-
-
-class MomentInput(forms.DateTimeInput):
-    input_type = "datetime-local"
-
-    def __init__(self) -> None:
-        super().__init__(format=LOCAL)
 
 
 class EventForm(CrispyModelForm):
@@ -30,10 +24,8 @@ class EventForm(CrispyModelForm):
     class Meta:
         model = SafetyEvent
         fields = ["kind", "happened_at", "patient", "what", "told", "outcome"]
-        widgets = {
-            "happened_at": MomentInput(),
-            "what": forms.Textarea(attrs={"rows": 3}),
-        }
+        field_classes = {"happened_at": MomentField}
+        widgets = {"what": forms.Textarea(attrs={"rows": 3})}
 
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -42,20 +34,33 @@ class EventForm(CrispyModelForm):
         found = Patient.objects.filter(in_a_course | Q(pk=self.instance.patient_id), site=site)
         patient.queryset = found.distinct().order_by("family_name", "given_name")
         patient.empty_label = "to be named"
-        self.fields["happened_at"].input_formats = [LOCAL]  # type: ignore[attr-defined]
         self.fields["happened_at"].label = "Time"
         first = Div("kind", "happened_at", "patient", css_class="fields")
         self.helper.layout = Layout("seen_version", first, "what", "told", "outcome")
 
 
 class EntryForm(OnceForm):
-    at = forms.DateTimeField(
-        required=False, input_formats=[LOCAL], widget=MomentInput(), label="Time (now if empty)"
-    )
+    at = MomentField(required=False, label="Time (now if empty)")
     words = forms.CharField(max_length=300, label="What")
 
     def when(self) -> datetime | None:
         return self.cleaned_data["at"]
+
+
+class CorrectEntryForm(OnceForm):
+    """A line of the time line, to be set right."""
+
+    entry_pk = 0  # whose form was refused
+
+    at = MomentField(label="Time")
+    words = forms.CharField(max_length=300, label="What")
+    stamp = forms.CharField(widget=forms.HiddenInput)
+
+    @classmethod
+    def of(cls, entry: EventEntry) -> "CorrectEntryForm":
+        """The form of a stored line."""
+        initial = {"at": localtime(entry.at), "words": entry.words, "stamp": stamp_of(entry)}
+        return cls(initial=initial, auto_id=f"entry_{entry.pk}_%s")
 
 
 class ReviewForm(forms.Form):

@@ -74,11 +74,49 @@ def add_entry(
 
 
 @transaction.atomic
-def withdraw_entry(entry: EventEntry, *, by: User) -> None:
-    """A line entered in error stays, struck through."""
+def correct_entry(
+    entry: EventEntry,
+    words: str,
+    at: datetime,
+    *,
+    seen: str,
+    key: uuid.UUID | None = None,
+    by: User,
+) -> EventEntry:
+    """Set right what a line says, or when it was; the earlier version is kept.
+
+    ``seen`` is ``stamp_of`` the line as it was shown.
+
+    Raises
+    ------
+    AlreadyTaken : the same form was saved before.
+    ValidationError : the time lies ahead, or somebody else changed the line meanwhile.
+    """
+    claim(key, by=by)
     row = EventEntry.objects.select_for_update().get(pk=entry.pk)
-    row.is_withdrawn = True
-    save_as(row, by=by, reason="entered in error")
+    if stamp_of(row) != seen:
+        raise ValidationError(f"Somebody else changed this line meanwhile: {row}")
+    if at > timezone.now():
+        raise ValidationError("The time line holds what has happened.")
+    is_same_minute = at.replace(second=0, microsecond=0) == row.at.replace(second=0, microsecond=0)
+    row.words, row.at = words, row.at if is_same_minute else at
+    save_as(row, by=by, reason="corrected")
+    return row
+
+
+def stamp_of(entry: EventEntry) -> str:
+    """What a line says, as one text, by which a stale form is known."""
+    return f"{entry.at.isoformat()} {entry.is_withdrawn} {entry.words}"
+
+
+@transaction.atomic
+def withdraw_entry(entry: EventEntry, *, is_withdrawn: bool = True, by: User) -> None:
+    """A line entered in error stays, struck through; ``is_withdrawn=False`` takes that back."""
+    row = EventEntry.objects.select_for_update().get(pk=entry.pk)
+    if row.is_withdrawn == is_withdrawn:
+        return
+    row.is_withdrawn = is_withdrawn
+    save_as(row, by=by, reason="entered in error" if is_withdrawn else "not in error")
 
 
 @transaction.atomic

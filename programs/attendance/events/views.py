@@ -1,5 +1,7 @@
 """Events: one press starts the time line, the rest is written when hands are free."""
 
+from contextlib import suppress
+from datetime import timedelta
 from typing import Any
 
 from django.contrib import messages
@@ -7,16 +9,19 @@ from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from patients import audit
+from patients.forms import change_data
 from patients.history import StaleVersion
 from patients.paging import page_of
 from patients.submissions import AlreadyTaken, key_in
 from patients.typed import whole
+from programs.attendance.calc.time_line import ONE_PRESS
 from programs.attendance.events import services
 from programs.attendance.events.access import get_event_for
-from programs.attendance.events.forms import EntryForm, EventForm, ReviewForm
+from programs.attendance.events.forms import CorrectEntryForm, EntryForm, EventForm, ReviewForm
 from programs.attendance.models import EventEntry, SafetyEvent
 from programs.attendance.visit.access import get_visit_for
 from programs.staff.access import current_site
@@ -95,13 +100,26 @@ def _write(request: StaffRequest, pk: int, form: EventForm) -> bool:
     return True
 
 
-def _show(request: StaffRequest, row: SafetyEvent, **forms: Any) -> HttpResponse:
+UNDO_SECONDS = 60  # so long a press is undone by one press (project choice)
+
+
+def _show(
+    request: StaffRequest, row: SafetyEvent, corrected: CorrectEntryForm | None = None, **forms: Any
+) -> HttpResponse:
+    """The page of an event; ``corrected`` is the refused form of one of its lines."""
+    entries = list(row.entries.select_related("by"))
+    since = timezone.now() - timedelta(seconds=UNDO_SECONDS)
+    mine = [e for e in entries if e.by_id == request.user.pk and not e.is_withdrawn]
+    last = max(mine, key=lambda entry: entry.pk, default=None)
+    refused = corrected.entry_pk if corrected else 0
     context = {
         "event": row,
         "form": EventForm(instance=row, initial={"seen_version": row.version}, site=row.site),
         "entry_form": EntryForm(),
         "review_form": ReviewForm(initial={"seen_version": row.version}),
-        "entries": list(row.entries.select_related("by")),
+        "entries": [(e, corrected if e.pk == refused else CorrectEntryForm.of(e)) for e in entries],
+        "one_press": ONE_PRESS,
+        "may_undo": last.pk if last and last.at > since else 0,
         "versions": list(row.history.select_related("history_user")[:20]),
     }
     return render(request, "attendance/event.html", context | forms)
@@ -110,8 +128,14 @@ def _show(request: StaffRequest, row: SafetyEvent, **forms: Any) -> HttpResponse
 @require_POST
 @permission_required("attendance.add_safetyevent", raise_exception=True)
 def add_entry(request: StaffRequest, pk: int) -> HttpResponse:
+    """A line that was typed, or one of those that take one press."""
     user = request.user
     row = get_event_for(user, pk)
+    pressed = request.POST.get("press", "")
+    if pressed in ONE_PRESS:
+        with suppress(AlreadyTaken):
+            services.add_entry(row, pressed, key=key_in(request.POST), by=user)
+        return redirect("attendance:event", pk)
     form = EntryForm(request.POST)
     if not form.is_valid():
         return _show(request, row, entry_form=form)
@@ -127,11 +151,35 @@ def add_entry(request: StaffRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @permission_required("attendance.add_safetyevent", raise_exception=True)
-def withdraw_entry(request: StaffRequest, pk: int) -> HttpResponse:
+def correct_entry(request: StaffRequest, pk: int) -> HttpResponse:
+    """What a line says, or when it was."""
     user = request.user
-    mine = EventEntry.objects.visible_to(user)
-    entry = get_object_or_404(mine, pk=pk)
-    services.withdraw_entry(entry, by=user)
+    entry = get_object_or_404(EventEntry.objects.visible_to(user), pk=pk)
+    form = CorrectEntryForm(request.POST, auto_id=f"entry_{pk}_%s")
+    if form.is_valid():
+        given = form.cleaned_data
+        try:
+            services.correct_entry(
+                entry, given["words"], given["at"], seen=given["stamp"], key=form.key, by=user
+            )
+            return redirect("attendance:event", entry.event_id)
+        except AlreadyTaken:
+            return redirect("attendance:event", entry.event_id)
+        except ValidationError as error:
+            form.add_error(None, error.messages)
+            entry.refresh_from_db()
+            change_data(form, stamp=services.stamp_of(entry))
+    form.entry_pk = pk
+    return _show(request, get_event_for(user, entry.event_id), corrected=form)
+
+
+@require_POST
+@permission_required("attendance.add_safetyevent", raise_exception=True)
+def withdraw_entry(request: StaffRequest, pk: int) -> HttpResponse:
+    """A line entered in error, or not in error after all."""
+    user = request.user
+    entry = get_object_or_404(EventEntry.objects.visible_to(user), pk=pk)
+    services.withdraw_entry(entry, is_withdrawn="back" not in request.POST, by=user)
     return redirect("attendance:event", entry.event_id)
 
 

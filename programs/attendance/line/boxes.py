@@ -10,9 +10,11 @@ from typing import Any
 
 from django.http import QueryDict
 
+from patients.calc.measuring import Units
+from patients.forms import as_typed
 from programs.attendance.calc.stages import Stage
+from programs.attendance.calc.workload import IN_UNITS, read_workload
 from programs.attendance.calc.workload import NAMES as WORKLOAD
-from programs.attendance.calc.workload import read_workload
 from programs.attendance.sheet.forms import SheetForm
 from programs.attendance.sheet.parts import NONE
 from programs.attendance.sheet.stored import fill_as_stored
@@ -65,7 +67,9 @@ def meanwhile(
     return found
 
 
-def fill_in(data: QueryDict, posted: Mapping[str, Any], stage: Stage, place: str) -> None:
+def fill_in(
+    data: QueryDict, posted: Mapping[str, Any], stage: Stage, place: str, units: Units
+) -> None:
     """Put a line's boxes and its one press for many answers into the sheet as sent.
 
     Raises
@@ -77,7 +81,7 @@ def fill_in(data: QueryDict, posted: Mapping[str, Any], stage: Stage, place: str
     if stage is Stage.CHECK_IN:
         _fill_monitor(data, str(posted.get("monitor", "")))
     if stage is Stage.EXERCISE and "bout_load" in posted:
-        _fill_load(data, posted, place)
+        _fill_load(data, posted, place, units)
     for name in ASKED:
         if posted.get(name) == NONE and not data.get(name):
             data[name] = NONE
@@ -85,16 +89,20 @@ def fill_in(data: QueryDict, posted: Mapping[str, Any], stage: Stage, place: str
         _fill_signs(data, place)
 
 
-def _fill_load(data: QueryDict, posted: Mapping[str, Any], place: str) -> None:
+def _fill_load(data: QueryDict, posted: Mapping[str, Any], place: str, units: Units) -> None:
     """A load that was typed; another machine keeps nothing of what the one before was set to."""
     activity, load = data.get(f"bout{place}_activity", ""), str(posted["bout_load"])
     is_same = activity == posted.get("was_bout_activity", "")
     if is_same and load == posted.get("was_bout_load", ""):
         return
-    values = read_workload(activity, load)
+    values = read_workload(activity, load, units)
+    if is_same:  # what is shown rounded and was not typed over stays to the last decimal
+        was = read_workload(activity, str(posted.get("was_bout_load", "")), units)
+        values = {name: value for name, value in values.items() if value != was[name]}
     for name in values if is_same else WORKLOAD:
         number = values.get(name)
-        data[f"bout{place}_{name}"] = "" if number is None else f"{number:g}"
+        unit = IN_UNITS[name].first.name if name in IN_UNITS else ""
+        data[f"bout{place}_{name}"] = "" if number is None else f"{as_typed(number)} {unit}".strip()
 
 
 def _fill_monitor(data: QueryDict, choice: str) -> None:

@@ -9,7 +9,7 @@ from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
 
-from patients.forms import LB, MMOL_L
+from patients.calc.measuring import QUANTITIES, Units
 from patients.history import StaleVersion
 from patients.submissions import AlreadyTaken, key_in
 from programs.attendance.calc.stages import Stage
@@ -60,6 +60,11 @@ class Posted:
         if step not in STEPS or place not in "123456" or len(place) != 1:
             raise ValidationError("Nothing was saved: press a button of the line.")
         return cls(data, stage, step, place)
+
+    @property
+    def units(self) -> Units:
+        """The units the line was shown in."""
+        return Units(*[q.unit(str(self.data.get(f"{q.key}_unit", ""))) for q in QUANTITIES])
 
     @property
     def is_filled(self) -> bool:
@@ -132,7 +137,7 @@ def _save(planned: PlannedSession, visit: Visit, posted: Posted, *, by: User) ->
         return _refused(planned, posted, _at_sheet("caution", words, visit), changed)
     data = stored.copy()
     try:
-        fill_in(data, posted.data, posted.stage, posted.place)
+        fill_in(data, posted.data, posted.stage, posted.place, posted.units)
     except NotAWorkload as error:
         return _refused(planned, posted, Said("stop", str(error)), ["bout_load"])
     if posted.step in {"next", "finish"}:
@@ -171,8 +176,7 @@ def _form(visit: Visit, posted: Posted, data: Any = None) -> SheetForm:
     about = About(
         groups=record.groups,
         last_weight_kg=record.last_weight_kg,
-        shows_mmoll=posted.data.get("glucose_unit") == MMOL_L.name,
-        shows_pounds=posted.data.get("weight_unit") == LB.name,
+        units=posted.units,
     )
     return SheetForm(
         data,

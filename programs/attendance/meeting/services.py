@@ -12,12 +12,14 @@ from patients.history import save_as
 from programs.attendance.calc.rules import Evaluation
 from programs.attendance.findings.not_taken import lacking_at
 from programs.attendance.findings.services import judge_again
+from programs.attendance.missed.queries import missed_without_make_up, standing_of
 from programs.attendance.models import ClassMeeting, NotTaken, Visit
 from programs.attendance.visit.bouts import begin_first
 from programs.attendance.visit.locking import lock_enrolments
 from programs.attendance.visit.services import mark_absent
 from programs.enrolment.courses.services import add_to_class
 from programs.enrolment.models import ClassSlot, Enrolment, PlannedSession
+from programs.enrolment.seats.booking import empty_seats
 from programs.staff.calc.readiness import Card, Facts, Readiness, readiness
 from programs.staff.models import Credential, Drill, OpeningCheck, Site, User
 
@@ -45,6 +47,11 @@ def readiness_of(
             least_staff=site.least_staff,
         )
     )
+
+
+def n_expected(slot: ClassSlot, on: date) -> int:
+    """People planned in a class, without those recorded absent: their seats may be used."""
+    return slot.planned.filter(on=on).count() - empty_seats([slot], (on, on))[on, slot.pk]
 
 
 def meeting_of(slot: ClassSlot, on: date) -> ClassMeeting:
@@ -75,7 +82,7 @@ def open_class(
     if on > site.today():
         raise ValidationError("A class is opened on its day.")
     row = meeting_of(slot, on)
-    n_people = PlannedSession.objects.filter(slot=slot, on=on).count()
+    n_people = n_expected(slot, on)
     unmet = readiness_of(site, on, n_people, staff, supervisor).sentences
     _check_people(site, [*staff, *([supervisor] if supervisor else [])], on)
     if unmet and not exception.strip():
@@ -166,17 +173,20 @@ def add_somebody(
 ) -> PlannedSession:
     """A make-up or an extra session, counted on top of what is done and still planned.
 
+    It stands for the latest missed session that nothing stands for yet; such a make-up may sit in
+    the seat of somebody absent.
+
     Raises
     ------
     ValidationError : as ``enrolment.courses.services.add_to_class``.
     """
     Enrolment.objects.select_for_update().get(pk=enrolment.pk)
-    done = enrolment.visits.counted()
-    today = slot.site.today()
-    ended = enrolment.visits.filter(on=today).exclude(state__in=[State.EXPECTED, *RUNNING])
-    ahead = enrolment.planned.filter(on__gte=today).count() - ended.count()
-    sessions = done.n_sessions() + max(ahead, 0) + 1
-    return add_to_class(enrolment, slot, on, sessions=sessions, approval=approval, by=by)
+    standing = standing_of(enrolment, grace_days=0)
+    sessions = standing.counted + standing.booked + 1
+    makes_up = missed_without_make_up(enrolment) if standing.missing else None
+    return add_to_class(
+        enrolment, slot, on, sessions=sessions, approval=approval, makes_up=makes_up, by=by
+    )
 
 
 @transaction.atomic

@@ -20,7 +20,8 @@ from programs.attendance.today.views import ARRIVED_ALL
 from programs.attendance.visit.address import chosen_day, class_url
 from programs.attendance.visit.services import arrive, undo_arrival
 from programs.enrolment.models import ClassSlot, PlannedSession
-from programs.staff.models import Site
+from programs.staff.forms import CheckForm
+from programs.staff.models import OpeningCheck, Site
 from programs.staff.request import StaffRequest
 
 
@@ -73,7 +74,7 @@ def open_class(request: StaffRequest, pk: int) -> HttpResponse:
             return redirect(back)
         except ValidationError as error:
             form.add_error(None, error)
-    n_people = slot.planned.filter(on=on).count()
+    n_people = services.n_expected(slot, on)
     chosen = form.cleaned_data if form.is_bound and form.is_valid() else None
     staff = list(chosen["staff"]) if chosen else list(initial.get("staff", []))
     people = [p for p in form.fields["staff"].queryset if p in staff or p.pk in staff]  # type: ignore[attr-defined]
@@ -87,6 +88,9 @@ def open_class(request: StaffRequest, pk: int) -> HttpResponse:
         "unmet": ready.unmet,
         "n_people": n_people,
         "meeting": meeting,
+        "checked": OpeningCheck.objects.filter(site=site, on=on).select_related("by").first(),
+        "check_form": CheckForm() if on == site.today() else None,
+        "here_url": request.get_full_path(),
     }
     return render(request, "attendance/open_class.html", context)
 

@@ -7,10 +7,11 @@ from django.db.models import Q
 from django.utils.timezone import localtime
 from simple_history.models import HistoricalRecords
 
-from patients.calc.days import clock, in_words
+from patients.calc.days import in_words
 from patients.calc.limits import CARBOHYDRATE_G, HOME_MINUTES, HOME_STEPS
 from patients.constraints import within
 from patients.history import ClinicalModel
+from patients.wall import clock
 from programs.attendance.calc.low_glucose import RECHECK_MINUTES
 from programs.attendance.calc.teaching import COMPONENTS
 from programs.attendance.models.visit import Visit

@@ -6,8 +6,9 @@ from django.db.models import Q
 from django.utils.timezone import localtime
 from simple_history.models import HistoricalRecords
 
-from patients.calc.days import clock, in_words
+from patients.calc.days import in_words
 from patients.history import ClinicalModel, VersionedModel
+from patients.wall import clock
 from programs.attendance.models.visit import Visit
 
 

@@ -5,7 +5,6 @@ from django.db.models import F, Q
 from django.utils.timezone import localtime
 from simple_history.models import HistoricalRecords
 
-from patients.calc.days import clock
 from patients.calc.limits import (
     ANGINA_GRADE,
     BOUT_MINUTES,
@@ -31,6 +30,7 @@ from patients.calc.limits import (
 from patients.constraints import within
 from patients.history import ClinicalModel
 from patients.models import BodyWeight
+from patients.wall import clock
 from programs.attendance.calc.quantities import Glucose
 from programs.attendance.models.visit import Visit
 

@@ -16,6 +16,7 @@ from programs.attendance.paper.known import groups_of, last_hba1c, records_of
 from programs.attendance.today.facts import Change, changes_on, planned_on, visits_on
 from programs.attendance.today.lines import alerts_of
 from programs.attendance.today.roster import RosterRow, roster_of
+from programs.attendance.today.seats import say_make_ups, seats_on
 from programs.enrolment.calc import record as told
 from programs.enrolment.calc.record import Record
 from programs.enrolment.models import ClassSlot, Closure, Enrolment
@@ -53,6 +54,7 @@ class Line:
     watch: tuple[Word, ...]
     limits: tuple[str, ...]  # tighter than the site's, in words
     asks: tuple[str, ...]  # beside what everybody is asked
+    make_up: str = ""  # which missed session this one stands for
     absent: str = ""  # in words, once it is known that they do not come
 
 
@@ -75,6 +77,7 @@ class Plan:
     closure: Closure | None
     staffed: Staffed | None
     lines: list[Line] = field(default_factory=list)
+    n_over: int = 0  # people beyond its seats
 
 
 def plan_of(slot: ClassSlot, on: date) -> Plan:
@@ -85,7 +88,9 @@ def plan_of(slot: ClassSlot, on: date) -> Plan:
     starts_at = (change and change.starts_at) or slot.starts_at
     closure = None if here else Closure.objects.in_force().filter(site=site, on=on).first()
     rows = roster_of(site, slot, starts_at, here, visits_on(site.pk, on), on) if here else []
-    return Plan(slot, on, starts_at, change, closure, _staffed(slot, on), _lines(slot, on, rows))
+    n_over = say_make_ups(rows, slot, on, seats_on(slot, change))
+    lines = _lines(slot, on, rows)
+    return Plan(slot, on, starts_at, change, closure, _staffed(slot, on), lines, n_over)
 
 
 def _staffed(slot: ClassSlot, on: date) -> Staffed | None:
@@ -119,6 +124,7 @@ def _lines(slot: ClassSlot, on: date, rows: list[RosterRow]) -> list[Line]:
             name=p.name,
             age=row.age,
             session=f"{row.session_number} of {p.sessions_planned}, week {row.week}",
+            make_up=row.make_up_words,
             dose=courses[p.enrolment_id][0],
             watch=tuple(alerts_of(row)),
             limits=tuple(own[p.patient_id]),

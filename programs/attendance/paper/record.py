@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db.models import Prefetch, Q, prefetch_related_objects
 
+from patients.calc.measuring import STORED, Units
 from patients.forms import as_typed
 from programs.attendance.calc.counting import session_code
 from programs.attendance.calc.quantities import Mass
@@ -16,6 +17,7 @@ from programs.attendance.calc.questions import (
     SEEN_DURING,
     applies_to,
 )
+from programs.attendance.calc.workload import value_words
 from programs.attendance.models import Bout, EventEntry, Reading, RhythmFinding, Visit
 from programs.attendance.paper.known import groups_of, record_with_hba1c
 from programs.attendance.visit.queries import MOMENTS
@@ -84,8 +86,9 @@ class SessionRecord:
     staff: list[str]  # who entered or corrected anything of the visit itself
 
 
-def record_of(visit: Visit) -> SessionRecord:
-    """Everything that was entered about one visit. Constant in the number of rows."""
+def record_of(visit: Visit, units: Units = STORED) -> SessionRecord:
+    """Everything that was entered about one visit, speed and load in the units of whoever reads.
+    Constant in the number of rows."""
     entries = EventEntry.objects.filter(is_withdrawn=False).select_related("by")
     prefetch_related_objects(
         [visit],
@@ -107,7 +110,7 @@ def record_of(visit: Visit) -> SessionRecord:
         code=session_code(visit.has_ecg) if visit.sessions_counted else "",
         dose=dose_on(visit.enrolment_id, visit.on),
         readings=[_measured(row) for row in _in_order(visit)],
-        bouts=[_worked(row) for row in visit.bouts.all()],
+        bouts=[_worked(row, units) for row in visit.bouts.all()],
         answered=[_answered(visit, groups, title, questions) for title, questions in ASKED],
         rhythm=_seen(rhythm) if rhythm else [],
         events=list(events.prefetch_related(Prefetch("entries", queryset=entries))),
@@ -164,9 +167,9 @@ def _measured(row: Reading) -> Measured:
     )
 
 
-def _worked(row: Bout) -> Worked:
+def _worked(row: Bout, units: Units) -> Worked:
     set_to = [
-        f"{as_typed(getattr(row, name))} {unit}"
+        value_words(name, getattr(row, name), unit, units)
         for name, unit in WORK.items()
         if getattr(row, name) is not None
     ]

@@ -15,6 +15,7 @@ from programs.attendance.visit.access import get_visit_for
 from programs.attendance.visit.address import chosen_day
 from programs.enrolment.models import ClassSlot
 from programs.staff.request import StaffRequest
+from programs.staff.units import units_of
 
 
 @permission_required("attendance.view_visit", raise_exception=True)
@@ -36,7 +37,11 @@ def session_record(request: StaffRequest, pk: int) -> HttpResponse:
     visit = get_visit_for(request.user, pk)
     patient = visit.enrolment.patient
     audit.look(patient, "session record", by=request.user)
-    context = {"record": record_of(visit), "visit": visit, "patient": patient}
+    context = {
+        "record": record_of(visit, units_of(request.user, patient.site)),
+        "visit": visit,
+        "patient": patient,
+    }
     return render(request, "attendance/session_record.html", context)
 
 

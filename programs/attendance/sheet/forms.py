@@ -7,12 +7,12 @@ from typing import Any
 from django import forms
 from django.http import QueryDict
 
+from patients.boxes_of_time import HourField
 from patients.calc.limits import (
     ANGINA_GRADE,
     GLUCOSE_MGDL,
     HEART_RATE_BPM,
     PVC_PER_MINUTE,
-    QRS_MS,
     RPE,
     RUN_BEATS,
     SESSION_MINUTES,
@@ -22,12 +22,9 @@ from patients.calc.limits import (
     WEIGHT_KG,
 )
 from patients.forms import (
-    KG,
-    LB,
-    MG_DL,
-    MMOL_L,
     Asked,
     AsksTwiceForm,
+    InUnits,
     NumberField,
     PressureField,
     UnitField,
@@ -54,6 +51,7 @@ from programs.attendance.sheet.parts import (
     asked_field,
     ticks_field,
 )
+from programs.attendance.sheet.qrs import QrsField
 from programs.attendance.sheet.stored import fill_as_stored
 from programs.attendance.sheet.values import SheetValues
 from programs.attendance.visit.bouts import BOUTS
@@ -67,43 +65,35 @@ def _choice(label: str, choices: Collection[tuple[str, str]], blank: str) -> for
     return forms.ChoiceField(choices=[("", blank), *choices], required=False, label=label)
 
 
-def _time(label: str) -> forms.TimeField:
-    return forms.TimeField(
-        required=False, label=label, widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
-    )
-
-
-class SheetForm(SheetLayout, SheetValues, AsksTwiceForm):
+class SheetForm(SheetLayout, SheetValues, InUnits, AsksTwiceForm):
     """Before, exercise, after, recovery; the boxes of some sections, the others as stored."""
 
     is_repeat = forms.BooleanField(required=False, widget=forms.HiddenInput)
     # What this form shows, so that what it does not show is never taken for emptied.
     shows = forms.CharField(required=False, widget=forms.HiddenInput)
-    glucose_unit = forms.CharField(required=False, widget=forms.HiddenInput)
-    weight_unit = forms.CharField(required=False, widget=forms.HiddenInput)
     before_heart_rate_bpm = NumberField(HEART_RATE_BPM, whole=True)
     before_pressure = PressureField()
     before_spo2_percent = NumberField(SPO2_PERCENT, whole=True, label="SpO₂")
-    before_weight_kg = UnitField(WEIGHT_KG, KG, LB)
-    before_glucose_mgdl = UnitField(GLUCOSE_MGDL, MG_DL, MMOL_L)
+    before_weight_kg = UnitField(WEIGHT_KG)
+    before_glucose_mgdl = UnitField(GLUCOSE_MGDL)
     before_standing_pressure = PressureField(label="Standing")
-    before_temperature_c = NumberField(TEMPERATURE_C)
+    before_temperature_c = UnitField(TEMPERATURE_C)
     ketones = _choice("Ketones", Visit.Ketones.choices, "not tested")
-    last_meal_at = _time("Last meal")
-    last_dose_at = _time("Last insulin or tablet")
+    last_meal_at = HourField(required=False, label="Last meal")
+    last_dose_at = HourField(required=False, label="Last insulin or tablet")
     before_asked = asked_field("Since the last visit", NO_CHANGES, CHANGES, "Not asked yet")
     before_ticks = ticks_field([])
     symptoms = forms.CharField(max_length=200, required=False, label="Comments")
     has_ecg = YesNoField(label="Continuous ECG", unanswered="not noted")
     rhythm_before = _choice("Rhythm before", RHYTHMS, "not noted")
-    qrs_before_ms = NumberField(QRS_MS, whole=True, label="QRS before")
+    qrs_before_ms = QrsField(label="QRS before")
     during_asked = asked_field("Signs and symptoms", "None", "Some (tick)", "Not noted yet")
     during_ticks = ticks_field([(q.id, q.asks) for q in SEEN_DURING])
     rhythm_during = _choice("Rhythm in exercise", RHYTHMS, "not noted")
     pvc_per_minute = NumberField(
         PVC_PER_MINUTE, whole=True, names_unit=True, label="PVCs per minute"
     )
-    qrs_during_ms = NumberField(QRS_MS, whole=True, label="QRS during")
+    qrs_during_ms = QrsField(label="QRS during")
     monitor_asked = asked_field("Seen on the monitor", NO_CHANGES, CHANGES, "Not noted yet")
     monitor_ticks = ticks_field(ECTOPY.items())
     run_beats = NumberField(RUN_BEATS, whole=True, names_unit=True, label="Ventricular run, beats")
@@ -113,16 +103,16 @@ class SheetForm(SheetLayout, SheetValues, AsksTwiceForm):
     st_leads = _choice("Leads", LEAD_GROUPS, "not noted")
     has_q_wave = YesNoField(label="Q wave present", unanswered="not noted")
     new_block = _choice("New AV or bundle branch block", BLOCKS, "not noted")
-    during_glucose_mgdl = UnitField(GLUCOSE_MGDL, MG_DL, MMOL_L, label="Glucose in exercise")
+    during_glucose_mgdl = UnitField(GLUCOSE_MGDL, label="Glucose in exercise")
     after_heart_rate_bpm = NumberField(HEART_RATE_BPM, whole=True)
     after_pressure = PressureField(label="BP")
     after_spo2_percent = NumberField(SPO2_PERCENT, whole=True, label="SpO₂")
-    after_glucose_mgdl = UnitField(GLUCOSE_MGDL, MG_DL, MMOL_L)
+    after_glucose_mgdl = UnitField(GLUCOSE_MGDL)
     after_rpe = NumberField(RPE, whole=True, names_unit=True, label="RPE")
     recovery_heart_rate_bpm = NumberField(HEART_RATE_BPM, whole=True)
     recovery_pressure = PressureField(label="BP")
     recovery_spo2_percent = NumberField(SPO2_PERCENT, whole=True, label="SpO₂")
-    recovery_glucose_mgdl = UnitField(GLUCOSE_MGDL, MG_DL, MMOL_L)
+    recovery_glucose_mgdl = UnitField(GLUCOSE_MGDL)
     recovery_angina = NumberField(ANGINA_GRADE, whole=True, names_unit=True)
     after_asked = asked_field("In recovery", "No symptoms", "Symptoms (tick)", "Not asked yet")
     after_ticks = ticks_field([(q.id, q.asks) for q in ASKED_AFTER])
@@ -161,9 +151,9 @@ class SheetForm(SheetLayout, SheetValues, AsksTwiceForm):
         asked: Any = self.fields["before_ticks"]
         asked.choices = [(q.id, q.asks) for q in self.questions]
         self.wants_glucose = "diabetes" in self.about.groups
-        self._choose_units()
         for place in range(1, BOUTS + 1):
             add_bout(self, place, plan[place - 1] if place <= len(plan) else None)
+        self.choose_units(self.about.units)
         self._show_last_time()
         if self.is_bound:
             self._keep_what_is_not_shown()
@@ -204,19 +194,6 @@ class SheetForm(SheetLayout, SheetValues, AsksTwiceForm):
         if last.pressure:
             self.fields["before_pressure"].widget.attrs["placeholder"] = f"last {last.pressure}"
 
-    def _choose_units(self) -> None:
-        """The units this form was shown in; a form without them is in the stored units."""
-        wanted = {
-            "glucose_unit": MMOL_L.name if self.about.shows_mmoll else MG_DL.name,
-            "weight_unit": LB.name if self.about.shows_pounds else KG.name,
-        }
-        for kind, name in wanted.items():
-            self.initial[kind] = name
-            chosen = self.data.get(kind, "") if self.is_bound else name
-            for field in self.fields.values():
-                if isinstance(field, UnitField):
-                    field.use(chosen)
-
     # --- checks ---------------------------------------------------------------------------
 
     def unusual(self) -> list[str]:
@@ -246,7 +223,6 @@ class SheetForm(SheetLayout, SheetValues, AsksTwiceForm):
                     self.add_error(f"bout{place}_minutes", "How many minutes?")
 
     def clean(self) -> dict[str, Any]:
-        self._keep_unchanged()
         data = super().clean()
         for place in range(1, BOUTS + 1):
             pressure = data.get(f"bout{place}_pressure") or (None, None)
@@ -278,12 +254,3 @@ class SheetForm(SheetLayout, SheetValues, AsksTwiceForm):
         details = MONITOR_DETAILS if name == "monitor" else []
         plain = [data.get(d) for d in details]
         return bool(data.get(f"{name}_ticks")) or any(v not in (None, "", "none") for v in plain)
-
-    def _keep_unchanged(self) -> None:
-        """What is shown rounded in another unit and not touched keeps its stored value."""
-        for name, field in self.fields.items():
-            stored = self.stored.get(name)
-            if isinstance(field, UnitField) and isinstance(stored, int | float):
-                typed = str(self.data.get(self.add_prefix(name), "")).strip()
-                if typed == str(field.prepare_value(stored)):
-                    self.cleaned_data[name] = float(stored)

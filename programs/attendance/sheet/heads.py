@@ -5,7 +5,7 @@ from datetime import datetime
 
 from django.utils import timezone
 
-from patients.calc.days import clock
+from patients.wall import clock
 from programs.attendance.models import Visit
 from programs.attendance.sheet.layout import Head
 from programs.attendance.sheet.sections import AFTER, BEFORE, EXERCISE

@@ -156,7 +156,7 @@ class SheetLayout:
 
     def _exercise(self, head: Head) -> list[Any]:
         if not self.with_exercise:
-            return [Drawn(told.planned(self.plan))]
+            return [Drawn(told.planned(self.plan, self.about.units))]
         over = [one for one in EVERY_BOUT if one not in self.shown and self._has_bout(one)]
         rows = [bout_layout(int(one[-1])) for one in EVERY_BOUT if one in self.shown]
         bouts = [Drawn(told.bouts_drawn(self, over, head.correct))]

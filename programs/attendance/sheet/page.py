@@ -39,10 +39,10 @@ from programs.attendance.visit.bouts import planned_bouts
 from programs.attendance.visit.counting import exercised_on
 from programs.attendance.visit.forms import ArrivalForm
 from programs.attendance.visit.queries import merged_vitals, stored_sheet
-from programs.attendance.visit.units import units_of
 from programs.prescription.models import Prescription
 from programs.staff.models import User
 from programs.staff.request import StaffRequest
+from programs.staff.units import units_of
 
 State = Visit.State
 UNDOES: dict[str, str] = {State.HELD: "hold", State.STOPPED: "stop", State.FINISHED: "finish"}
@@ -56,7 +56,7 @@ def about_of(
         groups=record.groups,
         last_weight_kg=record.last_weight_kg,
         last=merged_vitals(before_of(last)) if last else None,
-        **units_of(request.user, visit.enrolment.patient.site),
+        units=units_of(request.user, visit.enrolment.patient.site),
     )
 
 
@@ -237,7 +237,7 @@ def context_of(
             "without": without_form(visit, request.GET.get("without", ""), by=request.user),
             "not_taken": list(visit.not_taken.select_related("by")),
             "give": CarbohydrateForm(initial={"grams": FIRST_GRAMS}),
-            "recheck": RecheckForm(shows_mmoll=form.about.shows_mmoll),
+            "recheck": RecheckForm(units=form.about.units),
             "care": care_panel(visit, record),
         }
         | checked_context(form, judged, typed, record, dose)

@@ -25,7 +25,8 @@ from patients.calc.limits import (
     TREADMILL_KMH,
     Limit,
 )
-from patients.forms import NumberField, PressureField, as_typed
+from patients.calc.measuring import QUANTITY_OF
+from patients.forms import NumberField, PressureField, UnitField, as_typed
 from programs.attendance.calc.effort import Load
 from programs.attendance.calc.questions import Question
 from programs.attendance.models import Bout
@@ -94,14 +95,14 @@ class BoutField:
 
 
 WORKLOAD: dict[str, BoutField] = {
-    "speed_kmh": BoutField("km/h", TREADMILL_KMH, False, "for-speed"),
+    "speed_kmh": BoutField("", TREADMILL_KMH, False, "for-speed"),
     "grade_percent": BoutField("Grade %", GRADE_PERCENT, False, "for-grade"),
     "power_w": BoutField("Watts", CYCLE_W, False, "for-power"),
     "steps_per_minute": BoutField("Step cycles/min", STEPS_PER_MINUTE, True, "for-steps"),
     "step_height_cm": BoutField("Step cm", STEP_HEIGHT_CM, False, "for-steps"),
     "sets": BoutField("Sets", SETS, True, "for-sets"),
     "repetitions": BoutField("Reps", REPETITIONS, True, "for-sets"),
-    "load_kg": BoutField("Load kg", LOAD_KG, False, "for-sets"),
+    "load_kg": BoutField("Load", LOAD_KG, False, "for-sets"),
     "shown_mets": BoutField("METs shown", SHOWN_METS, False, "for-shown"),
 }
 MEASURED: dict[str, BoutField] = {
@@ -125,10 +126,17 @@ def add_bout(form: Any, place: int, planned: Load | None) -> None:
         max_length=60, required=False, label="Exercise"
     )
     for name, about in BOUT_FIELDS.items():
-        field = NumberField(about.limit, whole=about.whole, names_unit=True, label=about.label)
-        form.fields[prefix + name] = field
+        form.fields[prefix + name] = (
+            UnitField(about.limit, names_unit=True, label=about.label)
+            if about.limit in QUANTITY_OF
+            else NumberField(about.limit, whole=about.whole, names_unit=True, label=about.label)
+        )
     form.fields[prefix + "pressure"] = PressureField(names_unit=True, label="BP")
     form.fields[prefix + "pressure"].widget.attrs.pop("placeholder")
+    for name in BOUT_FIELDS if planned else ():
+        field = form.fields[prefix + name]
+        if isinstance(field, UnitField):  # what was planned is not rounded by being shown
+            field.keep(getattr(planned, name))
     if planned is None or form.is_bound:
         return
     for name in SET:  # from the last time: never what was measured or done

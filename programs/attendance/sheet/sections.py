@@ -17,7 +17,7 @@ ALL = "all"
 # Beside the sections: how the form was shown, and what is said of a correction.
 ALWAYS = frozenset(
     ["submission_key", "seen_version", "confirmed", "is_repeat", "shows", "glucose_unit",
-     "weight_unit", "because"]
+     "weight_unit", "speed_unit", "temperature_unit", "because"]
 )  # fmt: skip
 IN_BEFORE = frozenset(
     ["ketones", "last_meal_at", "last_dose_at", "symptoms", "has_ecg", "rhythm_before",

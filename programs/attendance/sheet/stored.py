@@ -6,7 +6,8 @@ from typing import Any
 from django import forms
 from django.http import QueryDict
 
-from patients.forms import as_typed
+from patients.boxes_of_time import HourField
+from patients.forms import UnitField, as_typed
 from programs.attendance.calc.questions import ASKED_AFTER, ASKED_BEFORE, SEEN_DURING, applies_to
 from programs.attendance.calc.rhythm import Rhythm
 from programs.attendance.calc.sheet import IN_WORDS
@@ -94,11 +95,16 @@ def differences(form: forms.Form, stored: dict[str, Any]) -> list[tuple[str, str
             typed = str(form.data.get(form.add_prefix(name), "") or "").strip()
             value = field.prepare_value(stored.get(name))
             there = str("" if value is None else value).strip()
-            if isinstance(field, forms.TimeField):
-                there = there[:5]  # seconds are not typed
+            if isinstance(field, UnitField | HourField) and _is_stored(form, name, stored):
+                continue  # the same, written otherwise
         if typed != there and not _same_number(typed, there):
             rows.append((f"{field.label or name}", there or "empty", typed or "empty"))
     return rows
+
+
+def _is_stored(form: forms.Form, name: str, stored: dict[str, Any]) -> bool:
+    """What was typed says what is stored, in whatever unit or way."""
+    return name in form.cleaned_data and form.cleaned_data[name] == stored.get(name)
 
 
 def _ticks(form: forms.Form, name: str) -> list[str]:

@@ -9,8 +9,9 @@ from django import forms
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-from patients.calc.days import clock
+from patients.calc.measuring import Units
 from patients.forms import NumberField, PressureField, as_typed
+from patients.wall import clock
 from programs.attendance.calc.effort import Load
 from programs.attendance.calc.workload import workload_words
 from programs.attendance.models import Bout
@@ -85,12 +86,12 @@ def drawn(rows: Iterable[Row]) -> SafeString:
     return format_html('<dl class="told">{}</dl>', lines) if lines else SafeString("")
 
 
-def planned(bouts: Iterable[Load]) -> SafeString:
+def planned(bouts: Iterable[Load], units: Units) -> SafeString:
     """What is to be trained, before it begins."""
     rows = []
     for bout in bouts:
         minutes = f"{bout.minutes} min" if bout.minutes else ""
-        load = workload_words(bout.activity, asdict(bout))
+        load = workload_words(bout.activity, asdict(bout), units)
         name = str(dict(Bout.Activity.choices).get(bout.activity, bout.activity))
         rows.append((name, " ".join(part for part in (load, minutes) if part) or "planned"))
     return drawn(rows)
@@ -104,7 +105,7 @@ def bout_cells(form: Any, prefix: str) -> list[str]:
     stored = {name: form.stored.get(f"{prefix}_{name}") for name in BOUT_FIELDS}
     activity = str(form.stored.get(f"{prefix}_activity") or "")
     name = dict(form.fields[f"{prefix}_activity"].choices).get(activity, activity)
-    load = workload_words(activity, stored)
+    load = workload_words(activity, stored, form.about.units)
     if stored["repetitions"] is not None:
         load = f"{as_typed(stored['sets']) or 1} × {as_typed(stored['repetitions'])} {load}"
     measured = ["minutes", "heart_rate_bpm", "", "rpe", "spo2_percent", "angina", "dyspnoea"]

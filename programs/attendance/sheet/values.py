@@ -3,7 +3,7 @@
 from collections.abc import Collection
 from typing import Any
 
-from patients.forms import MMOL_L
+from patients.calc.measuring import MMOL_L
 from programs.attendance.calc.effort import Load
 from programs.attendance.calc.questions import ASKED_AFTER, SEEN_DURING, Question
 from programs.attendance.calc.rhythm import Rhythm
@@ -95,7 +95,7 @@ class SheetValues:
         if value == self.stored.get(name):
             return bool(self.stored.get(f"{phase}_glucose_is_mmoll"))
         field: Any = self.fields[name]
-        return field.chosen is MMOL_L
+        return field.typed_in is MMOL_L
 
     def _bout(self, place: int) -> Load:
         d = self.cleaned_data

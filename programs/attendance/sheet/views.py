@@ -29,10 +29,10 @@ from programs.attendance.sheet.page import (
     why_not,
 )
 from programs.attendance.sheet.stored import differences, initial_of
-from programs.attendance.visit import units
 from programs.attendance.visit.access import get_visit_for
 from programs.attendance.visit.address import class_url
 from programs.attendance.visit.queries import with_detail
+from programs.staff import units
 from programs.staff.request import StaffRequest
 
 State = Visit.State

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import NamedTuple
 
-from patients.forms import KG, LB, MG_DL, MMOL_L, Unit
+from patients.calc.measuring import KMH, MMOL_L, MPH, Unit, Units
 from programs.attendance.calc.catalogue import RULES
 from programs.attendance.calc.levels import Level
 from programs.attendance.calc.questions import (
@@ -27,6 +27,7 @@ VITAL_OF = {rule.subject: rule.vital for rule in RULES if rule.vital}
 # What stands in a line; any other rhythm is an exception, and entered on the sheet.
 USUAL = ("sinus", "paced", "af")
 MONITOR = (("", "ECG?"), (NO_ECG, "no ECG"), *[one for one in RHYTHMS if one[0] in USUAL])
+EXAMPLES = {KMH: "Load, such as 5.2 km/h 2 %", MPH: "Load, such as 3.2 mph 2 %"}
 MACHINES = (("", "machine"), *Bout.Activity.choices)
 
 
@@ -60,21 +61,6 @@ class Cell(NamedTuple):
         return " ".join(part for part in (self.css, self.level, empty) if part)
 
 
-class Units(NamedTuple):
-    """What somebody reads and types in."""
-
-    shows_mmoll: bool = False
-    shows_pounds: bool = False
-
-    @property
-    def glucose(self) -> str:
-        return (MMOL_L if self.shows_mmoll else MG_DL).name
-
-    @property
-    def weight(self) -> str:
-        return (LB if self.shows_pounds else KG).name
-
-
 def _levels(row: RosterRow, phases: str) -> dict[str, str]:
     """The worst unanswered finding about each vital sign."""
     found: dict[str, str] = {}
@@ -105,8 +91,7 @@ def _check_in(row: RosterRow, units: Units, at: Stage | None, now: datetime) -> 
     def box(name: str, label: str, kind: str = "number") -> Box | None:
         return Box(f"before_{name}", label, kind=kind) if is_open else None
 
-    kg = LB if units.shows_pounds else KG
-    mgdl = MMOL_L if units.shows_mmoll else MG_DL
+    kg, mgdl = units.weight, units.glucose
     weight = "" if before.weight_kg is None else f"{kg.from_stored(before.weight_kg):.1f}"
     glucose = ""
     if before.glucose_mgdl is not None:
@@ -185,11 +170,11 @@ def _exercise(row: RosterRow, units: Units, at: Stage | None, now: datetime) -> 
             Cell("SpO₂", "n", _number(running.spo2_percent if is_past and running
                                       else before.spo2_percent)),
             Cell("Machine", "machine", work.name if shown and work else ""),
-            Cell("Load", "load", work.load if shown and work else ""),
+            Cell("Load", "load", work.load(units) if shown and work else ""),
             Cell("Signs", "since"),
         )  # fmt: skip
     work = running.work if running else None
-    machine, load = (work.activity, work.load) if work else ("", "")
+    machine, load = (work.activity, work.load(units)) if work else ("", "")
 
     def box(name: str, label: str, value: str, kind: str = "number") -> Cell:
         short = {"heart_rate_bpm": "HR", "pressure": "Pressure", "rpe": "RPE"}.get(name, "SpO₂")
@@ -204,7 +189,7 @@ def _exercise(row: RosterRow, units: Units, at: Stage | None, now: datetime) -> 
         Cell("Machine", "machine",
              box=Box("bout_activity", "Machine", machine, "choice", MACHINES, machine)),
         Cell("Load", "load",
-             box=Box("bout_load", "Load, such as 5.2 km/h 2 %", load, "load", was=load)),
+             box=Box("bout_load", EXAMPLES[units.speed], load, "load", was=load)),
         _signs(row),
     )  # fmt: skip
 
@@ -220,7 +205,7 @@ def _signs(row: RosterRow) -> Cell:
 def _finish(row: RosterRow, units: Units, at: Stage | None, now: datetime) -> tuple[Cell, ...]:
     after, levels = row.recovery or Vitals(), _levels(row, "R")
     visit, is_open = row.visit, at is Stage.FINISH
-    mgdl = MMOL_L if units.shows_mmoll else MG_DL
+    mgdl = units.glucose
     minutes = str(visit.minutes) if visit and visit.minutes is not None else ""
     ran = [one.minutes or minutes_of(one.began_at, now) or 0 for one in row.bouts]
     glucose = "" if after.glucose_mgdl is None else _glucose(after.glucose_mgdl, mgdl)
@@ -263,8 +248,8 @@ HEADS = {
         ("HR", "/min", "n", ""),
         ("Pressure", "mmHg", "n wide", ""),
         ("SpO₂", "%", "n", ""),
-        ("Weight", u.weight, "n", ""),
-        ("Glucose", u.glucose, "n", ""),
+        ("Weight", u.weight.name, "n", ""),
+        ("Glucose", u.glucose.name, "n", ""),
         ("Since last time", "", "since", NO_CHANGES),
         ("ECG", "", "ecg", "As last time until somebody says otherwise"),
     ),
@@ -280,7 +265,7 @@ HEADS = {
     Stage.FINISH: lambda u: (
         ("HR", "recovery", "n", ""),
         ("Pressure", "recovery", "n wide", ""),
-        ("Glucose", u.glucose, "n", ""),
+        ("Glucose", u.glucose.name, "n", ""),
         ("Minutes", "session", "n", "By the clock of the bouts until somebody types them"),
         ("In recovery", "", "since", NO_SYMPTOMS),
     ),

@@ -7,7 +7,7 @@ from functools import lru_cache
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString, mark_safe
 
-from programs.attendance.today.columns import Units
+from patients.calc.measuring import Units
 from programs.attendance.today.lines import Line
 
 # Stand in a drawn line for what differs at each showing: the token of the session, and the key

@@ -55,6 +55,7 @@ class Planned(NamedTuple):
     family_name: str
     born_on: date
     sex: str
+    makes_up_on: date | None  # the day of the missed session this one stands for
 
     @property
     def name(self) -> str:
@@ -103,12 +104,13 @@ class Meeting(NamedTuple):
 
 
 class Change(NamedTuple):
-    """A class is cancelled on the day, or at another hour."""
+    """A class is cancelled on the day, at another hour, or with other seats."""
 
     slot_id: int
     is_cancelled: bool
     starts_at: time | None
     reason: str
+    seats: int | None
 
 
 class Raised(NamedTuple):

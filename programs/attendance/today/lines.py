@@ -15,12 +15,14 @@ from typing import NamedTuple
 from django.urls import reverse
 from django.utils import timezone
 
+from patients.calc.measuring import Units
 from patients.calc.words import Word, word
+from patients.wall import clock
 from programs.attendance.calc.levels import Level
 from programs.attendance.calc.names import name_of
 from programs.attendance.calc.stages import Stage, stage_of
 from programs.attendance.models import Visit
-from programs.attendance.today.columns import CELLS, Cell, Units
+from programs.attendance.today.columns import CELLS, Cell
 from programs.attendance.today.facts import Raised, Seen
 from programs.attendance.today.roster import RosterRow
 from programs.attendance.visit.bouts import minutes_of
@@ -73,6 +75,7 @@ class Line(NamedTuple):
     is_ready: bool
     pinned: str
     unders: tuple[Under, ...]
+    make_up: str = ""
     confirmed: str = ""
     said: Said | None = None
     is_refused: bool = False  # its boxes hold what was typed and not taken
@@ -88,7 +91,9 @@ class Line(NamedTuple):
     @property
     def has_units(self) -> bool:
         """A value in it may be typed in one unit or another."""
-        return any(cell.box and cell.box.name.endswith(("_kg", "_mgdl")) for cell in self.cells)
+        return any(
+            cell.box and cell.box.name.endswith(("_kg", "_mgdl", "_load")) for cell in self.cells
+        )
 
     @property
     def enter(self) -> str:
@@ -162,6 +167,7 @@ def _line(row: RosterRow, stage: Stage, units: Units, now: datetime, *, may_writ
         place=str(running.place) if running else "1",
         is_ready=row.is_ready,
         pinned=_pinned(row),
+        make_up=row.make_up_words,
         unders=tuple(_under(raised, row) for raised in row.open_findings if raised.bars),
     )
 
@@ -266,7 +272,7 @@ def _does(row: RosterRow, stage: Stage) -> tuple[str, ...]:
     if row.state == State.EXPECTED:
         return ("arrive", "absent")
     if row.state == State.ABSENT:
-        return ("undo",)
+        return ("undo", "make-up")
     if row.state == State.ARRIVED:
         if row.is_ready or stage is not Stage.CHECK_IN:
             return ("start",)
@@ -293,7 +299,7 @@ def _now(row: RosterRow, now: datetime) -> tuple[str, str]:
         return (
             ("Absent", words.removeprefix("Absent: ")) if row.state == State.ABSENT else (words, "")
         )
-    came = timezone.localtime(visit.arrived_at).strftime("%-H:%M") if visit.arrived_at else ""
+    came = clock(timezone.localtime(visit.arrived_at)) if visit.arrived_at else ""
     late = f", {row.late_minutes} min late" if row.late_minutes else ""
     if row.state == State.ARRIVED:
         return ("Ready" if row.is_ready else "Checked in"), f"{came}{late}"

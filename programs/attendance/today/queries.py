@@ -17,6 +17,7 @@ from programs.attendance.today.facts import (
 )
 from programs.attendance.today.readings import bouts_of, last_time_of, last_work_of
 from programs.attendance.today.roster import RosterRow, roster_of
+from programs.attendance.today.seats import say_make_ups, seat_words, seats_on
 from programs.attendance.today.statements import CLASSES
 from programs.enrolment.models import ClassSlot, Closure
 from programs.staff.models import Site
@@ -57,6 +58,8 @@ class Day:
     classes: list[ClassLine]
     chosen: ClassSlot | None
     rows: list[RosterRow]
+    seat_words: str = ""
+    n_over: int = 0  # people beyond the seats, without those recorded absent
 
     @property
     def n_expected(self) -> int:
@@ -90,7 +93,13 @@ def day_of(site: Site, on: date, slot_pk: int | None = None) -> Day:
         bouts = bouts_of(chosen.pk, on)
         for row in rows:
             row.bouts = bouts.get(row.visit.pk, []) if row.visit else []
-    return Day(site, on, closure, meeting, classes, chosen, rows)
+    day = Day(site, on, closure, meeting, classes, chosen, rows)
+    if chosen:
+        change = next((line.change for line in classes if line.slot == chosen), None)
+        seats = seats_on(chosen, change)
+        day.seat_words = seat_words(rows, seats)
+        day.n_over = say_make_ups(rows, chosen, on, seats)
+    return day
 
 
 def offer_last_time(day: Day, stage: Stage) -> None:

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any, NamedTuple
 
+from patients.calc.measuring import Units
 from programs.attendance.calc.sheet import Vitals
 from programs.attendance.calc.workload import NAMES as WORKLOAD
 from programs.attendance.calc.workload import workload_words
@@ -19,7 +20,12 @@ class Set:
     """A machine and what it is set to."""
 
     activity: str
-    load: str  # in words
+    values: tuple[float | None, ...] = ()  # in the order of WORKLOAD, each in its stored unit
+
+    def load(self, units: Units) -> str:
+        """What it is set to, in words."""
+        set_to = dict(zip(WORKLOAD, self.values, strict=False))
+        return workload_words(self.activity, set_to, units)
 
     @property
     def name(self) -> str:
@@ -74,7 +80,7 @@ def bouts_of(slot: int, on: date) -> dict[int, list[Ran]]:
     n = len(WORKLOAD)
     for visit, place, activity, began_at, minutes, *rest in RUN(slot=slot, on=on):
         values, (rate, upper, lower, spo2, rpe, angina) = rest[:n], rest[n:]
-        work = _set(activity, values)
+        work = Set(activity, tuple(values))
         pressure = "" if upper is None else f"{upper}/{lower}"
         found[visit].append(Ran(place, work, began_at, minutes, rate, pressure, spo2, rpe, angina))
     return found
@@ -88,9 +94,6 @@ def last_time_of(slot: int, on: date) -> dict[int, LastTime]:
 def last_work_of(slot: int, on: date) -> dict[int, Set]:
     """The first machine of the last session of each course of a class."""
     return {
-        course: _set(activity, values) for course, activity, *values in LAST_BOUTS(slot=slot, on=on)
+        course: Set(activity, tuple(values))
+        for course, activity, *values in LAST_BOUTS(slot=slot, on=on)
     }
-
-
-def _set(activity: str, values: list[Any]) -> Set:
-    return Set(activity, workload_words(activity, dict(zip(WORKLOAD, values, strict=False))))

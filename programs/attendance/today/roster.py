@@ -10,7 +10,7 @@ from patients.calc.person import Person
 from programs.attendance.calc.counting import minutes_late
 from programs.attendance.calc.questions import ASKED_BEFORE, applies_to
 from programs.attendance.calc.sheet import Vitals
-from programs.attendance.calc.workload import workload_words
+from programs.attendance.calc.workload import NAMES as WORKLOAD
 from programs.attendance.models import Interruption, Visit
 from programs.attendance.today.facts import (
     Background,
@@ -98,9 +98,10 @@ class Target(NamedTuple):
                 "speed_kmh": self.treadmill_kmh,
                 "grade_percent": self.treadmill_grade_percent,
             }
-            return Set("treadmill", workload_words("treadmill", set_to))
+            return Set("treadmill", tuple(set_to.get(name) for name in WORKLOAD))
         if self.cycle_w is not None:
-            return Set("cycle", workload_words("cycle", {"power_w": self.cycle_w}))
+            set_to = {"power_w": self.cycle_w}
+            return Set("cycle", tuple(set_to.get(name) for name in WORKLOAD))
         return None
 
 
@@ -127,6 +128,7 @@ class RosterRow:
     earlier_stop: str = ""  # in words; its return is not confirmed
     has_concern: bool = False  # something that must not wait, such as PHQ-9 item 9
     late_minutes: int = 0  # after the hour of the class; below the grace nobody is late
+    make_up_words: str = ""  # which missed session this one stands for, or what stands for it
 
     @property
     def session_number(self) -> int:

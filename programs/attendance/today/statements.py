@@ -42,6 +42,7 @@ def _planned(site: int, on: date) -> QuerySet[Any, Any]:
             f"{course}weeks", f"{course}closed_on", f"{course}outcome",
             f"{course}sessions_planned", f"{person}site__assessment_policy__rhythm",
             f"{person}given_name", f"{person}family_name", f"{person}born_on", f"{person}sex",
+            "makes_up_on",
         )
     )  # fmt: skip
 
@@ -71,7 +72,13 @@ def _meetings(site: int, on: date) -> QuerySet[Any, Any]:
 
 def _changes(site: int, on: date) -> QuerySet[Any, Any]:
     found = ClassChange.objects.filter(slot__site=site, on=on).order_by()
-    return found.values_list("slot", "is_cancelled", "starts_at", "reason")
+    return found.values_list("slot", "is_cancelled", "starts_at", "reason", "seats")
+
+
+def _make_ups(slot: int, on: date) -> QuerySet[Any, Any]:
+    """What is booked in place of sessions missed in this class on this day."""
+    found = PlannedSession.objects.filter(makes_up_slot=slot, makes_up_on=on).order_by()
+    return found.values_list("enrolment", "on")
 
 
 def _classes(site: int, weekdays: Any, slots: Any) -> QuerySet[Any, Any]:
@@ -239,4 +246,4 @@ RUN, LAST, LAST_BOUTS = map(_of_class, [_bouts, _last, _last_bouts])
 COUNTED, STOPS, RISKS = map(_of_class, [_counted, _stops, _risks])
 BACKGROUND, SCREENS = map(_of_class, [_background, _screens])
 PRECAUTIONS, CONCERNS = map(_of_class, [_precautions, _concerns])
-PAUSES, ASSESSMENTS = map(_of_class, [_pauses, _assessments])
+PAUSES, ASSESSMENTS, MAKE_UPS = map(_of_class, [_pauses, _assessments, _make_ups])

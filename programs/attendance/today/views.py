@@ -12,16 +12,16 @@ from django.views.decorators.cache import never_cache
 
 from patients.typed import whole
 from programs.attendance.calc.stages import Stage, stage_of_class
-from programs.attendance.today.columns import HEADS, Units
+from programs.attendance.today.columns import HEADS
 from programs.attendance.today.drawing import drawn
 from programs.attendance.today.lines import Refused, Said, lines_of, strip_of, waiting_of
 from programs.attendance.today.queries import Day, day_of, offer_last_time
 from programs.attendance.visit.access import get_visit_for
 from programs.attendance.visit.address import chosen_day
-from programs.attendance.visit.units import units_of
 from programs.enrolment.models import PlannedSession
 from programs.staff.access import current_site
 from programs.staff.request import StaffRequest
+from programs.staff.units import units_of
 
 ARRIVED_ALL = "arrived-all"  # in the session: class, day and people of the last "Check in all"
 
@@ -77,7 +77,7 @@ def class_context(
     asked = request.POST.get("stage") or request.GET.get("stage", "")
     stage = Stage(asked) if asked in set(Stage) else own
     offer_last_time(day, stage)
-    units = Units(**units_of(request.user, day.site))
+    units = units_of(request.user, day.site)
     lines = lines_of(
         day.rows,
         stage,

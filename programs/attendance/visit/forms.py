@@ -4,6 +4,7 @@ from typing import Any
 
 from django import forms
 
+from patients.boxes_of_time import HourField
 from patients.forms import plain_helper
 from programs.attendance.models import Visit
 
@@ -17,9 +18,7 @@ class AbsentForm(forms.Form):
 
 
 class ArrivalForm(forms.Form):
-    at = forms.TimeField(
-        label="Arrival time", widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
-    )
+    at = HourField(label="Arrival time")
     seen_version = forms.IntegerField(widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

@@ -9,6 +9,7 @@ from django.utils import timezone
 from patients.history import save_as
 from programs.attendance.models import ClassMeeting, Visit
 from programs.attendance.visit.locking import lock_visit
+from programs.enrolment.courses.make_ups import give_up_make_up, is_ahead, make_up_of
 from programs.enrolment.models import Enrolment, PlannedSession
 from programs.staff.models import User
 
@@ -71,15 +72,24 @@ def mark_absent(planned: PlannedSession, absence: str, *, by: User) -> Visit:
 
 
 @transaction.atomic
-def undo_arrival(planned: PlannedSession, *, by: User) -> None:
-    """Back to expected, as long as nothing was recorded."""
+def undo_arrival(planned: PlannedSession, *, by: User) -> PlannedSession | None:
+    """Back to expected, as long as nothing was recorded.
+
+    An absence takes its make-up back too, while that lies ahead; returned is what was given up.
+    """
     visit = _visit_for(planned)
     if visit.pk is None:
-        return
+        return None
     if visit.state not in {State.ARRIVED, State.ABSENT} or _has_entries(visit):
         raise ValidationError("Something is recorded; this visit cannot be undone.")
+    was_absent = visit.state == State.ABSENT
     visit.state, visit.absence, visit.arrived_at = State.EXPECTED, "", None
     save_as(visit, by=by, reason="undone")
+    made_up = make_up_of(visit.enrolment, (planned.on, planned.slot_id)) if was_absent else None
+    if made_up is None or not is_ahead(visit.enrolment, made_up):
+        return None
+    give_up_make_up(made_up, by=by)
+    return made_up
 
 
 def _visit_for(planned: PlannedSession) -> Visit:

@@ -5,9 +5,10 @@ from typing import Any
 from crispy_forms.layout import Field, Layout
 from django import forms
 
-from patients.calc.days import clock, in_words
+from patients.calc.days import in_words
 from patients.forms import NOTHING_CHOSEN, DayField, OnceForm, plain_helper
 from patients.models import Condition
+from patients.wall import clock
 from programs.enrolment.models import ClassSlot, Enrolment, PlannedSession
 from programs.enrolment.seats.forms import ClassesField, offer_classes
 from programs.staff.models import Role, User

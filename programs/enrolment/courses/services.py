@@ -8,7 +8,7 @@ from django.db import transaction
 
 from patients.calc.days import in_words
 from patients.history import save_as
-from programs.enrolment.calc.calendar import beyond_course
+from programs.enrolment.calc.calendar import Sitting, beyond_course
 from programs.enrolment.calc.eligibility import Outcome
 from programs.enrolment.models import (
     ClassSlot,
@@ -204,12 +204,14 @@ def add_to_class(
     *,
     sessions: int = 0,
     approval: str = "",
+    makes_up: Sitting | None = None,
     by: User,
 ) -> PlannedSession:
     """A make-up or an extra session: one more seat on one day.
 
     ``sessions`` is how many the course comes to with it. Beyond what the course holds, or past its
     36 weeks, ``approval`` says which of the payer's it rests on, and is kept with the course.
+    ``makes_up`` is the missed session a make-up stands for; it may sit in an absent person's seat.
 
     Raises
     ------
@@ -220,12 +222,17 @@ def add_to_class(
     (slot,) = booking.lock([slot])
     booking.held_or_refuse(slot, on)
     planned = PlannedSession(enrolment=row, slot=slot, on=on)
+    if makes_up is not None:
+        planned.makes_up_on, planned.makes_up_slot_id = makes_up
     planned.full_clean()
     booking.day_has_room(row, on)
     booking.one_class_at_a_time(row, [(on, slot.pk)])
     _approved_or_refuse(row, on, sessions, approval, by=by)
-    booking.seats_or_refuse([slot], [(on, slot.pk)])
-    save_as(planned, by=by, reason="added to the class")
+    booking.seats_or_refuse([slot], [(on, slot.pk)], takes_empty=makes_up is not None)
+    save_as(planned, by=by, reason="make-up" if makes_up else "added to the class")
+    if on > row.planned_end_on:
+        row.planned_end_on = on
+        save_as(row, by=by, reason="make-up" if makes_up else "added to the class")
     return planned
 
 

@@ -6,7 +6,8 @@ from crispy_forms.layout import Div, Field, Layout
 from django import forms
 from django.utils import timezone
 
-from patients.forms import NOTHING_CHOSEN, DayField, DayInput, OnceForm, plain_helper
+from patients.boxes_of_time import MomentField
+from patients.forms import NOTHING_CHOSEN, DayField, OnceForm, plain_helper
 from programs.enrolment.calc.calendar import SESSIONS
 from programs.enrolment.models import ContactAttempt, EligibilityAnswer, Referral
 from programs.enrolment.models.timetable import Weekday
@@ -24,10 +25,7 @@ class ContactForm(forms.ModelForm):
     class Meta:
         model = ContactAttempt
         fields = ["how", "outcome", "note", "next_try_on", "at"]
-        widgets = {
-            "next_try_on": DayInput(),
-            "at": forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
-        }
+        field_classes = {"next_try_on": DayField, "at": MomentField}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

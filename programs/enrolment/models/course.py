@@ -5,6 +5,7 @@ from datetime import date
 from typing import Any, ClassVar
 
 from django.conf import settings
+from django.core.exceptions import ValidationError
 from django.db import models, transaction
 from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
@@ -179,7 +180,8 @@ class Pause(ClinicalModel):
 class PlannedSession(models.Model):
     """A seat booked in a class on a day. Re-planning replaces future ones, never past ones.
 
-    A booking given up is deleted; its history keeps that it was there, and who gave it up.
+    A booking given up is deleted; its history keeps that it was there, and who gave it up. A
+    make-up names the session it stands for by class and day, since that booking may be given up.
     """
 
     of_site = "enrolment__patient__site"
@@ -187,7 +189,17 @@ class PlannedSession(models.Model):
     enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="planned")
     slot = models.ForeignKey(ClassSlot, on_delete=models.PROTECT, related_name="planned")
     on = models.DateField()
-    history = HistoricalRecords()
+    makes_up_on = models.DateField("make-up for", null=True, blank=True)
+    makes_up_slot = models.ForeignKey(
+        ClassSlot,
+        on_delete=models.PROTECT,
+        related_name="+",
+        null=True,
+        blank=True,
+        db_index=False,
+        verbose_name="make-up for the class",
+    )
+    history = HistoricalRecords(no_db_index=["makes_up_slot"])  # nobody looks versions up by it
 
     objects: ClassVar[Any] = ScopedQuerySet.as_manager()
 
@@ -200,10 +212,22 @@ class PlannedSession(models.Model):
                 violation_error_message="This session is already planned.",
             )
         ]
-        indexes = [models.Index(fields=["slot", "on"])]
+        indexes = [
+            models.Index(fields=["slot", "on"]),
+            models.Index(
+                name="plannedsession_make_up_idx",
+                fields=["makes_up_slot", "makes_up_on"],
+                condition=Q(makes_up_on__isnull=False),
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.slot} on {in_words(self.on)}"
+
+    def clean(self) -> None:
+        """A constraint would read ten years of bookings when it is added."""
+        if (self.makes_up_on is None) != (self.makes_up_slot_id is None):
+            raise ValidationError("A make-up names the day and the class that were missed.")
 
 
 class CourseTotalsQuerySet(ScopedQuerySet):

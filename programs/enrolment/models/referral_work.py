@@ -34,6 +34,8 @@ class ContactAttempt(ClinicalModel):
     outcome = models.CharField(max_length=16, choices=Outcome)
     note = models.CharField(max_length=200, blank=True)
     next_try_on = models.DateField("next try", null=True, blank=True)
+    # The last missed session that a call during the course was about.
+    missed_until = models.DateField("sessions missed until", null=True, blank=True)
     history = HistoricalRecords()
 
     class Meta:

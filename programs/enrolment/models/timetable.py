@@ -6,8 +6,9 @@ from django.db import models
 from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
-from patients.calc.days import clock, in_words
+from patients.calc.days import in_words
 from patients.history import ClinicalModel, ClinicalQuerySet
+from patients.wall import clock
 from programs.enrolment.calc.calendar import WeeklyClass
 
 

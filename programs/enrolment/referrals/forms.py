@@ -13,7 +13,6 @@ from patients.forms import (
     Asked,
     AsksTwiceForm,
     DayField,
-    DayInput,
     plain_helper,
     stored_and_here,
 )
@@ -86,7 +85,8 @@ class ReferralForm(AsksTwiceForm, forms.ModelForm):
         fields += ["note"]
         dates = ["referred_on", "admitted_on", "discharged_on", "hf_therapy_since"]
         dates += ["last_cv_stay_on", "planned_procedure_on"]
-        widgets: ClassVar[dict[str, Any]] = {name: DayInput() for name in dates} | {
+        field_classes: ClassVar[dict[str, Any]] = dict.fromkeys(dates, DayField)
+        widgets: ClassVar[dict[str, Any]] = {
             "note": forms.Textarea(attrs={"rows": 2}),
             "is_angina_stable": forms.NullBooleanSelect(),
             "is_procedure_planned": forms.NullBooleanSelect(),

@@ -13,17 +13,20 @@ from programs.enrolment.seats import booking
 from programs.staff.models import Site, User
 
 
-def append_each(courses: Sequence[Enrolment], *, by: User, reason: str) -> list[date | None]:
+def append_each(
+    courses: Sequence[Enrolment], *, by: User, reason: str, from_on: date = date.min
+) -> list[date | None]:
     """One more session after the last planned one of each, at the first class with a free seat.
 
     A course named twice gets two. None when its 36 weeks hold no such day; the course then is a
-    session shorter. The number of queries does not grow with the courses.
+    session shorter. Nothing is booked before ``from_on``. The number of queries does not grow with
+    the courses.
 
     Raises
     ------
     ValidationError : somebody would sit in two classes at the same hour.
     """
-    free = _FreeSeats(courses)
+    free = _FreeSeats(courses, from_on)
     found = [free.take_after_last(course) for course in courses]
     given = [(c, s) for c, s in zip(courses, found, strict=True) if s is not None]
     wanted: dict[int, set[Sitting]] = {}
@@ -40,7 +43,8 @@ def append_each(courses: Sequence[Enrolment], *, by: User, reason: str) -> list[
 class _FreeSeats:
     """What is planned and free in the classes of some courses; the classes are held."""
 
-    def __init__(self, courses: Sequence[Enrolment]) -> None:
+    def __init__(self, courses: Sequence[Enrolment], from_on: date = date.min) -> None:
+        self.from_on = from_on
         keys = {course.pk for course in courses}
         chosen = Enrolment.slots.through.objects.filter(enrolment__in=keys)
         pairs = list(chosen.values_list("enrolment", "classslot"))
@@ -63,7 +67,8 @@ class _FreeSeats:
         self.sites: dict[int, tuple[set[date], set[Sitting]]] = {}
 
     def _last(self, course: Enrolment) -> date:
-        return max((day for day, _ in self.taken[course.pk]), default=course.starts_on)
+        last = max((day for day, _ in self.taken[course.pk]), default=course.starts_on)
+        return max(last, self.from_on)
 
     def _not_held(self, site: Site) -> tuple[set[date], set[Sitting]]:
         if site.pk not in self.sites:
@@ -78,6 +83,9 @@ class _FreeSeats:
         closed, cancelled = self._not_held(site)
         mine, last = self.taken[course.pk], self._last(course)
         weekly, full = [slot.weekly for slot in slots.values()], cancelled | mine
+        # A make-up in another class may be at the same hour, or a second session of its day.
+        elsewhere = {day for day, key in mine if key not in slots}
+        full |= {(day, key) for day in elsewhere for key in slots}
         while True:
             try:
                 ((day, key),) = plan_sessions(

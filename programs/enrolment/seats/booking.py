@@ -9,10 +9,11 @@ from datetime import date, time
 from itertools import combinations
 
 from django.core.exceptions import ValidationError
-from django.db.models import Count
+from django.db.models import Count, F
 
-from patients.calc.days import clock, in_words
+from patients.calc.days import in_words
 from patients.history import delete_as, save_new_as
+from patients.wall import clock
 from programs.enrolment.calc.calendar import (
     COUNTED_A_DAY,
     COURSE_WEEKS,
@@ -63,8 +64,33 @@ def plan(
         raise ValidationError(str(error)) from error
 
 
-def seats_or_refuse(slots: Sequence[ClassSlot], sittings: Sequence[Sitting]) -> None:
-    """Raise ValidationError, naming class and first day, when a seat is missing."""
+def empty_seats(slots: Iterable[ClassSlot], span: tuple[date, date]) -> Counter[Sitting]:
+    """Seats booked by people recorded absent, by day and class, over a span of days.
+
+    They are free for a make-up on that day alone. Visits belong to a room further right; only the
+    database relation is followed, not its code.
+    """
+    visit = "enrolment__visits__"
+    absent = PlannedSession.objects.filter(
+        slot__in=slots,
+        on__range=span,
+        **{
+            f"{visit}meeting__slot": F("slot"),
+            f"{visit}meeting__on": F("on"),
+            f"{visit}state": "absent",
+        },
+    )
+    counts = absent.order_by().values_list("on", "slot").annotate(n=Count("pk"))
+    return Counter({(day, key): n for day, key, n in counts})
+
+
+def seats_or_refuse(
+    slots: Sequence[ClassSlot], sittings: Sequence[Sitting], *, takes_empty: bool = False
+) -> None:
+    """Raise ValidationError, naming class and first day, when a seat is missing.
+
+    ``takes_empty``: a make-up sits in the seat of somebody absent, too.
+    """
     if not sittings:
         return
     days = [day for day, _ in sittings]
@@ -74,13 +100,14 @@ def seats_or_refuse(slots: Sequence[ClassSlot], sittings: Sequence[Sitting]) -> 
         (row["on"], row["slot"]): row["n"]
         for row in booked.values("slot", "on").annotate(n=Count("pk"))
     }
+    empty = empty_seats(slots, span) if takes_empty else Counter()
     changes = ClassChange.objects.filter(slot__in=slots, on__range=span, seats__isnull=False)
     special = {(change.on, change.slot_id): change.seats for change in changes}
     by_key = {slot.pk: slot for slot in slots}
     full = [
         (day, by_key[key])
         for day, key in sittings
-        if taken.get((day, key), 0) >= special.get((day, key), by_key[key].seats)
+        if taken.get((day, key), 0) - empty[day, key] >= special.get((day, key), by_key[key].seats)
     ]
     if full:
         count = Counter(slot for _, slot in full)

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 
 from django.db.models import Count
 
-from patients.calc.days import clock
+from patients.wall import clock
 from programs.enrolment.calc.start_finder import Offer, OpenClass, find_starts
 from programs.enrolment.models import ClassChange, ClassSlot, Closure, PlannedSession, Referral
 from programs.staff.models import Site

@@ -4,7 +4,8 @@ from typing import Any
 
 from django import forms
 
-from patients.forms import CrispyModelForm, DayField, DayInput, plain_helper
+from patients.boxes_of_time import HourField
+from patients.forms import CrispyModelForm, DayField, plain_helper
 from programs.enrolment.models import ClassChange, ClassSlot
 
 
@@ -14,7 +15,7 @@ class ClassForm(CrispyModelForm):
         fields = [
             "weekday", "starts_at", "minutes", "seats", "staff_needed", "ecg_channels", "is_open",
         ]  # fmt: skip
-        widgets = {"starts_at": forms.TimeInput(attrs={"type": "time"}, format="%H:%M")}
+        field_classes = {"starts_at": HourField}
 
 
 class ClosureForm(forms.Form):
@@ -30,10 +31,7 @@ class ClassChangeForm(CrispyModelForm):
     class Meta:
         model = ClassChange
         fields = ["slot", "on", "is_cancelled", "starts_at", "seats", "reason"]
-        widgets = {
-            "on": DayInput(),
-            "starts_at": forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
-        }
+        field_classes = {"on": DayField, "starts_at": HourField}
 
     def __init__(self, *args: Any, site: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -13,6 +13,7 @@ from django.db.models import Exists, OuterRef, QuerySet
 
 from patients.history import save_as, save_changed_as
 from programs.enrolment.courses.changes import follow_first_session
+from programs.enrolment.courses.make_ups import BEGUN
 from programs.enrolment.courses.services import still_eligible
 from programs.enrolment.models import (
     ClassChange,
@@ -25,9 +26,6 @@ from programs.enrolment.models import (
 from programs.enrolment.seats import booking
 from programs.enrolment.seats.appending import append_each
 from programs.staff.models import Site, User
-
-# States of a visit that has begun, in attendance's words; an undone arrival is "expected" again.
-BEGUN = ["arrived", "exercising", "finished", "held", "stopped", "absent"]
 
 
 @dataclass
@@ -48,7 +46,8 @@ def save_class(slot: ClassSlot, *, by: User) -> None:
         if stored.weekday != slot.weekday and booked.exists():
             raise ValidationError("People are booked; close this class and add a new one.")
         most = _fullest(stored)
-        if slot.seats < most:
+        # A day may hold more: other seats on that day, or a make-up beside somebody who came back.
+        if slot.seats < min(most, stored.seats):
             raise ValidationError(f"{most} people are booked on one day; seats cannot be fewer.")
     save_as(slot, by=by, reason="timetable")
 
@@ -92,9 +91,10 @@ def change_class(change: ClassChange, *, by: User) -> Moved:
     (slot,) = _hold(ClassSlot.objects.filter(pk=change.slot_id), change.on)
     if change.on.weekday() != slot.weekday:
         raise ValidationError(f"{slot} is not held on {change.on:%A}.")
-    booked = list(slot.planned.filter(on=change.on))
-    if change.seats is not None and change.seats < len(booked):
-        raise ValidationError(f"{len(booked)} people are booked on this day.")
+    n_booked = slot.planned.filter(on=change.on).count()
+    n_booked -= booking.empty_seats([slot], (change.on, change.on))[change.on, slot.pk]
+    if change.seats is not None and change.seats < n_booked:
+        raise ValidationError(f"{n_booked} people are booked on this day.")
     save_as(change, by=by)
     if not change.is_cancelled:
         return Moved()
