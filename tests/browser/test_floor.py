@@ -489,3 +489,49 @@ def test_a_low_glucose_is_treated_beside_the_sheet(desk, clinic):
     print(f"a low glucose: {hands.keys} keys, {hands.clicks} clicks")
     assert hands.keys <= 6
     assert hands.clicks <= 3
+
+
+def test_a_class_by_touch_alone(browser, live_server, clinic):
+    """On a tablet: every press is a tap, values come from the tablet's own keyboard."""
+    all_of(clinic, 3)
+    context = browser.new_context(has_touch=True, viewport={"width": 768, "height": 1024})
+    page = context.new_page()
+    page.set_default_timeout(8000)
+    desk = Desk(page, live_server.url)
+    desk.sign_in("floor")
+    desk.go("/today/?stage=checkin")
+
+    def typed(n, **values):
+        for name, value in values.items():
+            box = in_line(page, n).locator(f"[name={name}]")
+            box.tap()
+            box.fill(value)
+
+    for n in range(3):
+        typed(
+            n, before_heart_rate_bpm="70", before_pressure="124/76",
+            before_spo2_percent="97", before_weight_kg="80",
+        )  # fmt: skip
+        in_line(page, n).locator("label", has_text="No changes").tap()
+        in_line(page, n).get_by_role("button", name="Check in").tap()
+        expect(in_line(page, n)).to_have_attribute("data-state", "arrived")
+    page.locator("#stages").get_by_role("link", name="Exercise").tap()
+    for n in range(3):
+        in_line(page, n).get_by_role("button", name="Start").tap()
+        expect(in_line(page, n)).to_have_attribute("data-state", "exercising")
+        typed(
+            n, bout_heart_rate_bpm="98", bout_pressure="140/80", bout_rpe="12",
+            bout_spo2_percent="96",
+        )  # fmt: skip
+        in_line(page, n).locator("label", has_text="No signs").tap()
+        page.locator("#bar-next").tap()
+        expect(in_line(page, n).get_by_text("✓ No signs")).to_be_visible()
+    ran_for(clinic, 31)
+    page.locator("#stages").get_by_role("link", name="Finish").tap()
+    for n in range(3):
+        typed(n, recovery_heart_rate_bpm="78", recovery_pressure="124/76")
+        in_line(page, n).locator("label", has_text="No symptoms").tap()
+        in_line(page, n).get_by_role("button", name="Finish").tap()
+        expect(in_line(page, n)).to_have_attribute("data-state", "finished")
+    assert desk.trouble == []
+    context.close()
