@@ -6,13 +6,15 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, NamedTuple
 
-from django.db.models import Case, F, Prefetch, When, prefetch_related_objects
+from django.db.models import Case, F, Prefetch, QuerySet, When, prefetch_related_objects
 
 from assessments.calc.schedule import Course, Line, asked_for, lines_on
 from assessments.calc.timing import Milestone, Pausing, Standing
 from assessments.models import Assessment, AssessmentPolicy
+from patients.prepared import Prepared, rows_at
 from programs.enrolment.models import Enrolment, Pause, PlannedSession
 from programs.staff.models import Site, User
+from programs.staff.queries import people_by
 
 AHEAD_DAYS = 14
 SOON_DAYS = 2
@@ -50,6 +52,50 @@ def watched(site_ids: Iterable[int], today: date) -> tuple[Any, Any]:
     return mine.still_open(), mine.filter(closed_on__gte=lately)
 
 
+_CARED = Case(When(clinician__is_active=True, then=F("clinician")))
+_COURSE = ["pk", "patient__site", "starts_on", "weeks", "closed_on", "outcome"]
+
+
+def _still_open(at: Any) -> QuerySet[Any, Any]:
+    mine = Enrolment.objects.filter(patient__site__pk__aside=at.site_ids()).order_by()
+    return mine.still_open().values_list(*_COURSE, _CARED)
+
+
+def _left_lately(at: Any, *, since: date) -> QuerySet[Any, Any]:
+    mine = Enrolment.objects.filter(patient__site__pk__aside=at.site_ids()).order_by()
+    return mine.filter(closed_on__gte=since).values_list(*_COURSE, _CARED)
+
+
+def _pauses(keys: Any) -> QuerySet[Any, Any]:
+    spans = Pause.objects.filter(enrolment__pk__listed=keys).order_by("from_on")
+    return spans.values_list("enrolment", "from_on", "until_on")
+
+
+def _stored(keys: Any) -> QuerySet[Any, Any]:
+    with_whom = Case(When(booked_with__is_active=True, then=F("booked_with")))
+    rows = Assessment.objects.filter(enrolment__pk__listed=keys).order_by()
+    return rows.values_list("enrolment", *Booked._fields[:-1], with_whom)
+
+
+_POLICIES = Prepared(
+    lambda sites: AssessmentPolicy.objects.filter(site__pk__listed=sites), sites=list
+)
+_PAUSES, _STORED = Prepared(_pauses, keys=list), Prepared(_stored, keys=list)
+
+
+_COURSES = Prepared(
+    lambda keys: (
+        Enrolment.objects.filter(pk__listed=keys).select_related("patient__site").order_by()
+    ),
+    keys=list,
+)
+
+
+def with_people(keys: Iterable[int]) -> dict[int, Enrolment]:
+    """Courses by their keys, each with the person and the site that a page names."""
+    return {row.pk: row for row in _COURSES(keys=keys)}
+
+
 class Booked(NamedTuple):
     """What the schedule reads of an assessment, with its key and with whom it is booked."""
 
@@ -85,31 +131,44 @@ class Waiting(NamedTuple):
         return self.line.standing is Standing.MISSED, self.line.on, self.enrolment
 
 
-def waiting_at(sites: Iterable[Site], ahead_days: int) -> list[Waiting]:
+class OpenCourse(NamedTuple):
+    """A course as the schedule and the plans of a site read it."""
+
+    pk: int
+    site: int
+    starts_on: date
+    weeks: int
+    closed_on: date | None
+    outcome: str
+    clinician: int | None  # nobody who has gone
+
+
+def open_courses(sites: Iterable[Site]) -> list[OpenCourse]:
+    """The courses nobody has ended, in no order: one query of bare values."""
+    return list(map(OpenCourse._make, rows_at(_still_open, [site.pk for site in sites])))
+
+
+def waiting_at(
+    sites: Iterable[Site], ahead_days: int, going: Sequence[OpenCourse] | None = None
+) -> list[Waiting]:
     """Of each course what waits next, within some days, and what was missed and not explained.
 
     Four queries of bare values, and the schedule of each course once a day: a page shows few of
-    hundreds of courses.
+    hundreds of courses. ``going`` are the open ones, where somebody has read them already.
     """
+    sites = list(sites)
     days = {site.pk: site.today() for site in sites}
-    cared = Case(When(clinician__is_active=True, then=F("clinician")))
-    names = ["pk", "patient__site", "starts_on", "weeks", "closed_on", "outcome"]
-    parts = watched(days, min(days.values(), default=date.today()))
-    courses = [row for part in parts for row in part.values_list(*names, cared)]
-    keys = [pk for pk, *_ in courses]  # named one by one, they are looked up one by one
+    since = min(days.values(), default=date.today()) - timedelta(days=ASKED_AFTER_DAYS)
+    lately = map(OpenCourse._make, rows_at(_left_lately, list(days), since=since))
+    courses = [*(open_courses(sites) if going is None else going), *lately]
+    keys = [course.pk for course in courses]  # named one by one, they are looked up one by one
     pauses: dict[int, list[Pausing]] = defaultdict(list)
-    spans = Pause.objects.filter(enrolment__in=keys).order_by("from_on")
-    for pk, from_on, until_on in spans.values_list("enrolment", "from_on", "until_on"):
+    for pk, from_on, until_on in _PAUSES(keys=keys):
         pauses[pk].append(Pausing(from_on, until_on))
     records: dict[int, list[Booked]] = defaultdict(list)
-    with_whom = Case(When(booked_with__is_active=True, then=F("booked_with")))
-    stored = Assessment.objects.filter(enrolment__in=keys).order_by()
-    for pk, *row in stored.values_list("enrolment", *Booked._fields[:-1], with_whom):
-        records[pk].append(Booked(*row))
-    rhythms = {
-        policy.site_id: tuple(policy.rhythm_days)
-        for policy in AssessmentPolicy.objects.filter(site__in=days)
-    }
+    for row in _STORED(keys=keys):
+        records[row[0]].append(Booked._make(row[1:]))
+    rhythms = {policy.site_id: tuple(policy.rhythm_days) for policy in _POLICIES(sites=list(days))}
     lines = []
     for pk, site, starts_on, weeks, closed_on, outcome, clinician in courses:
         course = Course(
@@ -183,10 +242,9 @@ def with_courses(
 ) -> list[DueAssessment]:
     """What waits, with the courses and clinicians a page names: a query for each not at hand."""
     if of is None:
-        courses = Enrolment.objects.select_related("patient__site")
-        of = courses.in_bulk({line.enrolment for line in lines})
+        of = with_people({line.enrolment for line in lines})
     if people is None:
-        people = User.objects.in_bulk({line.clinician for line in lines if line.clinician})
+        people = people_by(line.clinician for line in lines if line.clinician)
     return [
         DueAssessment(of[one.enrolment], one.line, people[one.clinician] if one.clinician else None)
         for one in lines

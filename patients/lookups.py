@@ -1,6 +1,8 @@
 """Lookups of our own: numbers that no column holds, and words that an index knows."""
 
+import json
 import re
+from collections.abc import Iterable
 from typing import Any
 
 from django.db.models import CharField, IntegerField
@@ -57,3 +59,30 @@ class Aside(InWhatFits):
     def as_sql(self, compiler: Any, connection: Any) -> Any:
         sql, params = super().as_sql(compiler, connection)
         return (f"+{sql}" if connection.vendor == "sqlite" and sql.startswith('"') else sql), params
+
+
+def sent_list(keys: Iterable[int], vendor: str) -> Any:
+    """A list of keys as one value: an array, or its text where a database knows none."""
+    found = list(keys)
+    return found if vendor == "postgresql" else json.dumps(found)
+
+
+@IntegerField.register_lookup
+class Listed(Lookup):
+    """Keys sent as one value, however many they are: a statement of the same text for any number.
+
+    ``patients.prepared`` fills them in later. Nothing is left out of the list: a number that no
+    column holds is compared like any other.
+    """
+
+    lookup_name = "listed"
+    prepare_rhs = False
+
+    def as_sql(self, compiler: Any, connection: Any) -> Any:
+        column, params = self.process_lhs(compiler, connection)
+        is_known = not isinstance(self.rhs, str)  # else it stands in for a list
+        keys = sent_list(self.rhs, connection.vendor) if is_known else self.rhs
+        if connection.vendor == "postgresql":
+            return f"{column} = ANY(%s)", [*params, keys]
+        # The column is one that Django quotes, the list a parameter.
+        return f"{column} IN (SELECT value FROM json_each(%s))", [*params, keys]  # noqa: S608

@@ -64,8 +64,8 @@ def part_of(request: HttpRequest, rows: Sequence[Any], size: int = PAGE) -> KeyP
 
     Where the row that the address names is gone the list begins anew.
     """
-    keys = [row.key for row in rows]
     after, before = request.GET.get("after", ""), request.GET.get("before", "")
+    keys = [row.key for row in rows] if after or before else []
     first = 0
     if after in keys:
         first = keys.index(after) + 1

@@ -8,6 +8,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
+from functools import cache
 from typing import Any
 
 from django.db.models import IntegerField, QuerySet, Value
@@ -52,6 +53,7 @@ from programs.enrolment.models import (
     RiskStratification,
 )
 from programs.prescription.models import Prescription, TreatmentPlan
+from programs.staff.models import User
 
 # Each kind of row and how it leads to its patient.
 KINDS: tuple[tuple[Any, str], ...] = (
@@ -143,54 +145,91 @@ def versions_of(patient: Patient) -> list[Version]:
     return [Version(kind, pk) for _, kind, pk in NEWEST(patient=patient.pk)]
 
 
+# What is read of a version beside its fields, with the name of whoever saved it.
+HEAD = ["history_id", "id", "history_date", "history_change_reason"]
+NAMES = ["first_name", "last_name", "username"]
+
+
+class _Kind:
+    """One kind of row: the fields that say something to a reader, and how versions are found."""
+
+    def __init__(self, model: Any) -> None:
+        self.what = str(model._meta.verbose_name)
+        told = [field for field in model._meta.concrete_fields if field.name not in QUIET]
+        self.columns = [field.attname for field in told]
+        self.fields = [
+            (field.name, str(field.verbose_name), dict(field.flatchoices), field.is_relation)
+            for field in told
+        ]
+        self.model = model
+        self.beside = Prepared(self._beside, keys=list)
+
+    def _beside(self, keys: Any) -> QuerySet[Any, Any]:
+        """All versions of the rows of which some versions are shown, oldest first."""
+        rows = self.model.history.filter(history_id__listed=keys).order_by().values("id")
+        names = [f"history_user__{name}" for name in NAMES]
+        found = self.model.history.filter(id__in=rows).order_by("history_date", "history_id")
+        return found.values_list(*HEAD, *names, *self.columns)
+
+    def changed(
+        self, new: Sequence[Any], old: Sequence[Any] | None, units: Units
+    ) -> list[FieldChange]:
+        """What differs from the version before; all that was filled in for a first version."""
+        found = []
+        for place, (key, name, labels, is_relation) in enumerate(self.fields):
+            now = new[place]
+            if old is None:
+                if is_relation or now is None or now in ("", [], {}, False):
+                    continue
+                was = None
+            else:
+                was = old[place]
+                if now == was:
+                    continue
+            told = [
+                _measured(key, one, units) or _words(labels.get(one, one) if labels else one)
+                for one in (was, now)
+            ]
+            found.append(FieldChange(name, *told))
+        return found
+
+
+@cache
+def _kind(place: int) -> _Kind:
+    return _Kind(KINDS[place][0])
+
+
 def lines_of(versions: Sequence[Version], units: Units = STORED) -> list[ChangeLine]:
     """Versions with what they changed, numbers as stored and in the units of whoever reads; one
-    query for each kind among them."""
+    query of bare values for each kind among them."""
     of_kind: dict[int, set[int]] = defaultdict(set)
     for one in versions:
         of_kind[one.kind].add(one.pk)
     found: dict[Version, ChangeLine] = {}
-    for kind, keys in of_kind.items():
-        model = KINDS[kind][0]
-        rows = model.history.filter(history_id__in=keys).order_by().values("id")
-        beside = model.history.filter(id__in=rows).select_related("history_user")
-        earlier: dict[int, Any] = {}
-        for version in beside.order_by("history_date", "history_id"):
-            if version.history_id in keys:
-                line = _line(model, version, earlier.get(version.id), units)
-                found[Version(kind, version.history_id)] = line
-            earlier[version.id] = version
+    for place, keys in of_kind.items():
+        kind = _kind(place)
+        earlier: dict[int, Sequence[Any]] = {}
+        for pk, row, at, reason, first, last, username, *values in kind.beside(keys=keys):
+            if pk in keys:
+                before = earlier.get(row)
+                found[Version(place, pk)] = ChangeLine(
+                    at=at,
+                    by=_by(first, last, username),
+                    what=kind.what,
+                    row=row,
+                    reason=reason or "",
+                    is_new=before is None,
+                    fields=kind.changed(values, before, units),
+                )
+            earlier[row] = values
     return [found[one] for one in versions]
 
 
-def _line(model: Any, version: Any, before: Any, units: Units) -> ChangeLine:
-    return ChangeLine(
-        at=version.history_date,
-        by=str(version.history_user or "the program"),
-        what=str(model._meta.verbose_name),
-        row=version.id,
-        reason=version.history_change_reason or "",
-        is_new=before is None,
-        fields=_fields(model, version, before, units),
-    )
-
-
-def _fields(model: Any, version: Any, before: Any, units: Units) -> list[FieldChange]:
-    """What differs from the version before; all that was filled in for a first version."""
-    found = []
-    for field in model._meta.concrete_fields:
-        if field.name in QUIET or (field.is_relation and before is None):
-            continue
-        new = getattr(version, field.attname)
-        old = getattr(before, field.attname) if before is not None else None
-        if new != old and not (before is None and new in ("", [], {}, False)):
-            labels = dict(field.flatchoices)
-            was, now = (
-                _measured(field.name, one, units) or _words(labels.get(one, one) if labels else one)
-                for one in (old, new)
-            )
-            found.append(FieldChange(str(field.verbose_name), was, now))
-    return found
+def _by(first: Any, last: Any, username: Any) -> str:
+    """Who saved a version; its name is missing where nobody did."""
+    if username is None:
+        return "the program"
+    return str(User(first_name=first, last_name=last, username=username))
 
 
 # How the name of a column ends whose number is written in two units.

@@ -14,7 +14,7 @@ from programs.attendance.models import Visit
 from programs.enrolment.models import Enrolment, PlannedSession
 from programs.prescription.calc.signature import due_dates, next_signature_due
 from reports.time_axis import COLUMN, LEFT, x_of
-from reports.trends import TREND_GAP, Trend, before_of, dose_of_visit, highest_rpe, trends_of
+from reports.trends import TREND_GAP, Trend, Worked, trends_of, worked_of
 
 ROW, TOP = 30.0, 52.0
 LONGEST_WEEKS = 24
@@ -89,7 +89,8 @@ def draw(
     cells = _cells(enrolment, planned, visits, rows, today)
     marks_y = TOP + len(rows) * ROW + 10
     trends_top = marks_y + 100
-    trends = trends_of(enrolment, visits, trends_top)
+    sessions = [worked_of(visit) for visit in visits]
+    trends = trends_of(enrolment, sessions, trends_top)
     inside = 0 <= (today - enrolment.starts_on).days < len(weeks) * 7 and enrolment.is_open
     week = enrolment.week_on(today)
     return Journey(
@@ -103,7 +104,7 @@ def draw(
         trends=trends,
         width=LEFT + len(weeks) * COLUMN + 36,
         height=trends_top + len(trends) * TREND_GAP + 10,
-        table=[_line(v) for v in visits],
+        table=list(map(_line, visits, sessions)),
     )
 
 
@@ -213,14 +214,13 @@ def _flags(enrolment, signed_on: list[date], today: date) -> list[Mark]:
     return flags
 
 
-def _line(visit: Visit) -> SessionLine:
-    reading, rpe = before_of(visit), highest_rpe(visit)
+def _line(visit: Visit, session: Worked) -> SessionLine:
     return SessionLine(
         visit.on,
         _visit_words(visit).split(", ", 1)[1],
         visit.minutes,
-        reading.pressure if reading else "",
-        dose_of_visit(visit),
-        int(rpe) if rpe else None,
+        session.before.pressure if session.before else "",
+        session.dose,
+        int(session.rpe) if session.rpe else None,
         visit.pk,
     )

@@ -2,9 +2,12 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import date
+from operator import attrgetter
+from typing import NamedTuple
 
 from programs.attendance.calc.effort import volume_of
-from programs.attendance.models import Visit
+from programs.attendance.models import Reading, Visit
 from programs.enrolment.models import Enrolment
 from reports.time_axis import LEFT, x_of
 
@@ -25,32 +28,37 @@ class Trend:
     band_height: float = 0
 
 
-def before_of(visit: Visit):
-    found = [r for r in visit.readings.all() if r.phase == "before"]
-    return found[-1] if found else None
+class Worked(NamedTuple):
+    """What the overview tells of a visit, read from its rows once."""
+
+    on: date
+    before: Reading | None  # the last reading before exercise
+    dose: float | None  # MET-minutes
+    rpe: float | None  # the highest
+
+    @property
+    def systolic(self) -> float | None:
+        return self.before.systolic_mmhg if self.before else None
 
 
-def _systolic(visit: Visit) -> float | None:
-    reading = before_of(visit)
-    return reading.systolic_mmhg if reading else None
-
-
-def dose_of_visit(visit: Visit) -> float | None:
+def worked_of(visit: Visit) -> Worked:
+    """Reads ``readings`` and ``bouts``: prefetch for many."""
+    before = [r for r in visit.readings.all() if r.phase == "before"]
     bouts = [b for b in visit.bouts.all() if not b.is_withdrawn]
     dose = volume_of([(b.activity, b.minutes, b.mets) for b in bouts])
-    return dose.met_minutes or None
-
-
-def highest_rpe(visit: Visit) -> float | None:
-    values = [b.rpe for b in visit.bouts.all() if b.rpe and not b.is_withdrawn]
-    return max(values) if values else None
+    return Worked(
+        visit.on,
+        before[-1] if before else None,
+        dose.met_minutes or None,
+        max((b.rpe for b in bouts if b.rpe), default=None),
+    )
 
 
 @dataclass(frozen=True)
 class Strip:
     label: str
     unit: str
-    read: Callable[[Visit], float | None]
+    read: Callable[[Worked], float | None]
     low: float
     high: float
     band: tuple[float, float] | None = None
@@ -58,20 +66,20 @@ class Strip:
 
 STRIPS = (
     # The band is the program goal below 130 mmHg (ACC/AHA).
-    Strip("Systolic before", "mmHg", _systolic, 90, 180, (90, 130)),
-    Strip("Session dose", "MET-min", dose_of_visit, 0, 240),
-    Strip("Highest RPE", "6–20", highest_rpe, 6, 20),
+    Strip("Systolic before", "mmHg", attrgetter("systolic"), 90, 180, (90, 130)),
+    Strip("Session dose", "MET-min", attrgetter("dose"), 0, 240),
+    Strip("Highest RPE", "6–20", attrgetter("rpe"), 6, 20),
 )
 
 
-def trends_of(enrolment: Enrolment, visits: list[Visit], top: float) -> list[Trend]:
+def trends_of(enrolment: Enrolment, sessions: list[Worked], top: float) -> list[Trend]:
     trends = []
     for i, strip in enumerate(STRIPS):
         base = top + i * TREND_GAP + TREND_HEIGHT
         points = [
-            (x_of(v.on, enrolment.starts_on), value)
-            for v in visits
-            if (value := strip.read(v)) is not None
+            (x_of(one.on, enrolment.starts_on), value)
+            for one in sessions
+            if (value := strip.read(one)) is not None
         ]
         trends.append(_trend(strip, points, base))
     return trends

@@ -6,12 +6,11 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
-from django.db.models import prefetch_related_objects
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
 from assessments.calc.schedule import next_line
-from assessments.queries_schedule import lines_of, with_courses
+from assessments.queries_schedule import lines_of, with_courses, with_people
 from patients import audit
 from patients.access import get_patient_for
 from patients.calc.days import in_words
@@ -42,6 +41,7 @@ from reports.calc.plain_words import sentence
 from reports.calendar import entries
 from reports.changes import lines_of as lines_of_versions
 from reports.changes import versions_of
+from reports.course_record import background_of, record_of
 from reports.forms import ProgramFilter
 from reports.journey import draw
 from reports.worklists import due_for
@@ -75,7 +75,7 @@ def due(request: StaffRequest) -> HttpResponse:
     lately = booked_lately(request)
     shown = {row.enrolment for page in pages.values() for row in page.rows}
     shown |= {call.enrolment for call in calls} | ({lately.enrolment} if lately else set())
-    of = Enrolment.objects.select_related("patient__site").in_bulk(shown)
+    of = with_people(shown)
     context = {
         "due": found,
         "only": only,
@@ -93,7 +93,10 @@ def due(request: StaffRequest) -> HttpResponse:
 
 def course_for(patient: Patient, pk: str | None) -> Enrolment | None:
     """The course asked for, else the latest."""
-    courses = list(patient.enrolments.select_related("referral__condition"))
+    return _chosen(queries.courses_of(patient), pk)
+
+
+def _chosen(courses: list[Enrolment], pk: str | None) -> Enrolment | None:
     chosen = [c for c in courses if pk and str(c.pk) == pk]
     return next(iter(chosen or courses), None)
 
@@ -103,18 +106,18 @@ def journey(request: StaffRequest, pk: int) -> HttpResponse:
     """The signature page: one person's twelve weeks."""
     patient = get_patient_for(request.user, pk)
     audit.look(patient, "overview", by=request.user)
-    enrolment = course_for(patient, request.GET.get("course"))
+    courses = queries.courses_of(patient)
+    enrolment = _chosen(courses, request.GET.get("course"))
     today = patient.site.today()
     context: dict[str, Any] = {
         "patient": patient,
         "age": patient.person.age_on(today),
         "enrolment": enrolment,
-        "conditions": list(patient.conditions.all()),
-        "medicines": list(patient.medicines.filter(stopped_on=None)),
-        "devices": list(patient.devices.filter(removed_on=None)),
-        "precautions": list(patient.precautions.filter(lifted_on=None)),
-        "referrals": list(patient.referrals.select_related("condition")),
+        "courses": courses,
+        **background_of(patient),
     }
+    if enrolment is None:
+        context["referrals"] = list(patient.referrals.all())
     if enrolment is not None:
         context |= _course_context(enrolment, today)
         lately = booked_lately(request)
@@ -133,14 +136,10 @@ def course_calendar(request: StaffRequest, pk: int) -> HttpResponse:
 
 
 def _course_context(enrolment: Enrolment, today: date) -> dict[str, Any]:
-    visits = list(
-        enrolment.visits.select_related("meeting__slot").prefetch_related("readings", "bouts")
-    )
+    record = record_of(enrolment)
+    visits, planned, signed = record.visits, record.planned, record.signed
     states = [v.state for v in visits]
-    signed = [d for d in enrolment.plans.values_list("signed_on", flat=True) if d]
-    planned = list(enrolment.planned.select_related("slot"))
     recorded = {(v.meeting.slot_id, v.on) for v in visits if v.state != Visit.State.EXPECTED}
-    prefetch_related_objects([enrolment], "pauses", "assessments")
     assessments = lines_of(enrolment, today)
     review = next_line(assessments) if enrolment.is_open else None
     plan_due_on = next_signature_due(max(signed, default=None), enrolment.starts_on)
@@ -160,11 +159,10 @@ def _course_context(enrolment: Enrolment, today: date) -> dict[str, Any]:
         "review_days": (review.on - today).days if review else None,
         "plan_due_on": plan_due_on if enrolment.is_open else None,
         "plan_days": (plan_due_on - today).days,
-        "dose": enrolment.prescriptions.in_force().first(),
+        "dose": record.dose,
         "comparison": queries.comparison(enrolment, says_corrected=False),
         "open_pause": next((p for p in enrolment.pauses.all() if p.until_on is None), None),
         "week": enrolment.week_on(today),
-        "courses": list(enrolment.patient.enrolments.all()),
     }
 
 

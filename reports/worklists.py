@@ -4,21 +4,22 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import cache
+from functools import cache, cached_property
 from typing import Any
 
 from django.db.models import QuerySet
 
 from assessments.models import Concern
-from assessments.queries_schedule import Waiting, waiting_at
+from assessments.queries_schedule import Waiting, open_courses, waiting_at
 from patients.models import Precaution
-from patients.prepared import Prepared
+from patients.prepared import AtSites, Prepared, rows_at
 from programs.attendance.calc.levels import Level
 from programs.attendance.missed.due import Short, ToCall, calls_at, short_at
 from programs.attendance.models import Finding, Interruption, SafetyEvent
 from programs.enrolment.referrals.queries import OnClock, on_clock
 from programs.review.queries import NOW_DAYS, Unsigned, unsigned_at
 from programs.staff.models import Credential, User
+from programs.staff.queries import people_by
 
 AHEAD_DAYS = 7
 CARD_AHEAD_DAYS = 60  # common practice, no source
@@ -54,7 +55,7 @@ class Due:
     people: dict[int, User]  # with whom plans and assessments are
     n_elsewhere: int = 0  # plans, assessments and bookings of others, left out by whose is chosen
 
-    @property
+    @cached_property
     def total(self) -> int:
         now = sum(one.days <= NOW_DAYS for one in self.plans)
         now += sum(one.days <= NOW_DAYS for one in self.assessments)
@@ -71,9 +72,12 @@ def due_for(user: User, whose: str = "all") -> Due:
     courses nobody looks after, else everybody's. What must not wait is never narrowed.
     """
     clinical = user.has_perm("patients.view_patient")
-    plans = unsigned_at(user.my_sites(), AHEAD_DAYS) if clinical else []
-    assessments = waiting_at(user.my_sites(), AHEAD_DAYS) if clinical else []
-    short = short_at(user.my_sites()) if user.has_perm("enrolment.change_enrolment") else []
+    sites = user.site_ids()
+    here = user.my_sites()
+    going = open_courses(here) if clinical else []
+    plans = unsigned_at(here, AHEAD_DAYS, going) if clinical else []
+    assessments = waiting_at(here, AHEAD_DAYS, going) if clinical else []
+    short = short_at(here) if user.has_perm("enrolment.change_enrolment") else []
     hands = [one.clinician for one in plans] + [one.clinician for one in assessments]
     hands += [one.clinician for one in short]
     people = _people(hands, user)
@@ -81,17 +85,17 @@ def due_for(user: User, whose: str = "all") -> Due:
     whose = next((share.key for share in shares if share.is_shown), "all")
     mine = {n: _is_of(n, whose) for n in set(hands)}
     return Due(
-        concerns=_concerns(user) if clinical else [],
-        findings=_findings(user) if clinical else [],
-        unwritten=_unwritten(user) if clinical else [],
-        events=_events(user) if user.has_perm("attendance.review_event") else [],
+        concerns=rows_at(_concerns, sites) if clinical else [],
+        findings=rows_at(_findings, sites) if clinical else [],
+        unwritten=rows_at(_unwritten, sites) if clinical else [],
+        events=rows_at(_events, sites) if user.has_perm("attendance.review_event") else [],
         plans=[one for one in plans if mine[one.clinician]],
         assessments=[one for one in assessments if mine[one.clinician]],
-        calls=calls_at(user.my_sites()) if clinical else [],
+        calls=calls_at(here) if clinical else [],
         short=[one for one in short if mine[one.clinician]],
-        precautions=_precautions(user) if clinical else [],
+        precautions=rows_at(_precautions, sites, day=_latest_day(user)) if clinical else [],
         referrals=on_clock(user) if user.has_perm("enrolment.view_referral") else [],
-        credentials=_credentials(user),
+        credentials=rows_at(_credentials, sites, soon=_soon(user)),
         shares=shares,
         people=people,
         n_elsewhere=sum(not mine[n] for n in hands),
@@ -107,7 +111,7 @@ def _is_of(clinician: int | None, whose: str) -> bool:
 def _people(hands: Sequence[int | None], user: User) -> dict[int, User]:
     """Who has work in hand, and the reader."""
     found = {n for n in hands if n is not None} - {user.pk}
-    return {user.pk: user} | (User.objects.in_bulk(found) if found else {})
+    return {user.pk: user} | people_by(found)
 
 
 def _shares(
@@ -131,20 +135,10 @@ def _shares(
     return shares
 
 
-@dataclass(frozen=True)
-class _AtSites:
-    """Somebody at these sites, while a query is compiled."""
-
-    sites: list[int]
-
-    def site_ids(self) -> list[int]:
-        return self.sites
-
-
 @cache
 def _must_not_wait(n_sites: int, *, with_events: bool) -> Prepared:
     def build(**sites: int) -> QuerySet[Any, Any]:
-        at: Any = _AtSites(list(sites.values()))
+        at: Any = AtSites(list(sites.values()))
         waiting = [_open_concerns(at), _unanswered(at), _to_write_up(at)]
         waiting += [_to_review(at)] if with_events else []
         first, *others = [rows.order_by().values_list("pk") for rows in waiting]
@@ -167,13 +161,25 @@ def n_waiting(user: User) -> int:
     return len(ask(**{f"site_{n}": site for n, site in enumerate(sites)}))
 
 
+def _shown(way: str, *fields: str) -> list[str]:
+    """The columns that Due shows of a person, and those that lead there: a row has thirty."""
+    steps = way.split("__")
+    ways = ["__".join(steps[: n + 1]) for n in range(len(steps))]
+    return [*ways, f"{way}__given_name", f"{way}__family_name", *fields]
+
+
+_STAFF = ["first_name", "last_name", "username"]
+
+
 def _open_concerns(user: User) -> QuerySet[Any, Any]:
     return Concern.objects.visible_to(user).filter(closed_at=None)
 
 
-def _concerns(user: User) -> list[Concern]:
-    mine = _open_concerns(user)
-    return list(mine.select_related("assessment__enrolment__patient__site", "owner"))
+def _concerns(user: User) -> QuerySet[Any, Any]:
+    mine = _open_concerns(user).select_related("assessment__enrolment__patient", "owner")
+    owner = [f"owner__{name}" for name in _STAFF]
+    shown = _shown("assessment__enrolment__patient", "sentence", "raised_at", "owner", *owner)
+    return mine.only(*shown)
 
 
 def _unanswered(user: User) -> QuerySet[Any, Any]:
@@ -182,9 +188,11 @@ def _unanswered(user: User) -> QuerySet[Any, Any]:
     return unanswered.visible_to(user)
 
 
-def _findings(user: User) -> list[Finding]:
-    mine = _unanswered(user).select_related("visit__enrolment__patient__site")
-    return list(mine.order_by("-visit__on", "-level")[:100])
+def _findings(user: User) -> QuerySet[Any, Any]:
+    way = "visit__enrolment__patient"
+    told = ["level", "sentence", "rule_id", "source", "origin", "visit__on"]
+    mine = _unanswered(user).select_related(way).only(*_shown(way, *told))
+    return mine.order_by("-visit__on", "-level")[:100]
 
 
 def _to_write_up(user: User) -> QuerySet[Any, Any]:
@@ -194,9 +202,11 @@ def _to_write_up(user: User) -> QuerySet[Any, Any]:
     )
 
 
-def _unwritten(user: User) -> list[Interruption]:
-    mine = _to_write_up(user).select_related("visit__enrolment__patient__site", "by")
-    return list(mine.order_by("at")[:100])
+def _unwritten(user: User) -> QuerySet[Any, Any]:
+    way, by = "visit__enrolment__patient", [f"by__{name}" for name in _STAFF]
+    mine = _to_write_up(user).select_related(way, "by")
+    mine = mine.only(*_shown(way, "visit__on", "kind", "at", "by", *by))
+    return mine.order_by("at")[:100]
 
 
 def _to_review(user: User) -> QuerySet[Any, Any]:
@@ -204,15 +214,14 @@ def _to_review(user: User) -> QuerySet[Any, Any]:
     return SafetyEvent.objects.visible_to(user).filter(reviewed_at=None, is_withdrawn=False)
 
 
-def _events(user: User) -> list[SafetyEvent]:
-    mine = _to_review(user).select_related("patient", "site")
-    return list(mine.order_by("happened_at")[:100])
+def _events(user: User) -> QuerySet[Any, Any]:
+    mine = _to_review(user).select_related("patient")
+    return mine.only(*_shown("patient", "happened_at", "kind")).order_by("happened_at")[:100]
 
 
-def _precautions(user: User) -> list[Precaution]:
+def _precautions(user: User, *, day: date) -> QuerySet[Any, Any]:
     """Precautions of people in a course whose review day has come; they stay in force."""
-    day = max((site.today() for site in user.my_sites()), default=date.today())
-    return list(
+    return (
         Precaution.objects.visible_to(user)
         .filter(
             lifted_on=None,
@@ -221,18 +230,20 @@ def _precautions(user: User) -> list[Precaution]:
             patient__enrolments__isnull=False,
         )
         .distinct()
-        .select_related("patient__site")
+        .select_related("patient")
         .order_by("review_on")[:100]
     )
 
 
-def _credentials(user: User) -> list[Credential]:
-    soon = date.today() + timedelta(days=CARD_AHEAD_DAYS)
-    for site in user.my_sites()[:1]:
-        soon = site.today() + timedelta(days=CARD_AHEAD_DAYS)
-    return list(
-        Credential.objects.visible_to(user)
-        .filter(user__is_active=True, expires_on__lte=soon)
-        .select_related("user")
-        .distinct()
-    )
+def _latest_day(user: User) -> date:
+    return max((site.today() for site in user.my_sites()), default=date.today())
+
+
+def _credentials(user: User, *, soon: date) -> QuerySet[Any, Any]:
+    mine = Credential.objects.visible_to(user)
+    return mine.filter(user__is_active=True, expires_on__lte=soon).select_related("user").distinct()
+
+
+def _soon(user: User) -> date:
+    here = user.my_sites()
+    return (here[0].today() if here else date.today()) + timedelta(days=CARD_AHEAD_DAYS)

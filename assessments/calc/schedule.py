@@ -7,7 +7,7 @@ is asked about (project choice). Due days and windows: ``timing``.
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Any, NamedTuple
 
 from assessments.calc.timing import (
@@ -127,7 +127,7 @@ class Line:
             )
         return found
 
-    @property
+    @cached_property
     def on(self) -> date:
         """The day to be there: the booked one, else the due one."""
         return self.booked_on if self.booked_on and self.is_booked else self.milestone.due_on

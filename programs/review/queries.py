@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, NamedTuple
 
-from django.db.models import Case, Count, F, Max, Q, When
+from django.db.models import Count, Max, Q, QuerySet
 
-from assessments.queries_schedule import has_baseline
+from assessments.queries_schedule import OpenCourse, has_baseline, open_courses
 from patients.calc.days import in_words
+from patients.prepared import Prepared
 from programs.attendance.models import ClassMeeting, Visit
 from programs.enrolment.models import Enrolment
 from programs.prescription.calc.signature import is_late, next_signature_due
@@ -75,23 +76,35 @@ class Unsigned(NamedTuple):
         return self.due_on, self.enrolment
 
 
-def unsigned_at(sites: Iterable[Site], ahead_days: int) -> list[Unsigned]:
-    """Open courses whose plan must be signed within some days: two queries of bare values."""
+def _signatures(keys: Any) -> QuerySet[Any, Any]:
+    """Of each course the last signature, and how many versions wait for one."""
+    plans = TreatmentPlan.objects.filter(enrolment__pk__listed=keys).order_by()
+    waiting = Count("pk", filter=Q(signed_on=None))
+    return plans.values_list("enrolment").annotate(Max("signed_on"), n_waiting=waiting)
+
+
+_SIGNATURES = Prepared(_signatures, keys=list)
+
+
+def unsigned_at(
+    sites: Iterable[Site], ahead_days: int, going: Sequence[OpenCourse] | None = None
+) -> list[Unsigned]:
+    """Open courses whose plan must be signed within some days: two queries of bare values.
+
+    ``going`` are these courses, where somebody has read them already.
+    """
+    sites = list(sites)
     days = {site.pk: site.today() for site in sites}
-    cared = Case(When(clinician__is_active=True, then=F("clinician")))
-    going = Enrolment.objects.still_open().filter(patient__site__pk__aside=list(days)).order_by()
-    courses = list(going.values_list("pk", "patient__site", "starts_on", cared))
-    plans = TreatmentPlan.objects.filter(enrolment__in=[pk for pk, *_ in courses]).order_by()
-    drafts = Count("pk", filter=Q(signed_on=None))
-    by_course = plans.values_list("enrolment").annotate(Max("signed_on"), n=drafts)
-    stored = {pk: (signed_on, n > 0) for pk, signed_on, n in by_course}
+    courses = open_courses(sites) if going is None else going
+    keys = [course.pk for course in courses]
+    plans = {pk: (signed_on, n_waiting) for pk, signed_on, n_waiting in _SIGNATURES(keys=keys)}
     found = []
-    for pk, site, starts_on, clinician in courses:
-        signed_on, has_draft = stored.get(pk, (None, False))
+    for pk, site, starts_on, _, _, _, clinician in courses:
+        signed_on, n_waiting = plans.get(pk, (None, 0))
         due_on = next_signature_due(signed_on, starts_on)
         n = (due_on - days[site]).days
         if n <= ahead_days:
-            found.append(Unsigned(pk, due_on, n, has_draft, clinician))
+            found.append(Unsigned(pk, due_on, n, n_waiting > 0, clinician))
     return sorted(found, key=lambda one: one.order)
 
 

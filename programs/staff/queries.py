@@ -1,11 +1,13 @@
-"""The access log: who looked at what, as far as somebody may see it."""
+"""The access log: who looked at what, as far as somebody may see it; users by their keys."""
 
+from collections.abc import Iterable
 from typing import Any
 
 from django.db.models import F, Q
 
 from patients.calc.find import keys_of, typed_words
 from patients.models import AuditEvent, Patient
+from patients.prepared import Prepared
 from programs.staff.models import User
 
 MOST_PEOPLE = 500  # of whom one word is the name; more are found by more of the name
@@ -40,3 +42,12 @@ def _is_called(name: str, words: list[str]) -> bool:
     """Each word begins the name, or what follows one of its words."""
     keys = keys_of(name, "", "", "")
     return all(any(key.startswith(word) for key in keys) for word in words)
+
+
+_BY_KEY = Prepared(lambda keys: User.objects.filter(pk__listed=keys).order_by(), keys=list)
+
+
+def people_by(keys: Iterable[int]) -> dict[int, User]:
+    """Users by their keys: one query, none without keys."""
+    wanted = set(keys)
+    return {one.pk: one for one in _BY_KEY(keys=wanted)} if wanted else {}

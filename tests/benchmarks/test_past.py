@@ -82,6 +82,8 @@ def test_no_page_grows_with_the_past(clinic):
         if many[name][0] > GROWTH * few[name][0] + SLACK
     }
     assert not grown
+    dear = {name: many[name][0] for name in pages.KEPT_BESIDE_FLOOR}
+    assert not {name: n for name, n in dear.items() if n > pages.KEPT_BESIDE_FLOOR[name]}
     more = {name: (few[name][1], n) for name, (_, n) in many.items() if n > few[name][1]}
     assert not more
     assert read_whole(clients) == {}

@@ -1,19 +1,23 @@
 """Boxes drawn without templates are what Django's templates, and ours, would write."""
 
 import re
+from datetime import date
+from decimal import Decimal
 
 import pytest
 from crispy_forms.utils import render_crispy_form
 from django import forms
 from django.forms.renderers import DjangoTemplates
 from django.template import engines
-from django.utils.safestring import mark_safe
+from django.utils.html import escape, format_html, format_html_join
+from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext_lazy
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from patients.calc.limits import HEART_RATE_BPM
 from patients.forms import DayField, NumberField, PressureField, plain_helper
-from patients.rendering import DRAWN, FormRenderer, question
+from patients.rendering import DRAWN, FormRenderer, fill, fill_each, question
 
 GROUPS = [("", "choose"), ("a", "A & B"), ("Later", [("b", "<b>"), (3, "three")]), (None, "none")]
 WIDGETS = [
@@ -121,3 +125,19 @@ def test_crispy_draws_by_it():
     html = render_crispy_form(form)
     assert 'Name &lt;b&gt;<span class="needed"' in html
     assert '<span class="unit">' in html
+
+
+@pytest.mark.parametrize(
+    "value",
+    [
+        "<b>&'\"", mark_safe("<b>"), 3, 2.5, None, date(2026, 2, 3),
+        gettext_lazy("a < b"), escape("<i>"), Decimal("1.50"),
+    ],
+)  # fmt: skip
+def test_what_is_filled_in_is_escaped_as_django_escapes(value):
+    form = "<td>{}</td><td>{}</td>"
+    assert fill(form, value, "x") == format_html(form, value, "x")
+    assert isinstance(fill(form, value, "x"), SafeString)
+    rows = [(value, 1), ("<", value)]
+    assert fill_each(form, rows) == format_html_join("", form, rows)
+    assert isinstance(fill_each(form, iter(rows)), SafeString)

@@ -3,8 +3,6 @@
 from dataclasses import dataclass
 from datetime import date, time
 
-from django.db.models import Q
-
 from programs.attendance.calc.stages import Stage
 from programs.attendance.models import Visit
 from programs.attendance.today.facts import (
@@ -20,6 +18,7 @@ from programs.attendance.today.facts import (
 from programs.attendance.today.readings import bouts_of, last_time_of, last_work_of
 from programs.attendance.today.roster import RosterRow, roster_of
 from programs.attendance.today.seats import say_make_ups, seat_words, seats_on
+from programs.attendance.today.statements import CLASSES
 from programs.enrolment.models import ClassSlot, Closure
 from programs.staff.models import Site
 
@@ -124,10 +123,10 @@ def _classes(
     meetings: dict[int, Meeting],
 ) -> list[ClassLine]:
     changes = changes_on(site.pk, on)
-    held = Q(weekday=on.weekday()) | Q(pk__in={p.slot_id for p in planned})
+    slots = {p.slot_id for p in planned}
     lines = {
         slot.pk: ClassLine(slot, changes.get(slot.pk), meetings.get(slot.pk))
-        for slot in ClassSlot.objects.filter(held, site=site)
+        for slot in CLASSES(site=site.pk, weekdays=[on.weekday()], slots=slots)
     }
     for p in planned:
         line, visit = lines[p.slot_id], visits.get((p.enrolment_id, p.slot_id))

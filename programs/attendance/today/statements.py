@@ -21,6 +21,7 @@ from programs.attendance.models import (
 from programs.attendance.models.visit import n_sessions_where
 from programs.enrolment.models import (
     ClassChange,
+    ClassSlot,
     EntryScreen,
     Pause,
     PlannedSession,
@@ -78,6 +79,12 @@ def _make_ups(slot: int, on: date) -> QuerySet[Any, Any]:
     """What is booked in place of sessions missed in this class on this day."""
     found = PlannedSession.objects.filter(makes_up_slot=slot, makes_up_on=on).order_by()
     return found.values_list("enrolment", "on")
+
+
+def _classes(site: int, weekdays: Any, slots: Any) -> QuerySet[Any, Any]:
+    """The classes of a weekday, and others that somebody is planned in."""
+    held = Q(weekday__listed=weekdays) | Q(pk__listed=slots)
+    return ClassSlot.objects.filter(held, site=site)
 
 
 def _supervision(site: int) -> QuerySet[Any, Any]:
@@ -231,6 +238,7 @@ def _of_class(build: Any) -> Prepared:
 PLANNED = Prepared(_planned, site=int, on=date)
 VISITS = Prepared(_visits, site=int, on=date)
 MEETINGS = Prepared(_meetings, site=int, on=date)
+CLASSES = Prepared(_classes, site=int, weekdays=list, slots=list)
 CHANGES = Prepared(_changes, site=int, on=date)
 OWN_SUPERVISION = Prepared(_supervision, site=int)
 READINGS, FINDINGS, DOSES, SIGNED = map(_of_class, [_readings, _findings, _doses, _signed])

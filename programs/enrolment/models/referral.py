@@ -25,13 +25,13 @@ class ReferralQuerySet(ClinicalQuerySet):
 
     def with_facts(self) -> "ReferralQuerySet":
         """Everything the clock and the eligibility rule read, in a constant number of queries."""
-        return self.select_related(
-            "patient__site", "condition", "payer__own", "owner"
-        ).prefetch_related("others")
+        return self.select_related(*Referral.FACTS).prefetch_related("others")
 
 
 class Referral(VersionedModel):
     of_site = "patient__site"
+    # Rows that the clock and the eligibility rule read beside it.
+    FACTS = ("patient__site", "condition", "payer__own", "owner")
 
     class State(models.TextChoices):
         NEW = referral_states.NEW, "new"

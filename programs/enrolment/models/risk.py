@@ -1,5 +1,8 @@
 """Entry screen for contraindications, risk stratification, and what a class of risk changes."""
 
+from datetime import date
+from typing import Any
+
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
@@ -8,6 +11,8 @@ from simple_history.models import HistoricalRecords
 
 from patients.calc.days import in_words
 from patients.history import ClinicalModel, VersionedModel
+from patients.models import Device, Patient
+from patients.prepared import Prepared
 from programs.enrolment.calc import risk, screen
 
 RISK_CHOICES = [(str(c), f"{c} risk") for c in risk.RiskClass]
@@ -61,6 +66,20 @@ class EntryScreen(ClinicalModel):
         return f"{self.get_decision_display()} on {in_words(localdate(self.at))}"
 
 
+def _happened(patient: int, since: date) -> Any:
+    event = Q(conditions__happened_on__gt=since) | Q(procedures__performed_on__gt=since)
+    return Patient.objects.filter(event, pk=patient).order_by().values_list("pk")[:1]
+
+
+def _devices(patient: int) -> Any:
+    return Device.objects.filter(patient=patient, removed_on=None)
+
+
+# Asked at the head of every page about a person.
+_HAPPENED = Prepared(_happened, patient=int, since=date)
+_DEVICES = Prepared(_devices, patient=int)
+
+
 class RiskStratification(ClinicalModel):
     """A class of risk with what decided it. Never changed: a later one takes its place."""
 
@@ -111,10 +130,9 @@ class RiskStratification(ClinicalModel):
         """Why the class should be looked at again; "" when nothing happened since."""
         patient = self.patient
         since = self.at.astimezone(patient.site.now().tzinfo).date()
-        happened = Q(conditions__happened_on__gt=since) | Q(procedures__performed_on__gt=since)
-        if type(patient)._default_manager.filter(happened, pk=patient.pk).exists():
+        if _HAPPENED(patient=patient.pk, since=since):
             return "There was a new event since."
-        devices = list(patient.devices.filter(removed_on=None))
+        devices = _DEVICES(patient=patient.pk)
         is_new = any(d.implanted_on and d.implanted_on > since for d in devices)
         has_icd = any(d.kind == "icd" for d in devices)
         if is_new or (has_icd and not self.answers.get("icd")):

@@ -5,8 +5,10 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, NamedTuple
 
-from django.db.models import Prefetch
+from django.db.models import F, QuerySet
 
+from patients.models import Condition
+from patients.prepared import Prepared, attach, rows_at
 from programs.enrolment.calc import documents
 from programs.enrolment.calc.eligibility import Eligibility
 from programs.enrolment.calc.next_step import NextStep, Standing, next_step
@@ -51,32 +53,57 @@ class OnClock(NamedTuple):
 def on_clock(user: User, *, mine: bool = False, states: Sequence[str] = ()) -> list[OnClock]:
     """Waiting referrals of the user's sites, the longest wait first: one query of bare values."""
     days = {site.pk: site.today() for site in user.my_sites()}
-    found = Referral.objects.visible_to(user).waiting().order_by()
-    if mine:
-        found = found.filter(owner=user)
-    if states:
-        found = found.filter(state__in=states)
-    rows = found.values_list(
-        "pk", "patient__site", "discharged_on", "condition__happened_on", "referred_on"
-    )
+    rows = rows_at(_waiting, list(days), **({"owner": user.pk} if mine else {}))
     waits = [
         OnClock(pk, start_clock(days[site], discharged_on=out, event_on=event, referred_on=came))
-        for pk, site, out, event, came in rows
+        for pk, site, out, event, came, state in rows
+        if not states or state in states
     ]
     return sorted(waits, key=lambda one: one.order)
 
 
+def _waiting(at: Any, owner: int | None = None) -> QuerySet[Any, Any]:
+    found = Referral.objects.visible_to(at).waiting().order_by()
+    if owner is not None:
+        found = found.filter(owner=owner)
+    return found.values_list(
+        "pk",
+        "patient__site",
+        "discharged_on",
+        "condition__happened_on",
+        "referred_on",
+        "state",
+    )
+
+
+def _facts(keys: Any) -> QuerySet[Any, Any]:
+    rows = Referral.objects.filter(pk__listed=keys)
+    return rows.select_related(*Referral.FACTS).order_by()
+
+
+def _others(keys: Any) -> QuerySet[Any, Any]:
+    found = Condition.objects.filter(further_referrals__pk__listed=keys)
+    return found.annotate(of=F("further_referrals"))
+
+
+def _of_referral(rows: Any, *order: str) -> Prepared:
+    return Prepared(lambda keys: rows.filter(referral__pk__listed=keys).order_by(*order), keys=list)
+
+
+_FACTS, _OTHERS = Prepared(_facts, keys=list), Prepared(_others, keys=list)
+_CONTACTS = _of_referral(ContactAttempt.objects, "-at")
+_ANSWERS = _of_referral(EligibilityAnswer.objects, "-at", "-pk")
+_PAPERS = _of_referral(ReferralDocument.objects, "pk")
+
+
 def lines_of(waits: Sequence[OnClock]) -> list[ReferralLine]:
     """The referrals a page shows, each with its next step; a constant number of queries."""
-    found = (
-        Referral.objects.filter(pk__in=[one.pk for one in waits])
-        .with_facts()
-        .prefetch_related(
-            Prefetch("contacts", queryset=ContactAttempt.objects.order_by("-at")),
-            Prefetch("answers", queryset=EligibilityAnswer.objects.order_by("-at", "-pk")),
-            "documents",
-        )
-    )
+    keys = [one.pk for one in waits]
+    found = _FACTS(keys=keys)
+    attach(found, "others", _OTHERS(keys=keys), "of", model=Condition)
+    attach(found, "contacts", _CONTACTS(keys=keys), "referral_id", model=ContactAttempt)
+    attach(found, "answers", _ANSWERS(keys=keys), "referral_id", model=EligibilityAnswer)
+    attach(found, "documents", _PAPERS(keys=keys), "referral_id", model=ReferralDocument)
     by_key = {referral.pk: referral for referral in found}
     return [line_of(by_key[one.pk]) for one in waits if one.pk in by_key]
 

@@ -4,7 +4,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from django import template
-from django.urls import reverse
+
+from patients.addresses import to
 
 register = template.Library()
 
@@ -78,7 +79,7 @@ def patient_tabs(context: Any, patient: Any, enrolment: Any, here: str) -> dict[
         links = [
             {
                 "name": page.name,
-                "url": reverse(page.route, args=[(enrolment if page.is_of_course else patient).pk]),
+                "url": to(page.route, (enrolment if page.is_of_course else patient).pk),
                 "is_here": page.key == here,
             }
             for page in pages
