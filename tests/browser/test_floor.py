@@ -270,7 +270,7 @@ def test_one_press_opens_the_emergency_card(desk, clinic):
     desk.check_in()
     page.get_by_role("button", name="Emergency").click()
     page.get_by_role("button", name=re.compile("Start the time line for")).click()
-    page.get_by_text("Time line started.").wait_for()
+    page.get_by_text("Time line started.").first.wait_for()
     event = clinic.events.get()
     assert event.patient == planned.enrolment.patient
 

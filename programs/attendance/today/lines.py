@@ -89,11 +89,11 @@ class Line(NamedTuple):
         return ", ".join(part for part in (self.now, self.now_small) if part)
 
     @property
-    def has_units(self) -> bool:
-        """A value in it may be typed in one unit or another."""
-        return any(
-            cell.box and cell.box.name.endswith(("_kg", "_mgdl", "_load")) for cell in self.cells
-        )
+    def quantities(self) -> tuple[str, ...]:
+        """What is typed in it in one unit or another; the form carries the unit of each."""
+        names = [cell.box.name for cell in self.cells if cell.box]
+        ends = {"weight": ("_kg", "_load"), "glucose": "_mgdl", "speed": "_load"}  # lb on a bar
+        return tuple(q for q, end in ends.items() if any(n.endswith(end) for n in names))
 
     @property
     def enter(self) -> str:
