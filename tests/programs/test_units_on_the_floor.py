@@ -125,6 +125,8 @@ def test_a_line_shows_and_takes_speed_in_the_readers_unit(client, visit, imperia
     page = client.get(reverse("attendance:today") + "?stage=exercise").content.decode()
     assert 'name="bout_load" value="3.23 mph 2 %"' in page
     assert 'name="speed_unit" value="mph"' in page
+    assert 'name="weight_unit" value="lb"' in page  # of a strength load
+    assert 'name="glucose_unit"' not in page  # there is no box for it
     shown = {"speed_unit": "mph", "weight_unit": "lb", "was_bout_load": "3.23 mph 2 %"}
     press(client, visit, bout_load="3.23 mph 4 %", **shown)
     bout = Bout.objects.get(visit=visit)

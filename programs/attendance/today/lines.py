@@ -92,7 +92,7 @@ class Line(NamedTuple):
     def quantities(self) -> tuple[str, ...]:
         """What is typed in it in one unit or another; the form carries the unit of each."""
         names = [cell.box.name for cell in self.cells if cell.box]
-        ends = {"weight": ("_kg", "_load"), "glucose": "_mgdl", "speed": "_load"}  # lb on a bar
+        ends = {"weight": ("_kg", "_load"), "glucose": ("_mgdl",), "speed": ("_load",)}
         return tuple(q for q, end in ends.items() if any(n.endswith(end) for n in names))
 
     @property
