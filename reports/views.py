@@ -60,6 +60,7 @@ def due(request: StaffRequest) -> HttpResponse:
     """What needs somebody; of each long list the first, or a page of one of them."""
     found = due_for(request.user, request.GET.get("whose", "all"))
     lists: dict[str, list[Any]] = {
+        "doses": found.doses,
         "plans": found.plans,
         "assessments": found.assessments,
         "short": found.short,
@@ -84,6 +85,7 @@ def due(request: StaffRequest) -> HttpResponse:
         "plans": lines_of_plans(pages["plans"].rows, of),
         "assessments": with_courses(pages["assessments"].rows, of, found.people),
         "short": [(of[one.enrolment], one) for one in pages["short"].rows],
+        "doses": [(of[one.enrolment], one) for one in pages["doses"].rows],
         "calls": [(of[call.enrolment], call) for call in calls],
         "lately": (of[lately.enrolment], lately) if lately else None,
         "referrals": [] if only else referrals.lines_of(found.referrals[:SHOWN_REFERRALS]),
