@@ -1,0 +1,295 @@
+"""Conditions and measures of one row.
+
+What contradicts what, and what is asked, is a project choice. That heart failure with reduced
+ejection fraction means 40 % or less and with preserved 50 % or more: universal definition of heart
+failure, 2021 (from memory).
+"""
+
+import re
+from datetime import date
+
+from patients.calc.limits import OutOfRange
+from programs.enrolment.calc.lists.asking import LEAVE_OUT, day_of
+from programs.enrolment.calc.lists.cells import codes_in, read_day
+from programs.enrolment.calc.lists.diagnoses import Diagnoses, Named, read_diagnoses
+from programs.enrolment.calc.lists.fields import FIELDS
+from programs.enrolment.calc.lists.measures import read_height, read_lvef_words, read_weight
+from programs.enrolment.calc.lists.rows import EMPTY, ListedRow, Reader
+from programs.enrolment.calc.referral_cells import read_lvef, read_nyha
+
+KIND_WORDS = {
+    "mi": "heart attack",
+    "pci": "stent or angioplasty",
+    "cabg": "bypass surgery",
+    "valve": "valve repair or replacement",
+    "transplant": "heart transplant",
+    "stable_angina": "stable angina",
+    "heart_failure": "heart failure",
+    "vad": "ventricular assist device",
+}
+UNCLEAR = "unclear"
+_DOTTED = re.compile(r"\b[A-TV-Z]\d[0-9A-Z]\.[0-9A-Z]{1,4}\b")
+_REDUCED = re.compile(r"hfref|reduced|impaired|poor|severe|reducida|deprimida|low ef")
+_KEPT = re.compile(r"hfpef|preserved|normal|conservada|preservada")
+_LVEF_IN_WORDS = re.compile(r"\b(?:lvef|ef|fevi)\D{0,6}(\d{2})(?:\s?%|\b)", re.IGNORECASE)
+
+
+def read_clinical(reader: Reader, row: ListedRow) -> None:
+    """Read conditions, ejection fraction, class, weight and height into a row.
+
+    Parameters
+    ----------
+    reader : of the file.
+    row : with the days already read.
+    """
+    _read_conditions(reader, row)
+    _read_lvef(reader, row)
+    for cell in reader.cells(row, "nyha"):
+        try:
+            row.nyha_class = read_nyha(cell)
+        except ValueError:
+            choices = [(f"{n}", ["I", "II", "III", "IV"][n - 1]) for n in range(1, 5)]
+            said = _ask_cell(reader, row, "nyha", cell, choices)
+            row.nyha_class = int(said) if said.isdigit() else None
+    _read_measures(reader, row)
+
+
+# --- conditions ----------------------------------------------------------------------------
+
+
+def _read_conditions(reader: Reader, row: ListedRow) -> None:
+    words = reader.cells(row, "diagnosis")
+    codes = _codes(reader, row, words)
+    said = read_diagnoses(words, codes, lambda text: _day_in(reader, row, text))
+    wording = "; ".join(words)
+    _ask_meanings(reader, row, said, wording)
+    kinds = _settle_codes(reader, row, said, wording)
+    found = [named for named in said.named if named.kind in kinds]
+    for kind in kinds:
+        if not any(named.kind == kind for named in found):
+            found.append(Named(kind))
+    _add_own_days(reader, row, found)
+    if not found:
+        found = [Named(UNCLEAR)]
+        row.remarks.append("diagnosis not recognised: a clinician must name it")
+    _give_codes(row, found, said, codes)
+    _give_event(reader, row, found)
+    for named in found:
+        named.wording = wording[:200]
+    row.conditions = found
+    row.remarks += [f"not taken for a condition: {words}" for words in said.denied]
+
+
+def _day_in(reader: Reader, row: ListedRow, text: str) -> date | None:
+    """A day among the words of a diagnosis; one that leaves a doubt stays words."""
+    born = row.born_on or date(1900, 1, 1)
+    read = read_day(text, reader.plan.order, born, reader.today)
+    return read.day if read.day and born <= read.day <= reader.today else None
+
+
+def _codes(reader: Reader, row: ListedRow, words: list[str]) -> list[str]:
+    codes: list[str] = []
+    for cell in reader.cells(row, "icd10"):
+        found, rest = codes_in(cell)
+        codes += [code for code in found if code not in codes]
+        for text in rest:
+            words_ = f"{text[:60]} does not have the shape of an ICD-10-CM code."
+            said = reader.ask(row, "icd10", words_, [(EMPTY, "keep it as text")], of=text)
+            if said:
+                reader.keep_as_text(row, "icd10", text)
+    for cell in words:
+        codes += [code for code in _DOTTED.findall(cell) if code not in codes]
+    return codes
+
+
+def _ask_meanings(reader: Reader, row: ListedRow, said: Diagnoses, wording: str) -> None:
+    """Abbreviations of two meanings, and conditions that may be denied or not."""
+    if said.abbreviation is not None and not said.coded:
+        short, kinds = said.abbreviation
+        choices = [(kind, KIND_WORDS[kind]) for kind in kinds]
+        words = f"{short} has more than one meaning here: {wording[:100]}. Which is it?"
+        answer = reader.ask(
+            row, "abbreviation", words, [*choices, (UNCLEAR, "another: a clinician names it")],
+            of=wording,
+        )  # fmt: skip
+        if answer in KIND_WORDS:
+            said.named.append(Named(answer))
+    if said.doubtful:
+        kinds_ = " and ".join(KIND_WORDS[kind] for kind in said.doubtful)
+        words = f"{wording[:120]}: does the person have {kinds_}?"
+        choices = [("yes", "yes"), ("no", "no, it is denied or still to come")]
+        if reader.ask(row, "denied", words, choices, of=wording) == "yes":
+            said.named += [Named(kind) for kind in said.doubtful]
+
+
+def _settle_codes(reader: Reader, row: ListedRow, said: Diagnoses, wording: str) -> list[str]:
+    """Kinds in their order: words and codes together, or what was answered where they differ."""
+    by_words = list(dict.fromkeys(named.kind for named in said.named))
+    by_codes = list(dict.fromkeys(kind for _, kind in said.coded))
+    if not (by_words and by_codes) or set(by_words) & set(by_codes):
+        return list(dict.fromkeys(by_words + by_codes))
+    codes = ", ".join(code for code, _ in said.coded)
+    a, b = (", ".join(KIND_WORDS[k] for k in kinds) for kinds in (by_words, by_codes))
+    answer = reader.ask(
+        row,
+        "words_or_code",
+        f"{wording[:100]} says {a}; code {codes} says {b}. Which holds?",
+        [("words", a), ("code", b), ("both", "both"), (UNCLEAR, "a clinician names it")],
+        of=f"{wording} {codes}",
+    )
+    taken = {"words": by_words, "code": by_codes, UNCLEAR: []}
+    return taken.get(answer, by_words + by_codes)
+
+
+def _add_own_days(reader: Reader, row: ListedRow, found: list[Named]) -> None:
+    """Columns with the day of one kind of condition: a day there says there was one."""
+    for kind, column in reader.plan.columns.of_kind.items():
+        cell = row.cells[column]
+        born = row.born_on or date(1900, 1, 1)
+        if not cell or not any(c.isdigit() for c in cell):
+            continue
+        day = reader.day_of_cell(row, "event_on", cell, column, born, reader.today)
+        mine = next((named for named in found if named.kind == kind), None)
+        if mine is None:
+            found.append(Named(kind, day))
+        elif mine.happened_on is None:
+            mine.happened_on = day
+
+
+def _give_codes(row: ListedRow, found: list[Named], said: Diagnoses, codes: list[str]) -> None:
+    left = list(codes)
+    for code, kind in said.coded:
+        mine = next((named for named in found if named.kind == kind and not named.icd10), None)
+        if mine is not None:
+            mine.icd10 = code
+            left.remove(code)
+    if (len(codes) == 1 and len(found) == 1 and left) or (
+        len(left) == 1 and found[0].kind == UNCLEAR
+    ):
+        found[0].icd10 = left.pop()
+    if left:
+        row.remarks.append(f"further codes received: {', '.join(left)}")
+    for code in said.unspecific:
+        row.remarks.append(f"code {code} names no qualifying condition by itself")
+
+
+def _give_event(reader: Reader, row: ListedRow, found: list[Named]) -> None:
+    """The day of the event's own column is that of the main condition."""
+    event, main = row.event_on, found[0]
+    if event is None:
+        row.event_on = main.happened_on
+    elif main.happened_on is None:
+        if not any(named.happened_on == event for named in found[1:]):
+            main.happened_on = event
+    elif event != main.happened_on and event not in [named.happened_on for named in found]:
+        words = f"The event date is {event}, the diagnosis says {main.happened_on}. Which is it?"
+        choices = [(f"{day}", f"{day}") for day in (event, main.happened_on)]
+        answer = day_of(reader.ask(row, "event_differs", words, choices, takes_day=True))
+        row.event_on = main.happened_on = answer or event
+
+
+# --- measures ------------------------------------------------------------------------------
+
+
+def _ask_cell(
+    reader: Reader, row: ListedRow, name: str, cell: str, choices: list[tuple[str, str]]
+) -> str:
+    """Ask about a cell that is no value; it stays in the note as it came."""
+    label = FIELDS[name][0]
+    said = reader.ask(
+        row,
+        name,
+        f"{label}: {cell[:60]} cannot be read.",
+        [*choices, (EMPTY, "not known; keep what was sent in the note")],
+        of=cell,
+    )
+    if said and said != LEAVE_OUT:
+        reader.keep_as_text(row, name, cell)
+    return said
+
+
+def _read_lvef(reader: Reader, row: ListedRow) -> None:
+    plan = reader.plan
+    is_open = any(q.key == "lvef_fraction" for q in plan.open)
+    for cell in reader.cells(row, "lvef"):
+        words = read_lvef_words(cell)
+        if words.fraction is not None:
+            if plan.is_fraction:
+                row.lvef_percent = round(words.fraction * 100, 6)
+            elif not is_open:
+                row.lvef_reported = cell[:40]
+        elif words.percent is not None:
+            try:
+                row.lvef_percent = read_lvef(f"{words.percent}")
+            except (OutOfRange, ValueError):
+                _ask_cell(reader, row, "lvef", cell, [])
+        elif words.is_report:
+            row.lvef_reported = cell[:40]
+        else:
+            said = _ask_cell(reader, row, "lvef", cell, [])
+            row.lvef_reported = cell[:40] if said == EMPTY else ""
+        _ask_contradiction(reader, row, cell)
+
+
+def _ask_contradiction(reader: Reader, row: ListedRow, cell: str) -> None:
+    """A number beside words that say another thing."""
+    number, wording = row.lvef_percent, row.main.wording.lower() if row.conditions else ""
+    if number is None:
+        return
+    of_cell = cell.lower()
+    in_heart_failure = " ".join(w for w in re.findall(r"hf[rp]ef", wording))
+    says = f"{of_cell} {in_heart_failure}"
+    other = _LVEF_IN_WORDS.search(wording)
+    differs = other is not None and abs(float(other[1]) - number) > 0.5
+    if not (
+        differs or (number >= 50 and _REDUCED.search(says)) or (number <= 40 and _KEPT.search(says))
+    ):
+        return
+    text = f"{cell}, {wording}" if wording else cell
+    said = reader.ask(
+        row,
+        "lvef_words",
+        f"LVEF {number:g} % stands beside other words: {text[:100]}. Is the number right?",
+        [("number", f"yes, {number:g} %"), ("text", "not sure; keep the words only")],
+    )
+    if said == "text":
+        row.lvef_percent, row.lvef_reported = None, cell[:40]
+        reader.keep_as_text(row, "lvef", text)
+
+
+def _read_measures(reader: Reader, row: ListedRow) -> None:
+    plan = reader.plan
+    for cell in reader.cells(row, "weight"):
+        waits = any(q.key == "weight_unit" for q in plan.open)
+        try:
+            row.reported_weight_kg = read_weight(cell, plan.weight_unit)
+        except (OutOfRange, ValueError):
+            if not (waits and re.fullmatch(r"[\d.,]+", cell)):
+                _ask_cell(reader, row, "weight", cell, [])
+    cells = reader.cells(row, "height")
+    if not cells:
+        return
+    if len(plan.column("height")) > 1 and len(cells) > 1:
+        cells = [f"{cells[0]} ft {cells[1]} in"]
+    waits = any(q.key == "height_unit" for q in plan.open)
+    try:
+        row.reported_height_cm = read_height(cells[0], plan.height_unit)
+    except (OutOfRange, ValueError):
+        if not (waits and re.fullmatch(r"[\d.,]+", cells[0])):
+            _ask_cell(reader, row, "height", cells[0], [])
+
+
+def clock_note(row: ListedRow) -> str:
+    """What a row lacks for the clock of the first session.
+
+    Parameters
+    ----------
+    row : as read.
+
+    Returns
+    -------
+    A sentence, "" when the discharge is known.
+    """
+    if row.discharged_on is None:
+        return "no discharge date: the clock counts from the event or the referral"
+    return ""
