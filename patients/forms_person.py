@@ -27,6 +27,10 @@ class PatientForm(forms.ModelForm):
         fields = ["given_name", "family_name", "born_on", "sex", "record_number", "phone"]
         field_classes = {"born_on": DayField}
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["given_name"].required = True  # a single name comes with a list, asked about
+
 
 class AsksAgeForm(forms.ModelForm):
     """An age nobody usually has is asked about once; the same birth date again lets it through."""
@@ -65,6 +69,7 @@ class DetailsForm(OnceForm, AsksAgeForm):
     def __init__(self, *args: Any, today: Any, **kwargs: Any) -> None:
         super().__init__(*args, version=kwargs["instance"].version, **kwargs)
         self.today = today
+        self.fields["given_name"].required = bool(self.instance.given_name)
         for name in ("mobility_aid", "tobacco"):
             field: Any = self.fields[name]
             field.choices = [("", "not asked"), *[c for c in field.choices if c[0]]]

@@ -174,6 +174,16 @@ def save_changed_as(
     _keep_links(versions)
 
 
+def note_links_as(rows: Sequence[models.Model], *, by: Any, reason: str = "") -> None:
+    """A version each of rows whose links were made just now, together, with those links."""
+    if rows:
+        _keep_links(
+            type(rows[0]).history.bulk_history_create(  # type: ignore[attr-defined]
+                rows, update=True, default_user=by, default_change_reason=reason[:100] or None
+            )
+        )
+
+
 def _keep_links(versions: Sequence[Any]) -> None:
     """A version of its own row keeps the links of that moment; those made together lack them."""
     kept = type(versions[0])

@@ -15,6 +15,7 @@ from django.utils import timezone
 from programs.attendance.events.services import stamp_of
 from programs.attendance.models import ClassMeeting
 from programs.enrolment.calc.risk import CRITERIA
+from programs.enrolment.lists import services as lists
 from programs.staff.calc.readiness import ITEMS
 from tests.factories.attendance import FindingFactory, ReadingFactory, VisitFactory
 from tests.factories.enrolment import ClassSlotFactory, PlannedSessionFactory, ReferralFactory
@@ -156,7 +157,9 @@ SUPERVISED = {"supervised_low": "10", "supervised_high": "36", "supervised_days"
 SUPERVISED |= {"ecg_low": "6"}
 PERSON = {"given_name": "Mara", "family_name": "Holt", "born_on": "1958-02-03", "sex": "female"}
 REFERRAL = {"kind": "pci", "event_on": "2026-01-10", "source": "ward"}
-MAPPING = {"column_family_name": "0", "column_born_on": "1", "column_referred_on": "2"}
+COLUMNS = {
+    "columns": "1", "column_1": "sideways", "column_2": "born_on", "column_3": "referred_on",
+}  # fmt: skip
 NONE_OF = {c.id: "no" for c in CRITERIA if c.limit is None and c.kind != "symptoms"}
 CLOSED = {"form": "teaching", "component": "aerobic", "topic": "Warming up"}
 
@@ -365,12 +368,13 @@ CASES: dict[str, Case] = {
     "enrolment:upload": case(
         "clinician",
         {},
-        file_of(b"Name;DOB;Referral date\nA A;1960-01-01;2026-01-01"),
+        file_of(b"Name;DOB;Referral date\nA, A;1960-01-01;2026-01-01"),
     ),
     "enrolment:list": case(
         "clinician",
-        MAPPING | {"date_order": "sideways"},
-        {"date_order": "day-first"},
+        lambda r: COLUMNS | {"edition": lists.edition(r["list"])},
+        {"column_1": "full_name"},
+        "Use these columns",
     ),
     # prescription and review
     "prescription:prescribe": case(

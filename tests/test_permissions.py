@@ -209,7 +209,7 @@ def rows_at(site):
     visit = VisitFactory(enrolment=EnrolmentFactory(patient__site=site))
     assessment = AssessmentFactory(enrolment=enrolment)
     listed = lists.receive(
-        site, "x.csv", b"Name;DOB;Referral date\nA B;1960-01-01;2026-01-01", by=UserFactory()
+        site, "x.csv", b"Name;DOB;Referral date\nB, A;1960-01-01;2026-01-01", by=UserFactory()
     )
     medicine = MedicineFactory(patient=patient)
     event = SafetyEventFactory(site=site, patient=patient)

@@ -60,7 +60,7 @@ class Patient(VersionedModel):
 
     site = models.ForeignKey("staff.Site", on_delete=models.PROTECT, related_name="patients")
     record_number = models.CharField(max_length=40, blank=True)
-    given_name = models.CharField(max_length=80)
+    given_name = models.CharField(max_length=80, blank=True)  # some have a single name
     family_name = models.CharField(max_length=80)
     born_on = models.DateField("date of birth")
     sex = models.CharField(
@@ -111,7 +111,7 @@ class Patient(VersionedModel):
         ]
 
     def __str__(self) -> str:
-        return f"{self.given_name} {self.family_name}"
+        return f"{self.given_name} {self.family_name}".strip()
 
     def save(self, *args: Any, **kwargs: Any) -> None:
         """Save the person, and what they are found by, together or not at all."""

@@ -33,7 +33,9 @@ class AddToClassForm(forms.Form):
             .select_related("patient")
             .order_by("patient__family_name")
         )
-        field.label_from_instance = lambda e: f"{e.patient.family_name}, {e.patient.given_name}"
+        field.label_from_instance = lambda e: (
+            f"{e.patient.family_name}, {e.patient.given_name}".strip(", ")
+        )
 
 
 class AbsencesForm(forms.Form):

@@ -59,7 +59,7 @@ class Planned(NamedTuple):
 
     @property
     def name(self) -> str:
-        return f"{self.given_name} {self.family_name}"
+        return f"{self.given_name} {self.family_name}".strip()
 
 
 class Seen(NamedTuple):

@@ -1,35 +1,32 @@
 """Every row of a hospital's list and what would become of it. Nothing here is stored."""
 
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Any
 
 from django.core.exceptions import ValidationError
 
+from patients.calc.days import in_words
 from patients.history import check
 from patients.models import Condition, Patient
-from programs.enrolment.calc import columns
-from programs.enrolment.calc.file_text import Table, read_table
-from programs.enrolment.calc.referral_cells import unit_in
-from programs.enrolment.calc.referral_row import ReferralRow, read_row
-from programs.enrolment.models import Referral, ReferralList
+from programs.enrolment.calc.lists.asking import Question
+from programs.enrolment.calc.lists.rows import ListedRow, Reader
+from programs.enrolment.models import Referral
 from programs.enrolment.referrals.earlier import Earlier, Event
-from programs.enrolment.referrals.identity import People
+from programs.enrolment.referrals.identity import ANOTHER, SAME, People
 from programs.staff.models import Site
 
 BATCH = 100  # rows looked up together, and stored together: well under a second's work
-
-
-@dataclass
-class ReadRow:
-    """A row as it came, and what it says."""
-
-    row: ReferralRow
-    cells: list[str]
-
-    @property
-    def person(self) -> tuple[str, str, Any]:
-        return self.row.family_name.casefold(), self.row.given_name.casefold(), self.row.born_on
+NEARBY_DAYS = 31  # an event of the same kind so near may be the same one, corrected
+NEW, SAME_AS_BEFORE, CHANGED, ASKED, BAD = "new", "known", "changed", "asked", "bad"
+WITHOUT, CHANGE, KEEP = "without", "change", "keep"
+# What a later list may correct of a referral on record.
+CORRECTED = [
+    "admitted_on", "discharged_on", "referrer", "lvef_percent", "lvef_reported", "nyha_class",
+    "reported_weight_kg", "reported_height_cm",
+]  # fmt: skip
 
 
 @dataclass
@@ -40,62 +37,62 @@ class NewReferral:
     condition: Condition
     referral: Referral
     problems: list[str]  # the row's own
+    others: list[Condition] = field(default_factory=list)
 
 
 @dataclass
-class PreviewRow(ReadRow):
-    """A row with its fate: "new", "known" (adds nothing) or "bad"."""
+class Change:
+    """What a row corrects of a referral on record."""
 
+    referral: Referral
+    values: dict[str, Any]
+    event_on: date | None = None  # the day of its main condition, where that changes
+    words: list[str] = field(default_factory=list)
+
+
+@dataclass
+class JudgedRow:
+    """A row with its fate."""
+
+    row: ListedRow
     fate: str
     new: NewReferral | None = None
+    change: Change | None = None
 
     @property
-    def kind_words(self) -> str:
-        return str(Condition.Kind(self.row.kind).label)
+    def key(self) -> str:
+        """What tells it from the other rows of its list, for pages."""
+        return f"{self.row.line}"
+
+    @property
+    def came(self) -> str:
+        """The row as it came, cell by cell."""
+        return " | ".join(cell for cell in self.row.cells if cell)[:600]
+
+    @property
+    def questions(self) -> list[Question]:
+        """What holds the row; nothing holds one that is refused."""
+        return [] if self.fate == BAD else self.row.open
+
+    @property
+    def kind_words(self) -> list[str]:
+        """Its conditions as they will be stored, each with its day and code."""
+        return [
+            " ".join(
+                filter(
+                    None,
+                    [
+                        str(Condition.Kind(named.kind).label),
+                        in_words(named.happened_on) if named.happened_on else "",
+                        named.icd10,
+                    ],
+                )
+            )
+            for named in self.row.conditions
+        ]
 
 
-@dataclass
-class Preview:
-    table: Table
-    mapping: dict[str, int]
-    date_order: str
-    missing: list[str]
-    rows: list[PreviewRow] = field(default_factory=list)
-
-    def count(self, fate: str) -> int:
-        return sum(row.fate == fate for row in self.rows)
-
-
-def preview(listed: ReferralList) -> Preview:
-    """Every row and what would become of it."""
-    table = read_table(bytes(listed.data))
-    mapping = {k: int(v) for k, v in listed.mapping.items()}
-    result = Preview(table, mapping, listed.date_order, columns.missing(mapping))
-    if not result.missing:
-        judge = Judge(listed.site)
-        for batch in in_batches(read_rows(listed, table)):
-            result.rows += judge.judge(batch)
-    return result
-
-
-def read_rows(listed: ReferralList, table: Table) -> list[ReadRow]:
-    """The rows that hold anything, read with the columns chosen."""
-    mapping = {k: int(v) for k, v in listed.mapping.items()}
-    today = listed.site.today()
-    units = {f: unit_in(table.headers[i]) for f, i in mapping.items()}
-    found = []
-    for offset, cells in enumerate(table.rows):
-        if not any(cells):
-            continue
-        named = {f: cells[i] for f, i in mapping.items() if i < len(cells)}
-        row = read_row(table.first_line + offset, named, listed.date_order, today, units)
-        if len(cells) > len(table.headers):
-            row.problems.append("more cells than columns; is a separator inside a name?")
-        found.append(ReadRow(row, cells))
-    return found
-
-
-def in_batches(rows: Sequence[ReadRow]) -> Iterator[Sequence[ReadRow]]:
+def in_batches(rows: Sequence[Any]) -> Iterator[Sequence[Any]]:
     for start in range(0, len(rows), BATCH):
         yield rows[start : start + BATCH]
 
@@ -103,60 +100,206 @@ def in_batches(rows: Sequence[ReadRow]) -> Iterator[Sequence[ReadRow]]:
 class Judge:
     """Judges rows in the order of the file; who is on record is looked up a batch at a time."""
 
-    def __init__(self, site: Site, went_in: Iterable[ReadRow] = ()) -> None:
-        """``went_in`` are rows of the same file that were not refused before."""
-        self.site = site
+    def __init__(self, site: Site, reader: Reader, went_in: Iterable[ListedRow] = ()) -> None:
+        """``went_in`` are rows of the same file that were taken in before."""
+        self.site, self.reader = site, reader
         self.people, self.earlier = People(site), Earlier()
         self.numbers: dict[str, Any] = {}  # number -> birth date, of this file
         self.events: set[Any] = set()
-        for read in went_in:
-            self._remember(read)
+        for row in went_in:
+            self._remember(row)
 
-    def judge(self, batch: Collection[ReadRow]) -> list[PreviewRow]:
-        good = {id(read): _patient(self.site, read.row) for read in batch if read.row.is_good}
-        self.earlier.look_up(self.people.look_up(good.values()))
-        return [self._judge(read, good.get(id(read))) for read in batch]
+    def judge(self, batch: Sequence[ListedRow]) -> list[JudgedRow]:
+        newcomers = {
+            id(row): _patient(self.site, row)
+            for row in batch
+            if row.is_good and row.born_on and row.family_name
+        }
+        found = self.people.look_up(newcomers.values())
+        self.people.look_up_alike(newcomers.values())
+        self.earlier.look_up(found)
+        return [self._judge(row, newcomers.get(id(row))) for row in batch]
 
-    def _judge(self, read: ReadRow, newcomer: Patient | None) -> PreviewRow:
-        row = read.row
-        bad = PreviewRow(row, read.cells, "bad")
-        if newcomer is None:
-            return bad
-        if self.numbers.get(row.record_number, row.born_on) != row.born_on:
-            row.problems.append(
-                f"record number {row.record_number} is in this file twice, for two people"
-            )
-            return bad
-        known = self.people.match(newcomer)
-        if known.conflict:
-            row.problems.append(known.conflict)
-            return bad
-        assert row.referred_on is not None
-        person = known.patient or newcomer
-        event = Event(row.kind, row.event_on, row.referred_on)
-        twice = (read.person, row.kind, row.event_on) in self.events
-        if twice or self.earlier.same(person, event):
-            row.remarks += ["duplicate row"] if twice else []
-            self._remember(read)
-            return PreviewRow(row, read.cells, "known")
-        new = NewReferral(person, _condition(row), _referral(row), row.problems)
+    def _judge(self, row: ListedRow, newcomer: Patient | None) -> JudgedRow:
+        if row.problems:
+            return JudgedRow(row, BAD)
+        person = self._person(row, newcomer) if newcomer is not None else None
+        if row.problems:
+            return JudgedRow(row, BAD)
+        if row.open or person is None or row.referred_on is None:
+            return JudgedRow(row, ASKED)
+        if person.pk is not None:
+            self.earlier.look_up([person])
+        main = row.main
+        event = Event(main.kind, main.happened_on, row.referred_on)
+        if _key(row) in self.events:
+            row.remarks.append("duplicate row")
+            return self._known(row)
+        before = self.earlier.same(person, event) or self._nearby(row, person)
+        if row.problems:
+            return JudgedRow(row, BAD)
+        if row.open:
+            return JudgedRow(row, ASKED)
+        if before is not None:
+            return self._against(row, before)
+        new = NewReferral(
+            person,
+            _condition(main),
+            _referral(row),
+            row.problems,
+            [_condition(named) for named in row.conditions[1:]],
+        )
         _check(new)
         if new.problems:
-            return bad
-        self._remember(read)
+            return JudgedRow(row, BAD)
+        self._remember(row)
         self.people.add(person)
         self.earlier.note(person, event)
-        return PreviewRow(row, read.cells, "new", new)
+        return JudgedRow(row, NEW, new)
 
-    def _remember(self, read: ReadRow) -> None:
-        if read.row.record_number:
-            self.numbers.setdefault(read.row.record_number, read.row.born_on)
-        self.events.add((read.person, read.row.kind, read.row.event_on))
+    # --- who it is -------------------------------------------------------------------------
+
+    def _person(self, row: ListedRow, newcomer: Patient) -> Patient | None:
+        """Who of the record a row is, or a newcomer; None while that is open."""
+        number, taken = newcomer.record_number, ""
+        if number and self.numbers.get(number, row.born_on) != row.born_on:
+            taken = f"Record number {number} is in this file twice, for two people."
+        known = self.people.match(newcomer)
+        if known.holder is not None:
+            taken = f"{known.conflict[0].upper()}{known.conflict[1:]}."
+        if taken:
+            said = self._ask_number(row, taken, known.holder)
+            if said == SAME and known.holder is not None:
+                return known.holder
+            if said != WITHOUT:
+                return None
+            newcomer.record_number = row.record_number = ""
+            known = self.people.match(newcomer)
+        if known.patient is not None:
+            return known.patient
+        other = known.twin or known.alike
+        if other is None:
+            return newcomer
+        why = known.why or "the same name and birth date under another record number"
+        said = self._ask_person(row, other, why)
+        return {SAME: other, ANOTHER: newcomer}.get(said)
+
+    def _ask_number(self, row: ListedRow, words: str, holder: Patient | None) -> str:
+        choices = [(WITHOUT, "another person: store this one without the number")]
+        if holder is not None:
+            choices.insert(0, (SAME, f"the same person: add to the record of {holder}"))
+        return self.reader.ask(row, "number", f"{words} Who is this?", choices)
+
+    def _ask_person(self, row: ListedRow, other: Patient, why: str) -> str:
+        where = "on record" if other.pk else "earlier in this file"
+        number = f", record {other.record_number}" if other.record_number else ""
+        return self.reader.ask(
+            row,
+            "person",
+            f"{row.given_name} {row.family_name} resembles {other}, born "
+            f"{in_words(other.born_on)}{number}, {where}: {why}. One person or two?",
+            [(SAME, "the same person: add to that record"), (ANOTHER, "another person")],
+        )
+
+    # --- what was there before -------------------------------------------------------------
+
+    def _nearby(self, row: ListedRow, person: Patient) -> Event | None:
+        """A referral that waits for the same kind of event on another day close by."""
+        main = row.main
+        if main.happened_on is None:
+            return None
+        for before in self.earlier.of(person):
+            if before.kind != main.kind or not before.happened_on or not before.is_waiting:
+                continue
+            if before.referral is None or (_key(row)[0], *_of(before)) in self.events:
+                continue  # this very list names both
+            if abs((before.happened_on - main.happened_on).days) > NEARBY_DAYS:
+                continue
+            words = (
+                f"{person} waits already for the same condition of {in_words(before.happened_on)}; "
+                f"this row says {in_words(main.happened_on)}. One event or two?"
+            )
+            said = self.reader.ask(
+                row, "event", words, [(SAME, "the same event"), (ANOTHER, "another event")]
+            )
+            return before if said == SAME else None
+        return None
+
+    def _against(self, row: ListedRow, before: Event) -> JudgedRow:
+        """A referral on record: what the row would change is asked, and never done unasked."""
+        change = _change(row, before)
+        if change is None or not change.words:
+            return self._known(row)
+        said = self.reader.ask(
+            row,
+            "changes",
+            f"Already referred. This list says otherwise: {'; '.join(change.words)}.",
+            [(CHANGE, "change the record"), (KEEP, "leave the record as it is")],
+        )
+        if row.problems:
+            return JudgedRow(row, BAD)
+        if not said:
+            return JudgedRow(row, ASKED, change=change)
+        if said == KEEP:
+            return self._known(row)
+        self._remember(row)
+        return JudgedRow(row, CHANGED, change=change)
+
+    def _known(self, row: ListedRow) -> JudgedRow:
+        self._remember(row)
+        return JudgedRow(row, SAME_AS_BEFORE)
+
+    def _remember(self, row: ListedRow) -> None:
+        if row.record_number:
+            self.numbers.setdefault(row.record_number, row.born_on)
+        self.events.add(_key(row))
+
+
+def _key(row: ListedRow) -> Any:
+    person = row.family_name.casefold(), row.given_name.casefold(), row.born_on
+    return (person, row.main.kind, row.main.happened_on)
+
+
+def _of(event: Event) -> tuple[str, date | None]:
+    return event.kind, event.happened_on
+
+
+def _change(row: ListedRow, before: Event) -> Change | None:
+    referral = before.referral
+    if referral is None:
+        return None
+    change = Change(referral, {})
+    for name in CORRECTED:
+        new, old = getattr(row, name), getattr(referral, name)
+        if new in (None, "") or _same(new, old):
+            continue
+        change.values[name] = new
+        label = str(getattr(Referral._meta.get_field(name), "verbose_name", name))
+        change.words.append(f"{label} {_shown(new)} instead of {_shown(old)}")
+    event = row.main.happened_on
+    if event is not None and event != before.happened_on:
+        change.event_on = event
+        change.words.append(f"event date {_shown(event)} instead of {_shown(before.happened_on)}")
+    return change
+
+
+def _same(new: Any, old: Any) -> bool:
+    if isinstance(new, float) and old is not None:
+        return abs(new - old) < 0.01
+    return bool(new == old)
+
+
+def _shown(value: Any) -> str:
+    if isinstance(value, date):
+        return in_words(value)
+    if isinstance(value, float):
+        return f"{value:.4g}"
+    return "nothing" if value in (None, "") else f"{value}"
 
 
 def _check(new: NewReferral) -> None:
     """What no cell alone tells: a field that refuses the row."""
-    for part in (new.patient, new.condition, new.referral):
+    for part in (new.patient, new.condition, new.referral, *new.others):
         if part.pk is None:
             try:
                 check(part)
@@ -164,7 +307,7 @@ def _check(new: NewReferral) -> None:
                 new.problems += error.messages
 
 
-def _patient(site: Site, row: ReferralRow) -> Patient:
+def _patient(site: Site, row: ListedRow) -> Patient:
     assert row.born_on is not None
     return Patient(
         site=site,
@@ -177,13 +320,16 @@ def _patient(site: Site, row: ReferralRow) -> Patient:
     )
 
 
-def _condition(row: ReferralRow) -> Condition:
+def _condition(named: Any) -> Condition:
     return Condition(
-        kind=row.kind, happened_on=row.event_on, icd10=row.icd10, wording=row.wording[:200]
+        kind=named.kind,
+        happened_on=named.happened_on,
+        icd10=named.icd10,
+        wording=named.wording[:200],
     )
 
 
-def _referral(row: ReferralRow) -> Referral:
+def _referral(row: ListedRow) -> Referral:
     assert row.referred_on is not None
     return Referral(
         referred_on=row.referred_on,
@@ -197,3 +343,8 @@ def _referral(row: ReferralRow) -> Referral:
         reported_height_cm=row.reported_height_cm,
         note="\n".join([row.note, *row.remarks]).strip(),
     )
+
+
+def counts_of(rows: Iterable[JudgedRow]) -> Mapping[str, int]:
+    """How many rows meet each fate."""
+    return Counter(row.fate for row in rows)

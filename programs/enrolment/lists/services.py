@@ -1,10 +1,12 @@
-"""Taking in a hospital's list: preview first, then good rows in and bad rows back."""
+"""Taking in a hospital's list: questions first, then good rows in and bad rows back."""
 
 import csv
+import hashlib
 import io
+import json
 import time
 import uuid
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from django.core.exceptions import ValidationError
 from django.db import connection, transaction
@@ -12,23 +14,26 @@ from django.db import connection, transaction
 from patients import audit
 from patients.claims import claim, note_made
 from patients.models import AuditEvent
-from programs.enrolment.calc import columns
-from programs.enrolment.calc.file_text import read_table
-from programs.enrolment.calc.referral_cells import guess_date_order
-from programs.enrolment.calc.referral_row import FORMULA_START
-from programs.enrolment.lists.judging import BATCH, Judge, ReadRow, read_rows
-from programs.enrolment.lists.judging import preview as preview
-from programs.enrolment.lists.storing import store
+from programs.enrolment.calc.lists.asking import Question
+from programs.enrolment.calc.lists.cells import FORMULA_START
+from programs.enrolment.calc.lists.fields import FIELDS
+from programs.enrolment.calc.lists.letters import UnreadableFile
+from programs.enrolment.calc.lists.reading import Reading, read_list
+from programs.enrolment.lists.judging import ASKED, BAD, BATCH, CHANGED, NEW, Judge, JudgedRow
+from programs.enrolment.lists.previewing import preview as preview
+from programs.enrolment.lists.source import read_source
+from programs.enrolment.lists.storing import correct, store
 from programs.enrolment.models import ReferralList
+from programs.enrolment.models import referral_list as fates
 from programs.staff.models import Site, User
 
-DATE_FIELDS = ("born_on", "event_on", "admitted_on", "discharged_on", "referred_on")
+ROW_KEYS = (":", "@")  # a question of rows has one of these in its key
 
 
 def receive(
     site: Site, name: str, data: bytes, *, key: uuid.UUID | None = None, by: User
 ) -> ReferralList:
-    """Keep a file for preview with the guessed columns.
+    """Keep a file for preview; nothing of it becomes a referral yet.
 
     Raises
     ------
@@ -44,23 +49,84 @@ def receive(
 
 
 def draft(site: Site, name: str, data: bytes, *, by: User) -> ReferralList:
-    """A list with the guessed columns, not stored; raises UnreadableFile."""
-    table = read_table(data)
-    mapping = columns.guess(table.headers)
-    order = guess_date_order(
-        row[mapping[name]] for row in table.rows for name in DATE_FIELDS if name in mapping
-    )
-    return ReferralList(
-        site=site, by=by, name=name[:200], data=data, mapping=mapping, date_order=order
-    )
+    """A list without answers, not stored; raises UnreadableFile."""
+    read_source(data, {})
+    return ReferralList(site=site, by=by, name=name[:200], data=data)
+
+
+# --- answers -------------------------------------------------------------------------------
+
+
+@transaction.atomic
+def answer(
+    listed: ReferralList,
+    given: Mapping[str, str],
+    *,
+    again: Iterable[str] = (),
+    seen: str,
+    key: uuid.UUID | None = None,
+    by: User,
+) -> None:
+    """Keep answers; those of rows are forgotten where an answer of the whole file changes.
+
+    ``again`` are keys whose answers are taken back, so that they are asked once more. ``seen``
+    is the ``edition`` of the answers that the form was made from.
+
+    Raises
+    ------
+    AlreadyTaken : the same form was sent before.
+    ValidationError : somebody answered meanwhile, or rows are in and the answer is one of the
+        whole file.
+    """
+    claim(key, by=by)
+    stored = ReferralList.objects.select_for_update().defer("data").get(pk=listed.pk)
+    if edition(stored) != seen:
+        raise ValidationError("Somebody answered meanwhile; look at the list again.")
+    taken_back = set(again)
+    answers = {k: v for k, v in (stored.answers | dict(given)).items() if k not in taken_back}
+    of_file = {k for k in {*answers, *stored.answers} if not is_of_rows(k)}
+    if any(answers.get(k) != stored.answers.get(k) for k in of_file):
+        if stored.n_taken:
+            raise ValidationError("Rows of this list are in already; how it is read stays.")
+        answers = {k: v for k, v in answers.items() if not is_of_rows(k)}
+    listed.answers = answers
+    listed.save(update_fields=["answers"])
+
+
+def edition(listed: ReferralList) -> str:
+    """What tells one state of a list's answers, and of its rows, from another."""
+    state = json.dumps([sorted(listed.answers.items()), listed.n_taken])
+    return hashlib.sha256(state.encode()).hexdigest()[:16]
+
+
+def is_of_rows(key: str) -> bool:
+    """Whether a key is of a question of rows, not of the whole file."""
+    return any(sign in key for sign in ROW_KEYS)
+
+
+def refuse_answers(asked: Mapping[str, Question], given: Mapping[str, str]) -> None:
+    """Raise ValidationError for an answer that nothing asks for, or that is not accepted."""
+    for key, value in given.items():
+        if key.startswith("column."):
+            if value not in (*FIELDS, "none"):
+                raise ValidationError(f"{key}: accepted are {', '.join(FIELDS)} and none.")
+            continue
+        question = asked.get(key)
+        if question is None:
+            raise ValidationError(f"Nothing asks for {key!r}.")
+        if not question.accepts(value):
+            raise ValidationError(f"{key}={value}: accepted are {question.accepted}.")
+
+
+# --- taking in -----------------------------------------------------------------------------
 
 
 def take_in(listed: ReferralList, *, by: User, seconds: float | None = None) -> ReferralList:
-    """Store the good rows, keep the bad ones for download. A second call adds nothing.
+    """Store the rows without an open question, keep the bad ones for download; the rest wait.
 
     A batch is one transaction: whoever else writes waits for one batch and no longer, and what
-    breaks leaves the batches before it in. The list knows how far it came; called again, also by
-    somebody else at the same moment, it goes on from there.
+    breaks leaves the batches before it in. The list knows what became of each row; called again,
+    also by somebody else at the same moment, it goes on from there and adds nothing twice.
 
     Parameters
     ----------
@@ -68,57 +134,99 @@ def take_in(listed: ReferralList, *, by: User, seconds: float | None = None) -> 
 
     Raises
     ------
-    ValidationError : a needed column is not mapped, or somebody changed the columns meanwhile.
+    ValidationError : something of the whole file is open, or somebody changed an answer meanwhile.
     """
     if listed.state == ReferralList.State.DONE:
         return listed
-    table, started = read_table(bytes(listed.data)), time.monotonic()
-    refuse_unmapped(listed)
-    rows = read_rows(listed, table)
+    started = time.monotonic()
+    reading = _read(listed)
+    place = 0
     while True:
-        now = _take_batch(listed, rows, by=by)
-        if now.state == ReferralList.State.DONE:
-            return now
+        listed, place = _take_batch(listed, reading, place, by=by)
+        if listed.state == ReferralList.State.DONE or place >= len(reading.rows):
+            return listed
         if seconds is not None and time.monotonic() - started >= seconds:
-            return now
+            return listed
         _let_others_in()
 
 
-def refuse_unmapped(listed: ReferralList) -> None:
-    """Raise ValidationError, naming them, while needed columns are not mapped."""
-    if missing := columns.missing(listed.mapping):
-        raise ValidationError(f"Name the column of: {', '.join(missing)}.")
+def _read(listed: ReferralList) -> Reading:
+    """The whole file; raises ValidationError while something of it is open."""
+    source = read_source(bytes(listed.data), listed.answers)
+    open_ = source.open
+    if source.table is not None:
+        reading = read_list(source.table, listed.answers, listed.site.today())
+        open_ = open_ + reading.plan.open
+        if not open_:
+            return reading
+    raise ValidationError(f"Please answer first: {' '.join(q.words for q in open_)}")
 
 
 @transaction.atomic
-def _take_batch(read: ReferralList, rows: Sequence[ReadRow], *, by: User) -> ReferralList:
+def _take_batch(
+    read: ReferralList, reading: Reading, place: int, *, by: User
+) -> tuple[ReferralList, int]:
     """Judge the next rows by what is on record at this moment, and store the good ones."""
     # One list of a site at a time; NO KEY, so that people of the site are registered meanwhile.
     site = Site.objects.select_for_update(no_key=True).get(pk=read.site_id)
     listed = ReferralList.objects.select_for_update().defer("data").get(pk=read.pk)
     if listed.state == ReferralList.State.DONE:
-        return listed
-    if (listed.mapping, listed.date_order) != (read.mapping, read.date_order):
-        raise ValidationError("The columns were changed meanwhile; look at the preview again.")
-    refused = {bad["line"] for bad in listed.rejected}
-    taken = listed.n_taken
-    judge = Judge(site, (r for r in rows[:taken] if r.row.line not in refused))
-    judged = judge.judge(rows[taken : taken + BATCH])
+        return listed, place
+    if listed.answers != read.answers:
+        raise ValidationError("An answer was changed meanwhile; look at the preview again.")
+    rows = reading.rows
+    marks = [listed.fate(n) for n in range(len(rows))]
+    batch = [n for n in range(place, len(rows)) if marks[n] == fates.WAITING][:BATCH]
+    went_in = [row for mark, row in zip(marks, rows, strict=True) if mark in "akc"]
+    judge = Judge(site, reading.reader, went_in)
+    judged = judge.judge([rows[n] for n in batch])
     store([j.new for j in judged if j.new], by=by)
+    _correct(judged, by=by)
+    for n, j in zip(batch, judged, strict=True):
+        marks[n] = _settle(listed, j)
+    listed.fates = "".join(marks)
+    _finish(listed, by=by)
+    return listed, batch[-1] + 1 if batch else len(rows)
+
+
+def _settle(listed: ReferralList, judged: JudgedRow) -> str:
+    """Count a row by its fate; its letter."""
+    if judged.row.problems or judged.fate == BAD:
+        reasons = list(judged.row.problems)
+        bad = {"line": judged.row.line, "cells": judged.row.cells, "reasons": reasons}
+        listed.rejected.append(bad)
+        return fates.REFUSED
+    if judged.fate == ASKED:
+        return fates.WAITING
+    if judged.fate == NEW:
+        listed.n_added += 1
+        return fates.ADDED
+    if judged.fate == CHANGED:
+        listed.n_changed += 1
+        return fates.CHANGED
+    listed.n_known += 1
+    return fates.KNOWN
+
+
+def _correct(judged: Sequence[JudgedRow], *, by: User) -> None:
     for j in judged:
-        if j.row.problems:
-            reasons = list(j.row.problems)
-            listed.rejected.append({"line": j.row.line, "cells": j.cells, "reasons": reasons})
-        elif j.fate == "new":
-            listed.n_added += 1
-        else:
-            listed.n_known += 1
-    if listed.n_taken >= len(rows):
+        if j.fate == CHANGED and j.change is not None:
+            try:
+                with transaction.atomic():
+                    correct([j.change], by=by)
+            except ValidationError as error:
+                j.row.problems += error.messages
+
+
+def _finish(listed: ReferralList, *, by: User) -> None:
+    if fates.WAITING not in listed.fates:
         listed.state = ReferralList.State.DONE
         words = f"{listed.name}: {listed.n_added} referrals added"
-        audit.record(AuditEvent.Kind.IMPORT, words, by=by)
-    listed.save(update_fields=["n_added", "n_known", "rejected", "state"])
-    return listed
+        if listed.n_changed:
+            words += f", {listed.n_changed} changed"
+        audit.record(AuditEvent.Kind.IMPORT, words[:200], by=by)
+    counts = ["n_added", "n_known", "n_changed", "rejected", "fates", "state"]
+    listed.save(update_fields=counts)
 
 
 def _let_others_in() -> None:
@@ -127,26 +235,18 @@ def _let_others_in() -> None:
         time.sleep(0.1)
 
 
-def n_rows(listed: ReferralList) -> int:
-    """How many rows of the file hold anything."""
-    return sum(any(cells) for cells in read_table(bytes(listed.data)).rows)
-
-
-@transaction.atomic
-def change_mapping(listed: ReferralList, mapping: dict[str, int], date_order: str) -> None:
-    """Read the file otherwise; raises ValidationError once rows of it are in."""
-    stored = ReferralList.objects.select_for_update().defer("data").get(pk=listed.pk)
-    if stored.n_taken:
-        raise ValidationError("Rows of this list are in already; its columns stay as they are.")
-    listed.mapping, listed.date_order = mapping, date_order
-    listed.save(update_fields=["mapping", "date_order"])
+# --- refused rows --------------------------------------------------------------------------
 
 
 def rejected_csv(listed: ReferralList) -> str:
     """The bad rows as they came, with line and reasons; formula-looking cells are defused."""
     out = io.StringIO()
     writer = csv.writer(out)
-    headers = read_table(bytes(listed.data)).headers
+    try:
+        table = read_source(bytes(listed.data), listed.answers).table
+    except UnreadableFile:  # taken in when more kinds of file were read than today
+        table = None
+    headers = table.headers if table is not None else []
     writer.writerow([defused(h) for h in ["line", "reasons", *headers]])
     for bad in listed.rejected:
         cells = [str(bad["line"]), "; ".join(bad["reasons"]), *bad["cells"]]

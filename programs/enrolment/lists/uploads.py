@@ -4,7 +4,7 @@ from typing import Any
 
 from django.core.files.uploadhandler import FileUploadHandler, StopUpload
 
-from programs.enrolment.calc.file_text import MAX_BYTES
+from programs.enrolment.calc.lists.letters import MAX_BYTES
 
 SLACK = 64 * 1024  # the form around the file
 

@@ -1,4 +1,6 @@
-"""A hospital's list of referrals: upload, preview, take in, bad rows back."""
+"""A hospital's list of referrals: upload, questions, preview, take in, bad rows back."""
+
+from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
@@ -9,15 +11,21 @@ from django.views.decorators.http import require_POST
 
 from patients import audit
 from patients.models import AuditEvent
+from patients.paging import part_of
 from patients.submissions import AlreadyTaken
-from programs.enrolment.calc.file_text import UnreadableFile, refuse_size
+from programs.enrolment.calc.lists.letters import UnreadableFile, refuse_size
 from programs.enrolment.lists import services
 from programs.enrolment.lists.access import get_referral_list_for
-from programs.enrolment.lists.forms import ListForm, MappingForm
+from programs.enrolment.lists.forms import AgainForm, AnswersForm, ColumnsForm, ListForm
+from programs.enrolment.lists.judging import ASKED, BAD, CHANGED, NEW, SAME_AS_BEFORE
+from programs.enrolment.lists.previewing import Preview
+from programs.enrolment.lists.queries import lists_that_wait
+from programs.enrolment.models import ReferralList
 from programs.staff.access import current_site
 from programs.staff.request import StaffRequest
 
 SECONDS_A_REQUEST = 15  # half of what a worker may take; the page then says what is left
+ROWS_A_PAGE = 50
 
 
 @permission_required("enrolment.add_referral", raise_exception=True)
@@ -25,6 +33,8 @@ def upload(request: StaffRequest) -> HttpResponse:
     """Take a file for preview; nothing of it becomes a referral yet."""
     user = request.user
     form = ListForm(request.POST or None, request.FILES or None)
+    context: dict[str, Any] = {"form": form}
+    status = 200
     if request.method == "POST":
         try:
             refuse_size(getattr(request, "refused_upload_bytes", 0))
@@ -36,36 +46,86 @@ def upload(request: StaffRequest) -> HttpResponse:
         except AlreadyTaken as taken:
             return redirect("enrolment:list", taken.made)
         except UnreadableFile as error:
-            return render(
-                request,
-                "enrolment/upload.html",
-                {"form": ListForm(), "refusal": str(error)},
-                status=413 if hasattr(request, "refused_upload_bytes") else 400,
-            )
-    return render(request, "enrolment/upload.html", {"form": form})
+            context = {"form": ListForm(), "refusal": str(error)}
+            status = 413 if hasattr(request, "refused_upload_bytes") else 400
+    context["waiting"] = lists_that_wait(user)
+    return render(request, "enrolment/upload.html", context, status=status)
 
 
 @permission_required("enrolment.add_referral", raise_exception=True)
 def preview(request: StaffRequest, pk: int) -> HttpResponse:
-    """What would become of every row; the columns can be corrected."""
+    """What is open, and what would become of every row."""
     listed = get_referral_list_for(request.user, pk)
-    is_done = listed.state == listed.State.DONE
-    if is_done or listed.n_taken:
-        left = 0 if is_done else services.n_rows(listed) - listed.n_taken
-        return render(request, "enrolment/list_done.html", {"listed": listed, "left": left})
+    if listed.state == listed.State.DONE:
+        return render(request, "enrolment/list_done.html", {"listed": listed})
     seen = services.preview(listed)
-    initial = {f"column_{name}": str(index) for name, index in seen.mapping.items()}
-    initial["date_order"] = listed.date_order
-    form = MappingForm(request.POST or None, headers=seen.table.headers, initial=initial)
-    if request.method == "POST" and form.is_valid():
-        try:
-            services.change_mapping(listed, form.mapping(), form.cleaned_data["date_order"])
-        except ValidationError as error:
-            messages.error(request, " ".join(error.messages))
-        return redirect("enrolment:list", pk)
-    counts = {fate: seen.count(fate) for fate in ("new", "known", "bad")}
-    context = {"listed": listed, "seen": seen, "form": form, "counts": counts}
+    forms = _forms(request, listed, seen)
+    if request.method == "POST":
+        name, form = next(
+            ((n, f) for n, f in forms.items() if f is not None and f.is_bound), ("", None)
+        )
+        if form is not None and form.is_valid():
+            try:
+                _answer(request, listed, name, form)
+                return redirect("enrolment:list", pk)
+            except AlreadyTaken:
+                return redirect("enrolment:list", pk)
+            except ValidationError as error:
+                form.add_error(None, error)
+    page = part_of(request, seen.rows, ROWS_A_PAGE)
+    counts = {fate: seen.count(fate) for fate in (NEW, CHANGED, SAME_AS_BEFORE, BAD, ASKED)}
+    context = {"listed": listed, "seen": seen, "counts": counts, "page": page, **forms}
     return render(request, "enrolment/list_preview.html", context)
+
+
+def _forms(request: StaffRequest, listed: ReferralList, seen: Preview) -> dict[str, Any]:
+    """The forms of the page; the one that was sent is bound."""
+    edition = services.edition(listed)
+
+    def sent(name: str) -> Any:
+        return request.POST if request.method == "POST" and name in request.POST else None
+
+    of_file = seen.of_file
+    groups = [] if of_file else seen.groups
+    answers = AnswersForm(sent("answer"), edition=edition, of_file=of_file, groups=groups)
+    columns = None
+    if seen.reading is not None and not listed.n_taken:
+        chosen = {n: f for f, found in seen.reading.plan.columns.of.items() for n in found}
+        columns = ColumnsForm(
+            sent("columns"), edition=edition, table=seen.reading.table, chosen=chosen
+        )
+    given = [
+        (key, f"{_asked_words(seen, key)} {value}")
+        for key, value in sorted(listed.answers.items())
+        if services.is_of_rows(key) or not listed.n_taken
+    ]
+    again = AgainForm(sent("again_please"), edition=edition, given=given) if given else None
+    return {"answers": answers, "columns": columns, "again": again}
+
+
+def _asked_words(seen: Preview, key: str) -> str:
+    if key in seen.asked:
+        question = seen.asked[key]
+        where = f"Line {question.line}: " if question.line else ""
+        return f"{where}{question.words}"[:160]
+    if key.startswith("column."):
+        return f"Column {key.partition('.')[2]} holds:"
+    return f"{key}:"
+
+
+def _answer(request: StaffRequest, listed: ReferralList, name: str, form: Any) -> None:
+    given = {} if name == "again" else form.answers()
+    again = form.keys() if name == "again" else []
+    if not (given or again):
+        return
+    services.answer(
+        listed,
+        given,
+        again=again,
+        seen=form.cleaned_data["edition"],
+        key=form.key,
+        by=request.user,
+    )
 
 
 @require_POST
@@ -73,10 +133,15 @@ def preview(request: StaffRequest, pk: int) -> HttpResponse:
 def take_in(request: StaffRequest, pk: int) -> HttpResponse:
     """Take the rows in; what one request has no time for waits for the next."""
     listed = get_referral_list_for(request.user, pk)
+    before = listed.n_taken
     try:
-        services.take_in(listed, by=request.user, seconds=SECONDS_A_REQUEST)
+        listed = services.take_in(listed, by=request.user, seconds=SECONDS_A_REQUEST)
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
+    else:
+        if listed.state != listed.State.DONE:
+            n = listed.n_taken - before
+            messages.success(request, f"{n} row{'' if n == 1 else 's'} taken in; the rest waits.")
     return redirect("enrolment:list", pk)
 
 

@@ -1,4 +1,4 @@
-"""A list of referrals that came as a file, from preview to done."""
+"""A list of referrals that came as a file, from its questions to done."""
 
 from typing import Any, ClassVar
 
@@ -7,6 +7,8 @@ from django.db import models
 from django.db.models import Q
 
 from patients.history import ScopedQuerySet
+
+WAITING, ADDED, KNOWN, CHANGED, REFUSED = ".", "a", "k", "c", "r"
 
 
 class ReferralList(models.Model):
@@ -21,11 +23,12 @@ class ReferralList(models.Model):
     at = models.DateTimeField(auto_now_add=True)
     name = models.CharField(max_length=200)
     data = models.BinaryField()
-    mapping = models.JSONField(default=dict)  # field -> column index
-    date_order = models.CharField(max_length=12, blank=True)
+    answers = models.JSONField(default=dict)  # key of a question -> answer
+    fates = models.TextField(blank=True)  # a letter for each row in the order of the file
     state = models.CharField(max_length=8, choices=State, default=State.PREVIEW)
     n_added = models.PositiveIntegerField(default=0)
     n_known = models.PositiveIntegerField(default=0)
+    n_changed = models.PositiveIntegerField(default=0)
     rejected = models.JSONField(default=list)  # [{"line", "cells", "reasons"}]
 
     objects: ClassVar[Any] = ScopedQuerySet.as_manager()
@@ -43,5 +46,9 @@ class ReferralList(models.Model):
 
     @property
     def n_taken(self) -> int:
-        """How many rows have met their fate: each is added, known or refused."""
-        return self.n_added + self.n_known + len(self.rejected)
+        """How many rows have met their fate: added, known, changed or refused."""
+        return self.n_added + self.n_known + self.n_changed + len(self.rejected)
+
+    def fate(self, place: int) -> str:
+        """The letter of a row, counted from 0; one not yet looked at waits."""
+        return self.fates[place] if place < len(self.fates) else WAITING

@@ -1,7 +1,7 @@
 """What somebody was referred for before: the same event is not referred twice."""
 
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from patients.models import Patient
@@ -16,6 +16,7 @@ class Event:
     happened_on: date | None
     referred_on: date
     is_waiting: bool = True
+    referral: Referral | None = field(default=None, compare=False)  # once it is stored
 
 
 def same_event(earlier: Iterable[Event], new: Event) -> Event | None:
@@ -44,13 +45,21 @@ class Earlier:
         found = Referral.objects.filter(patient__in=unread).order_by("referred_on", "pk")
         for row in found.select_related("condition") if unread else []:
             event = Event(
-                row.condition.kind, row.condition.happened_on, row.referred_on, row.is_waiting
+                row.condition.kind,
+                row.condition.happened_on,
+                row.referred_on,
+                row.is_waiting,
+                row,
             )
             self._of[_key(unread[row.patient_id])].append(event)
 
     def note(self, person: Patient, event: Event) -> None:
         """A referral about to be stored."""
         self._of.setdefault(_key(person), []).append(event)
+
+    def of(self, person: Patient) -> list[Event]:
+        """What somebody looked up was referred for."""
+        return self._of.get(_key(person), [])
 
     def same(self, person: Patient, new: Event) -> Event | None:
         return same_event(self._of.get(_key(person), []), new)

@@ -272,7 +272,8 @@ def codes_in(cell: str) -> tuple[list[str], list[str]]:
                 break
             else:
                 break
-    return codes, rest
+    # Words beside a code are its name; what holds a digit may be a code mistyped.
+    return codes, [part for part in rest if not codes or any(c.isdigit() for c in part)]
 
 
 def _code(word: str) -> str:

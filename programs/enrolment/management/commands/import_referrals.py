@@ -1,27 +1,43 @@
 """Take in a hospital's referral list from the command line."""
 
+import json
 from pathlib import Path
 from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from programs.enrolment.calc.file_text import UnreadableFile, refuse_size
+from programs.enrolment.calc.lists.asking import Question
+from programs.enrolment.calc.lists.letters import UnreadableFile, refuse_size
 from programs.enrolment.lists import services as lists
+from programs.enrolment.lists.judging import ASKED, BAD, CHANGED, NEW, SAME_AS_BEFORE
+from programs.enrolment.lists.previewing import Preview
 from programs.enrolment.models import ReferralList
 from programs.staff.models import Site, User
 
+FATES = (NEW, CHANGED, SAME_AS_BEFORE, ASKED, BAD)
+
 
 class Command(BaseCommand):
-    help = "Import referrals from a CSV file: good rows in, bad rows listed with reasons."
+    help = (
+        "Import referrals from a list (CSV, xlsx): good rows in, bad rows listed with reasons, "
+        "open questions listed with the answers they accept."
+    )
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("file", type=Path)
         parser.add_argument("--site", required=True, help="code of the site, see Settings")
         parser.add_argument("--by", required=True, help="user name of whoever answers for it")
+        parser.add_argument(
+            "--answer",
+            action="append",
+            default=[],
+            metavar="KEY=VALUE",
+            help="an answer to a question; column.N=FIELD says what a column holds",
+        )
         parser.add_argument("--dry-run", action="store_true", help="preview only, store nothing")
-        parser.add_argument("--date-order", choices=["day-first", "month-first"])
         parser.add_argument("--rejected", type=Path, help="write the bad rows to this CSV file")
+        parser.add_argument("--json", action="store_true", help="everything as one JSON object")
 
     def handle(self, *args: Any, **options: Any) -> None:
         site = Site.objects.filter(code=options["site"]).first()
@@ -45,26 +61,85 @@ class Command(BaseCommand):
     def _run(self, site: Site, by: User, options: dict[str, Any]) -> None:
         path: Path = options["file"]
         listed = lists.draft(site, path.name, path.read_bytes(), by=by)
-        listed.date_order = options["date_order"] or listed.date_order
-        if options["dry_run"]:
-            self._preview(listed)
+        listed.answers = _answers(options["answer"])
+        seen = lists.preview(listed)
+        lists.refuse_answers(seen.asked, listed.answers)
+        if options["dry_run"] or seen.of_file:
+            self._tell(_told(seen, None), options)
+            if seen.of_file and not options["dry_run"]:
+                raise CommandError("Nothing is stored; answer what is asked of the whole file.")
             return
-        lists.refuse_unmapped(listed)
         listed.save()
         listed = lists.take_in(listed, by=by)
-        for bad in listed.rejected:
-            self.stdout.write(f"line {bad['line']}: {'; '.join(bad['reasons'])}")
         if options["rejected"]:
             options["rejected"].write_text(lists.rejected_csv(listed), encoding="utf-8-sig")
-        self.stdout.write(
-            f"Added {listed.n_added}, already known {listed.n_known}, "
-            f"refused {len(listed.rejected)}."
-        )
+        self._tell(_told(seen, listed), options)
 
-    def _preview(self, listed: ReferralList) -> None:
-        seen = lists.preview(listed)
-        for row in seen.rows:
-            for problem in row.row.problems:
-                self.stdout.write(f"line {row.row.line}: {problem}")
-        new, known, bad = (seen.count(fate) for fate in ("new", "known", "bad"))
-        self.stdout.write(f"Would add {new}, already known {known}, refused {bad}.")
+    def _tell(self, told: dict[str, Any], options: dict[str, Any]) -> None:
+        if options["json"]:
+            self.stdout.write(json.dumps(told, ensure_ascii=False, indent=1))
+            return
+        for bad in told["refused"]:
+            self.stdout.write(f"line {bad['line']}: {'; '.join(bad['reasons'])}")
+        for asked in told["questions"]:
+            lines = f" (lines {', '.join(map(str, asked['lines']))})" if asked["lines"] else ""
+            self.stdout.write(f"? {asked['key']}{lines}: {asked['words']}")
+            for example in asked["examples"]:
+                self.stdout.write(f"    {example}")
+            self.stdout.write(f"    accepted: {asked['accepted']}")
+        n = told["counts"]
+        self.stdout.write(
+            f"{'Added' if told['stored'] else 'Would add'} {n[NEW]}, changed {n[CHANGED]}, "
+            f"already known {n[SAME_AS_BEFORE]}, refused {n[BAD]}, waiting for answers {n[ASKED]}."
+        )
+        if told["list"]:
+            self.stdout.write(f"What waits is list {told['list']} on the page Import a list.")
+
+
+def _answers(given: list[str]) -> dict[str, str]:
+    found = {}
+    for text in given:
+        key, sign, value = text.partition("=")
+        if not sign:
+            raise CommandError(f"--answer {text}: give KEY=VALUE.")
+        while "=" in value and ":" in key:  # the text a question is of may hold the sign itself
+            more, _, value = value.partition("=")
+            key = f"{key}={more}"
+        found[key.strip()] = value.strip()
+    return found
+
+
+def _told(seen: Preview, listed: ReferralList | None) -> dict[str, Any]:
+    """Everything the command has to say; ``listed`` once it is taken in."""
+    counts = {fate: seen.count(fate) for fate in FATES}
+    refused = [{"line": r.row.line, "reasons": r.row.problems} for r in seen.rows if r.fate == BAD]
+    if listed is not None:
+        counts[NEW], counts[CHANGED] = listed.n_added, listed.n_changed
+        counts[SAME_AS_BEFORE], counts[BAD] = listed.n_known, len(listed.rejected)
+        refused = [{"line": b["line"], "reasons": b["reasons"]} for b in listed.rejected]
+    waits = listed is not None and listed.state != ReferralList.State.DONE
+    questions = [_question(q, []) for q in seen.of_file] + [
+        _question(one.question, [row.row.line for row in one.rows])
+        for group in seen.groups
+        for one in group.asked
+    ]
+    return {
+        "stored": listed is not None,
+        "list": listed.pk if listed is not None and waits else None,
+        "counts": counts,
+        "refused": refused,
+        "questions": questions,
+        "aside": seen.table.asides if seen.table is not None else [],
+        "not_read": seen.unread,
+    }
+
+
+def _question(question: Question, lines: list[int]) -> dict[str, Any]:
+    return {
+        "key": question.key,
+        "subject": question.subject,
+        "words": question.words,
+        "lines": lines,
+        "examples": list(question.examples),
+        "accepted": question.accepted,
+    }
