@@ -40,6 +40,9 @@ SUBJECTS = {
     "marks": "Invisible marks",
     "letters": "Letters",
     "quote": "Open quotes",
+    "request": "What is asked for",
+    "reference": "What is referred to and was not sent",
+    "deceased": "People recorded as deceased or inactive",
     "length": "Long cells",
 }
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 from programs.enrolment.calc.lists.asking import Asker, Question
 from programs.enrolment.calc.lists.delimited import read_lines
+from programs.enrolment.calc.lists.fhir import looks_like_fhir, table_of_bundle
 from programs.enrolment.calc.lists.fields import pointed
 from programs.enrolment.calc.lists.grid import Table, table_of
 from programs.enrolment.calc.lists.letters import UnreadableFile, decode, refuse_size
@@ -31,6 +32,8 @@ def read_source(data: bytes, answers: Mapping[str, str]) -> Source:
     refuse_size(len(data))
     if is_workbook(data):
         return _of_workbook(data, answers)
+    if looks_like_fhir(data):
+        return Source(table_of_bundle(data), "FHIR R4")
     letters = decode(data)
     return Source(table_of(read_lines(letters)), letters.encoding)
 

@@ -58,8 +58,59 @@ def read_clinical(reader: Reader, row: ListedRow) -> None:
 
 
 def _read_conditions(reader: Reader, row: ListedRow) -> None:
+    if reader.table.conditions:
+        _read_each(reader, row)
+        return
     words = reader.cells(row, "diagnosis")
-    codes = _codes(reader, row, words)
+    codes = _codes(reader, row, words, reader.cells(row, "icd10"))
+    found = _conditions(reader, row, words, codes)
+    _add_own_days(reader, row, found)
+    _settle(row, found)
+    _give_event(reader, row, row.conditions)
+
+
+def _settle(row: ListedRow, found: list[Named]) -> None:
+    """Store what was found; where nothing names a condition, a clinician will."""
+    named = [one for one in found if one.kind != UNCLEAR]
+    if not named:
+        row.remarks.append("diagnosis not recognised: a clinician must name it")
+    row.conditions = named or found[:1]
+    for one in found if named else found[1:]:
+        if one.kind == UNCLEAR and (one.wording or one.icd10):
+            row.remarks.append(f"also received: {one.wording} {one.icd10}".rstrip())
+
+
+def _read_each(reader: Reader, row: ListedRow) -> None:
+    """Conditions that came one by one, each with its words, code and day."""
+    found: list[Named] = []
+    for words_, code, day in reader.table.conditions:
+        words, cell, when = row.cells[words_], row.cells[code], row.cells[day]
+        if not (words or cell):
+            continue
+        codes = _codes(reader, row, [words], [cell] if cell else [])
+        new = _conditions(reader, row, [words] if words else [], codes)
+        if when:
+            born = row.born_on or date(1900, 1, 1)
+            new[0].happened_on = reader.day_of_cell(row, "event_on", when, day, born, reader.today)
+        found += [one for one in new if not _is_among(one, found)]
+    _settle(row, found or [Named(UNCLEAR)])
+    row.event_on = row.main.happened_on
+
+
+def _is_among(new: Named, found: list[Named]) -> bool:
+    """The same condition came before, on the same day or without one."""
+    for old in found:
+        if old.kind == new.kind != UNCLEAR and (
+            new.happened_on is None or old.happened_on in {None, new.happened_on}
+        ):
+            old.happened_on = old.happened_on or new.happened_on
+            old.icd10 = old.icd10 or new.icd10
+            return True
+    return False
+
+
+def _conditions(reader: Reader, row: ListedRow, words: list[str], codes: list[str]) -> list[Named]:
+    """The conditions that words and codes name together; one that is unclear for none."""
     said = read_diagnoses(words, codes, lambda text: _day_in(reader, row, text))
     wording = "; ".join(words)
     _ask_meanings(reader, row, said, wording)
@@ -68,16 +119,12 @@ def _read_conditions(reader: Reader, row: ListedRow) -> None:
     for kind in kinds:
         if not any(named.kind == kind for named in found):
             found.append(Named(kind))
-    _add_own_days(reader, row, found)
-    if not found:
-        found = [Named(UNCLEAR)]
-        row.remarks.append("diagnosis not recognised: a clinician must name it")
+    found = found or [Named(UNCLEAR)]
     _give_codes(row, found, said, codes)
-    _give_event(reader, row, found)
     for named in found:
         named.wording = wording[:200]
-    row.conditions = found
-    row.remarks += [f"not taken for a condition: {words}" for words in said.denied]
+    row.remarks += [f"not taken for a condition: {text}" for text in said.denied]
+    return found
 
 
 def _day_in(reader: Reader, row: ListedRow, text: str) -> date | None:
@@ -87,9 +134,9 @@ def _day_in(reader: Reader, row: ListedRow, text: str) -> date | None:
     return read.day if read.day and born <= read.day <= reader.today else None
 
 
-def _codes(reader: Reader, row: ListedRow, words: list[str]) -> list[str]:
+def _codes(reader: Reader, row: ListedRow, words: list[str], cells: list[str]) -> list[str]:
     codes: list[str] = []
-    for cell in reader.cells(row, "icd10"):
+    for cell in cells:
         found, rest = codes_in(cell)
         codes += [code for code in found if code not in codes]
         for text in rest:

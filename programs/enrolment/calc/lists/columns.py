@@ -177,6 +177,8 @@ class Columns:
 
     def _settle_names(self) -> None:
         family, given = self.of.get("family_name"), self.of.get("given_name")
+        if family and given and self.table.conditions:
+            return  # a bundle names some people in parts and some as a whole
         if family and given:
             for n in self.of.pop("full_name", []):
                 self._free.add(n)

@@ -25,6 +25,9 @@ class Line:
     number: int
     cells: list[str]
     faults: tuple[str, ...] = ()  # QUOTE, LETTERS
+    refused: tuple[str, ...] = ()  # why it can be no referral
+    asks: tuple[tuple[str, str, str], ...] = ()  # subject, question, what "yes" means
+    remarks: tuple[str, ...] = ()
 
 
 def read_lines(letters: Letters) -> list[Line]:

@@ -27,6 +27,8 @@ class Table:
     lines: list[Line]
     asides: list[str] = field(default_factory=list)  # lines that hold no person, in words
     has_header: bool = True
+    # Columns of each condition that came by itself: words, code, day.
+    conditions: tuple[tuple[int, int, int], ...] = ()
 
     def column(self, index: int) -> list[str]:
         """The cells of a column that hold anything.

@@ -160,6 +160,10 @@ class Reader:
         row : the row.
         line : as it came.
         """
+        row.problems += line.refused
+        row.remarks += line.remarks
+        for subject, words, yes in line.asks:
+            self.ask(row, subject, words, [("yes", yes)])
         shown = " | ".join(cell for cell in line.cells if cell)[:160]
         if QUOTE in line.faults:
             words = f"A quote is opened and never closed in this line: {shown}. Is it read right?"

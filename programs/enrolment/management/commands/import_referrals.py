@@ -20,7 +20,7 @@ FATES = (NEW, CHANGED, SAME_AS_BEFORE, ASKED, BAD)
 
 class Command(BaseCommand):
     help = (
-        "Import referrals from a list (CSV, xlsx): good rows in, bad rows listed with reasons, "
+        "Import referrals from a list (CSV, xlsx, FHIR R4): good rows in, bad rows with reasons, "
         "open questions listed with the answers they accept."
     )
 
