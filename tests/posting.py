@@ -376,6 +376,12 @@ CASES: dict[str, Case] = {
         {"column_1": "full_name"},
         "Use these columns",
     ),
+    "enrolment:list-layout": case(
+        "clinician",
+        {"layout_name": "", "is_active": "on", "forget": ["dates"], "seen_version": "1"},
+        {"layout_name": "Ward 6"},
+        "checked",
+    ),
     # prescription and review
     "prescription:prescribe": case(
         "clinician",

@@ -4,6 +4,7 @@ import pytest
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from programs.enrolment.lists import services as lists
+from programs.enrolment.models import ListLayout
 from tests.conftest import ROLES
 from tests.factories.assessments import AssessmentFactory, ConcernFactory, MeasurementFactory
 from tests.factories.attendance import (
@@ -91,6 +92,7 @@ TABLE = {
     "enrolment:edit-protocol": ("get", "protocol", {"administrator"}),
     "enrolment:upload": ("get", None, LISTS),
     "enrolment:list": ("get", "list", LISTS),
+    "enrolment:list-layout": ("get", "layout", LISTS),
     "enrolment:take-in": ("post", "list", LISTS),
     "enrolment:refused-rows": ("get", "list", LISTS),
     "assessments:change-course": ("get", "enrolment", {"clinician"}),
@@ -219,6 +221,9 @@ def rows_at(site):
         "condition": ConditionFactory(patient=patient),
         "referral": ReferralFactory(patient__site=site),
         "list": listed,
+        "layout": ListLayout.objects.create(
+            site=site, name="Ward 5", headers=["dob"], answers={"dates": "day-first"}, by=listed.by
+        ),
         "enrolment": enrolment,
         "planned": planned,
         "slot": planned.slot,

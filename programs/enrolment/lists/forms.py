@@ -83,7 +83,7 @@ class AnswersForm(EditionForm):
             self.fields[name] = forms.ChoiceField(
                 choices=choices, required=False, label=f"The same answer for all {n}"
             )
-            found.append(Div(name, css_class="fields"))
+            found.append(Div(name, css_class="fields wide"))
         return found + [self._ask(one.question, _told(one)) for one in shown]
 
     def _ask(self, question: Question, told: str) -> Div:
@@ -187,3 +187,37 @@ class AgainForm(EditionForm):
     def keys(self) -> list[str]:
         """The keys of the answers taken back."""
         return [self.key_of[name] for name in self.cleaned_data["again"]]
+
+
+class KeepForm(EditionForm):
+    """A name under which the answers of a file are kept for the next one of its sender."""
+
+    layout_name = forms.CharField(
+        max_length=80,
+        label="Keep how this list is read, as",
+        help_text="The next list with the same columns is read so. A layout of this name changes.",
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper.layout = Layout(
+            "submission_key", "edition", Div("layout_name", css_class="fields wide")
+        )
+
+
+class LayoutForm(OnceForm):
+    """A layout: its name, whether it is in use, and answers to forget."""
+
+    layout_name = forms.CharField(max_length=80, label="Name")
+    is_active = forms.BooleanField(required=False, label="In use")
+    forget = forms.MultipleChoiceField(
+        required=False, label="Ask again in the next list", widget=forms.CheckboxSelectMultiple()
+    )
+
+    def __init__(self, *args: Any, answers: Mapping[str, str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        forget: Any = self.fields["forget"]
+        forget.choices = [(key, f"{key}: {value}") for key, value in sorted(answers.items())]
+        self.helper.layout = Layout(
+            "submission_key", "seen_version", "layout_name", "is_active", "forget"
+        )

@@ -17,17 +17,18 @@ from patients.models import AuditEvent
 from programs.enrolment.calc.lists.asking import Question
 from programs.enrolment.calc.lists.cells import FORMULA_START
 from programs.enrolment.calc.lists.fields import FIELDS
+from programs.enrolment.calc.lists.grid import Table
 from programs.enrolment.calc.lists.letters import UnreadableFile
 from programs.enrolment.calc.lists.reading import Reading, read_list
+from programs.enrolment.lists import layouts
 from programs.enrolment.lists.judging import ASKED, BAD, BATCH, CHANGED, NEW, Judge, JudgedRow
+from programs.enrolment.lists.layouts import is_of_rows as is_of_rows
 from programs.enrolment.lists.previewing import preview as preview
 from programs.enrolment.lists.source import read_source
 from programs.enrolment.lists.storing import correct, store
-from programs.enrolment.models import ReferralList
+from programs.enrolment.models import ListLayout, ReferralList
 from programs.enrolment.models import referral_list as fates
 from programs.staff.models import Site, User
-
-ROW_KEYS = (":", "@")  # a question of rows has one of these in its key
 
 
 def receive(
@@ -49,9 +50,17 @@ def receive(
 
 
 def draft(site: Site, name: str, data: bytes, *, by: User) -> ReferralList:
-    """A list without answers, not stored; raises UnreadableFile."""
-    read_source(data, {})
-    return ReferralList(site=site, by=by, name=name[:200], data=data)
+    """A list with the answers of its layout, if there is one; not stored.
+
+    Raises
+    ------
+    UnreadableFile : it is no table of referrals.
+    """
+    table = read_source(data, {}).table
+    listed = ReferralList(site=site, by=by, name=name[:200], data=data)
+    if table is not None and (layout := layouts.matching(site, table)) is not None:
+        listed.layout, listed.answers = layout, dict(layout.answers)
+    return listed
 
 
 # --- answers -------------------------------------------------------------------------------
@@ -99,11 +108,6 @@ def edition(listed: ReferralList) -> str:
     return hashlib.sha256(state.encode()).hexdigest()[:16]
 
 
-def is_of_rows(key: str) -> bool:
-    """Whether a key is of a question of rows, not of the whole file."""
-    return any(sign in key for sign in ROW_KEYS)
-
-
 def refuse_answers(asked: Mapping[str, Question], given: Mapping[str, str]) -> None:
     """Raise ValidationError for an answer that nothing asks for, or that is not accepted."""
     for key, value in given.items():
@@ -116,6 +120,43 @@ def refuse_answers(asked: Mapping[str, Question], given: Mapping[str, str]) -> N
             raise ValidationError(f"Nothing asks for {key!r}.")
         if not question.accepts(value):
             raise ValidationError(f"{key}={value}: accepted are {question.accepted}.")
+
+
+@transaction.atomic
+def keep_layout(
+    listed: ReferralList, table: Table, name: str, *, key: uuid.UUID | None = None, by: User
+) -> ListLayout:
+    """Keep what was answered for a file, for the next one of its sender (``layouts.keep``).
+
+    Raises
+    ------
+    AlreadyTaken : the same form was sent before.
+    ValidationError : nothing can be kept.
+    """
+    claim(key, by=by)
+    return layouts.keep(listed, table, name, by=by)
+
+
+@transaction.atomic
+def change_layout(
+    layout: ListLayout,
+    name: str,
+    forget: list[str],
+    is_active: bool,
+    *,
+    seen: int,
+    key: uuid.UUID | None = None,
+    by: User,
+) -> None:
+    """Rename a layout, forget answers of it, take it out of use (``layouts.change``).
+
+    Raises
+    ------
+    AlreadyTaken : the same form was sent before.
+    ValidationError : the name is taken, or somebody else saved it meanwhile.
+    """
+    claim(key, by=by)
+    layouts.change(layout, name, forget, is_active, seen=seen, by=by)
 
 
 # --- taking in -----------------------------------------------------------------------------

@@ -14,12 +14,19 @@ from patients.models import AuditEvent
 from patients.paging import part_of
 from patients.submissions import AlreadyTaken
 from programs.enrolment.calc.lists.letters import UnreadableFile, refuse_size
-from programs.enrolment.lists import services
-from programs.enrolment.lists.access import get_referral_list_for
-from programs.enrolment.lists.forms import AgainForm, AnswersForm, ColumnsForm, ListForm
+from programs.enrolment.lists import layouts, services
+from programs.enrolment.lists.access import get_layout_for, get_referral_list_for
+from programs.enrolment.lists.forms import (
+    AgainForm,
+    AnswersForm,
+    ColumnsForm,
+    KeepForm,
+    LayoutForm,
+    ListForm,
+)
 from programs.enrolment.lists.judging import ASKED, BAD, CHANGED, NEW, SAME_AS_BEFORE
 from programs.enrolment.lists.previewing import Preview
-from programs.enrolment.lists.queries import lists_that_wait
+from programs.enrolment.lists.queries import layouts_of, lists_that_wait
 from programs.enrolment.models import ReferralList
 from programs.staff.access import current_site
 from programs.staff.request import StaffRequest
@@ -48,7 +55,7 @@ def upload(request: StaffRequest) -> HttpResponse:
         except UnreadableFile as error:
             context = {"form": ListForm(), "refusal": str(error)}
             status = 413 if hasattr(request, "refused_upload_bytes") else 400
-    context["waiting"] = lists_that_wait(user)
+    context["waiting"], context["layouts"] = lists_that_wait(user), layouts_of(user)
     return render(request, "enrolment/upload.html", context, status=status)
 
 
@@ -66,7 +73,7 @@ def preview(request: StaffRequest, pk: int) -> HttpResponse:
         )
         if form is not None and form.is_valid():
             try:
-                _answer(request, listed, name, form)
+                _answer(request, listed, seen, name, form)
                 return redirect("enrolment:list", pk)
             except AlreadyTaken:
                 return redirect("enrolment:list", pk)
@@ -100,7 +107,14 @@ def _forms(request: StaffRequest, listed: ReferralList, seen: Preview) -> dict[s
         if services.is_of_rows(key) or not listed.n_taken
     ]
     again = AgainForm(sent("again_please"), edition=edition, given=given) if given else None
-    return {"answers": answers, "columns": columns, "again": again}
+    keep = None
+    if seen.table is not None and not of_file and layouts.worth_keeping(listed):
+        keep = KeepForm(sent("keep"), edition=edition, initial=_name_now(listed))
+    return {"answers": answers, "columns": columns, "again": again, "keep": keep}
+
+
+def _name_now(listed: ReferralList) -> dict[str, str]:
+    return {"layout_name": listed.layout.name} if listed.layout else {}
 
 
 def _asked_words(seen: Preview, key: str) -> str:
@@ -113,7 +127,15 @@ def _asked_words(seen: Preview, key: str) -> str:
     return f"{key}:"
 
 
-def _answer(request: StaffRequest, listed: ReferralList, name: str, form: Any) -> None:
+def _answer(
+    request: StaffRequest, listed: ReferralList, seen: Preview, name: str, form: Any
+) -> None:
+    if name == "keep":
+        assert seen.table is not None
+        name = form.cleaned_data["layout_name"]
+        services.keep_layout(listed, seen.table, name, key=form.key, by=request.user)
+        messages.success(request, f"Kept as {name}.")
+        return
     given = {} if name == "again" else form.answers()
     again = form.keys() if name == "again" else []
     if not (given or again):
@@ -126,6 +148,34 @@ def _answer(request: StaffRequest, listed: ReferralList, name: str, form: Any) -
         key=form.key,
         by=request.user,
     )
+
+
+@permission_required("enrolment.add_referral", raise_exception=True)
+def layout(request: StaffRequest, pk: int) -> HttpResponse:
+    """A layout that a site keeps: its name, its answers, whether it is in use."""
+    kept = get_layout_for(request.user, pk)
+    initial = {"layout_name": kept.name, "is_active": kept.is_active}
+    form = LayoutForm(
+        request.POST or None, answers=kept.answers, version=kept.version, initial=initial
+    )
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        try:
+            services.change_layout(
+                kept,
+                data["layout_name"],
+                data["forget"],
+                data["is_active"],
+                seen=form.seen,
+                key=form.key,
+                by=request.user,
+            )
+            return redirect("enrolment:upload")
+        except AlreadyTaken:
+            return redirect("enrolment:upload")
+        except ValidationError as error:
+            form.add_error(None, ValidationError(error.messages))
+    return render(request, "enrolment/list_layout.html", {"layout": kept, "form": form})
 
 
 @require_POST

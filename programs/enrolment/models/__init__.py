@@ -3,7 +3,7 @@
 from programs.enrolment.models.course import CourseTotals, Enrolment, Pause, PlannedSession
 from programs.enrolment.models.payer import Payer, SiteRuleSet
 from programs.enrolment.models.referral import Referral
-from programs.enrolment.models.referral_list import ReferralList
+from programs.enrolment.models.referral_list import ListLayout, ReferralList
 from programs.enrolment.models.referral_work import (
     ContactAttempt,
     EligibilityAnswer,
@@ -21,6 +21,7 @@ __all__ = [
     "EligibilityAnswer",
     "Enrolment",
     "EntryScreen",
+    "ListLayout",
     "Pause",
     "Payer",
     "PlannedSession",

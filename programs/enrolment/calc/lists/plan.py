@@ -258,10 +258,14 @@ def _sex_question(code: str, lines: list[int], words: list[str]) -> Question:
     return Question(
         f"sex.{code}",
         "sex",
-        f"Sex is written as {shown}. What does {code.upper()} stand for ({len(lines)} rows)?",
+        f"Sex is written as {shown}. What does {code.upper()} stand for?",
         (("female", "female"), ("male", "male"), (NOTHING, "not recorded")),
-        examples=tuple(f"line {n}" for n in lines[:3]),
+        examples=(_rows(len(lines)), *(f"line {n}" for n in lines[:3])),
     )
+
+
+def _rows(n: int) -> str:
+    return "1 row" if n == 1 else f"{n} rows"
 
 
 def _bare_numbers(plan: Plan, table: Table, name: str, fits: Callable[[float], bool]) -> list[str]:

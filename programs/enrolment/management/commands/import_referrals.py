@@ -12,7 +12,7 @@ from programs.enrolment.calc.lists.letters import UnreadableFile, refuse_size
 from programs.enrolment.lists import services as lists
 from programs.enrolment.lists.judging import ASKED, BAD, CHANGED, NEW, SAME_AS_BEFORE
 from programs.enrolment.lists.previewing import Preview
-from programs.enrolment.models import ReferralList
+from programs.enrolment.models import ListLayout, ReferralList
 from programs.staff.models import Site, User
 
 FATES = (NEW, CHANGED, SAME_AS_BEFORE, ASKED, BAD)
@@ -35,6 +35,7 @@ class Command(BaseCommand):
             metavar="KEY=VALUE",
             help="an answer to a question; column.N=FIELD says what a column holds",
         )
+        parser.add_argument("--layout", help="read the list as this layout of the site says")
         parser.add_argument("--dry-run", action="store_true", help="preview only, store nothing")
         parser.add_argument("--rejected", type=Path, help="write the bad rows to this CSV file")
         parser.add_argument("--json", action="store_true", help="everything as one JSON object")
@@ -61,11 +62,17 @@ class Command(BaseCommand):
     def _run(self, site: Site, by: User, options: dict[str, Any]) -> None:
         path: Path = options["file"]
         listed = lists.draft(site, path.name, path.read_bytes(), by=by)
-        listed.answers = _answers(options["answer"])
+        if options["layout"]:
+            listed.layout = ListLayout.objects.filter(site=site, name=options["layout"]).first()
+            if listed.layout is None:
+                raise CommandError(f"{site} keeps no layout {options['layout']!r}.")
+            listed.answers = dict(listed.layout.answers)
+        given = _answers(options["answer"])
+        listed.answers = listed.answers | given
         seen = lists.preview(listed)
-        lists.refuse_answers(seen.asked, listed.answers)
+        lists.refuse_answers(seen.asked, given)
         if options["dry_run"] or seen.of_file:
-            self._tell(_told(seen, None), options)
+            self._tell(_told(seen, None, listed.layout), options)
             if seen.of_file and not options["dry_run"]:
                 raise CommandError("Nothing is stored; answer what is asked of the whole file.")
             return
@@ -73,12 +80,14 @@ class Command(BaseCommand):
         listed = lists.take_in(listed, by=by)
         if options["rejected"]:
             options["rejected"].write_text(lists.rejected_csv(listed), encoding="utf-8-sig")
-        self._tell(_told(seen, listed), options)
+        self._tell(_told(seen, listed, listed.layout), options)
 
     def _tell(self, told: dict[str, Any], options: dict[str, Any]) -> None:
         if options["json"]:
             self.stdout.write(json.dumps(told, ensure_ascii=False, indent=1))
             return
+        if told["layout"]:
+            self.stdout.write(f"Read as the layout {told['layout']} says.")
         for bad in told["refused"]:
             self.stdout.write(f"line {bad['line']}: {'; '.join(bad['reasons'])}")
         for asked in told["questions"]:
@@ -109,7 +118,7 @@ def _answers(given: list[str]) -> dict[str, str]:
     return found
 
 
-def _told(seen: Preview, listed: ReferralList | None) -> dict[str, Any]:
+def _told(seen: Preview, listed: ReferralList | None, layout: ListLayout | None) -> dict[str, Any]:
     """Everything the command has to say; ``listed`` once it is taken in."""
     counts = {fate: seen.count(fate) for fate in FATES}
     refused = [{"line": r.row.line, "reasons": r.row.problems} for r in seen.rows if r.fate == BAD]
@@ -125,6 +134,7 @@ def _told(seen: Preview, listed: ReferralList | None) -> dict[str, Any]:
     ]
     return {
         "stored": listed is not None,
+        "layout": layout.name if layout is not None else "",
         "list": listed.pk if listed is not None and waits else None,
         "counts": counts,
         "refused": refused,
