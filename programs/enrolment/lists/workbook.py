@@ -18,6 +18,7 @@ from programs.enrolment.calc.lists.letters import UnreadableFile
 MAX_UNPACKED = 40 * 1024 * 1024
 MAX_RATIO = 200  # of a part larger than a megabyte; real sheets pack 10 to 30 times
 MAX_PARTS = 500
+MAX_BLANK = 2000  # lines in a row; nothing behind them is passed over unread
 WORKBOOK = "xl/workbook.xml"
 _DIGITS = re.compile(r"0+")
 
@@ -119,7 +120,12 @@ def _lines(sheet: Any, formulas: Any) -> list[Line]:
             )
         if any(texts):
             found.append(Line(number, texts[:MAX_COLUMNS]))
-        if len(found) > MAX_ROWS + 200 or number > 10 * MAX_ROWS:
+        if number - (found[-1].number if found else 0) > MAX_BLANK:
+            raise UnreadableFile(
+                f"Sheet {sheet.title} goes on for more than {MAX_BLANK} blank lines before line "
+                f"{number}. Copy the list to a sheet of its own."
+            )
+        if len(found) > MAX_ROWS + 200:
             raise UnreadableFile(
                 f"Sheet {sheet.title} has more than {MAX_ROWS} rows, the most at once."
             )

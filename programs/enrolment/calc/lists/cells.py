@@ -249,6 +249,23 @@ def read_sex(cell: str) -> str:
     return "none" if is_unknown(word) else ""
 
 
+def yes_or_no(cell: str) -> str:
+    """Yes or no in English and Spanish.
+
+    Parameters
+    ----------
+    cell : the text.
+
+    Returns
+    -------
+    "yes" or "no"; "" for anything else, such as an x or a number.
+    """
+    word = cell.strip().casefold().rstrip(".")
+    if word in {"y", "yes", "true", "si", "sí", "s"}:
+        return "yes"
+    return "no" if word in {"n", "no", "false"} else ""
+
+
 def codes_in(cell: str) -> tuple[list[str], list[str]]:
     """The ICD-10-CM codes of a cell, and what has not the shape of one.
 

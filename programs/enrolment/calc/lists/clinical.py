@@ -10,7 +10,7 @@ from datetime import date
 
 from patients.calc.limits import OutOfRange
 from programs.enrolment.calc.lists.asking import LEAVE_OUT, day_of
-from programs.enrolment.calc.lists.cells import codes_in, read_day
+from programs.enrolment.calc.lists.cells import codes_in, read_day, yes_or_no
 from programs.enrolment.calc.lists.diagnoses import Diagnoses, Named, read_diagnoses
 from programs.enrolment.calc.lists.fields import FIELDS
 from programs.enrolment.calc.lists.measures import read_height, read_lvef_words, read_weight
@@ -66,7 +66,7 @@ def _read_conditions(reader: Reader, row: ListedRow) -> None:
     found = _conditions(reader, row, words, codes)
     _add_own_days(reader, row, found)
     _settle(row, found)
-    _give_event(reader, row, row.conditions)
+    _give_event(reader, row, row.conditions)  # may put another condition first
 
 
 def _settle(row: ListedRow, found: list[Named]) -> None:
@@ -189,7 +189,10 @@ def _settle_codes(reader: Reader, row: ListedRow, said: Diagnoses, wording: str)
 
 
 def _add_own_days(reader: Reader, row: ListedRow, found: list[Named]) -> None:
-    """Columns with the day of one kind of condition: a day there says there was one."""
+    """Columns of one kind of condition: a yes or a day there says there was one."""
+    for kind, column in reader.plan.columns.flags.items():
+        if yes_or_no(row.cells[column]) == "yes" and not any(one.kind == kind for one in found):
+            found.append(Named(kind, wording=f"{reader.table.headers[column]}: yes"[:200]))
     for kind, column in reader.plan.columns.of_kind.items():
         cell = row.cells[column]
         born = row.born_on or date(1900, 1, 1)
@@ -221,18 +224,38 @@ def _give_codes(row: ListedRow, found: list[Named], said: Diagnoses, codes: list
 
 
 def _give_event(reader: Reader, row: ListedRow, found: list[Named]) -> None:
-    """The day of the event's own column is that of the main condition."""
-    event, main = row.event_on, found[0]
+    """The day of the event's own column is that of one condition, which is the main one then.
+
+    It is the first named that its words do not put into another year or into the past.
+    """
+    event = row.event_on
     if event is None:
-        row.event_on = main.happened_on
-    elif main.happened_on is None:
-        if not any(named.happened_on == event for named in found[1:]):
-            main.happened_on = event
-    elif event != main.happened_on and event not in [named.happened_on for named in found]:
-        words = f"The event date is {event}, the diagnosis says {main.happened_on}. Which is it?"
-        choices = [(f"{day}", f"{day}") for day in (event, main.happened_on)]
-        answer = day_of(reader.ask(row, "event_differs", words, choices, takes_day=True))
-        row.event_on = main.happened_on = answer or event
+        row.event_on = found[0].happened_on
+        return
+    same = [named for named in found if named.happened_on == event]
+    fits = [named for named in found if _may_be_of(named, event)]
+    now = [named for named in fits if not named.is_earlier] or (fits if len(found) == 1 else [])
+    if same or now:
+        main = (same or now)[0]
+        main.happened_on = event
+        found.remove(main)
+        found.insert(0, main)
+        return
+    main = found[0]
+    said = main.happened_on or main.wording[:60]
+    words = f"The event date is {event}, the diagnosis says {said}. Which day is it?"
+    choices = [(f"{day}", f"{day}") for day in dict.fromkeys((event, main.happened_on)) if day]
+    choices.append((EMPTY, "not known; keep the event date in the note"))
+    answer = reader.ask(row, "event_differs", words, choices, takes_day=True)
+    if answer == EMPTY:
+        reader.keep_as_text(row, "event_on", f"{event}")
+        row.event_on = None
+    elif day := day_of(answer):
+        row.event_on = main.happened_on = day
+
+
+def _may_be_of(named: Named, event: date) -> bool:
+    return named.happened_on is None and (not named.years or event.year in named.years)
 
 
 # --- measures ------------------------------------------------------------------------------

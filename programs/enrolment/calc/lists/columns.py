@@ -12,6 +12,7 @@ from programs.enrolment.calc.lists.cells import (
     is_unknown,
     looks_like_day,
     read_sex,
+    yes_or_no,
 )
 from programs.enrolment.calc.lists.diagnoses import kinds_in
 from programs.enrolment.calc.lists.fields import (
@@ -39,6 +40,8 @@ class Columns:
         self.of: dict[str, list[int]] = {}
         self.of_kind: dict[str, int] = {}  # condition -> column of its own days
         self.events: list[int] = []  # columns that may hold the day of the event
+        self.flags: dict[str, int] = {}  # condition -> column of yes and no
+        self.rivals: dict[str, list[int]] = {}  # columns of one name that differ
         self._free = {n for n, name in enumerate(table.headers) if not is_ours(name)}
         self._cells = {n: _known_cells(table, n) for n in self._free}
         self._take_answers(answers)
@@ -119,10 +122,18 @@ class Columns:
                 self._take_event(n)
             elif field not in self.of or (field in SEVERAL and sure <= -2):
                 self._take(field, n)
+            elif self._is_rival(field, n):
+                self.rivals.setdefault(field, [*self.of[field]]).append(n)
         for field in SEVERAL:
             if field in self.of:
                 self.of[field].sort()
         self.events.sort()
+
+    def _is_rival(self, field: str, n: int) -> bool:
+        """A second column of the very same name with other cells."""
+        first = self.of[field][0]
+        same_name = _bare(self.table.headers[n]) == _bare(self.table.headers[first])
+        return same_name and self._cells[n] != self._cells[first] and bool(self._cells[n])
 
     def _take_event(self, n: int) -> None:
         name = plain(self.table.headers[n])
@@ -151,6 +162,7 @@ class Columns:
 
     def _take_cells(self) -> None:
         """Columns whose name says nothing this program knows."""
+        self._take_flags()
         silent = [n for n in sorted(self._free) if not pointed(plain(self.table.headers[n]))]
         self._take_birth([n for n in silent if _share(self._cells[n], _is_day) >= 0.8])
         tests: list[tuple[str, Callable[[str], bool], float]] = [
@@ -167,6 +179,15 @@ class Columns:
             if found and field not in self.of and not is_named:
                 self._take(field, found[0])
 
+    def _take_flags(self) -> None:
+        """Columns named by a condition that hold yes and no."""
+        for n in sorted(self._free):
+            kinds = kinds_in(self.table.headers[n])
+            is_new = len(kinds) == 1 and kinds[0][1] not in self.flags
+            if is_new and _share(self._cells[n], lambda cell: bool(yes_or_no(cell))) == 1:
+                self.flags[kinds[0][1]] = n
+                self._free.discard(n)
+
     def _take_birth(self, days: Sequence[int]) -> None:
         """The one column of days of which nearly every year is that of a grown person's birth."""
         if "born_on" in self.of:
@@ -182,9 +203,25 @@ class Columns:
         if family and given:
             for n in self.of.pop("full_name", []):
                 self._free.add(n)
+        elif family and "full_name" in self.of:
+            self._part_name(family[0], self.of.pop("full_name")[0])
         elif "full_name" not in self.of and (family or given):
             whole = self.of.pop("family_name", None) or self.of.pop("given_name")
             self.of["full_name"] = whole[:1]
+
+    def _part_name(self, family: int, name: int) -> None:
+        """Beside a family name, a column called name holds the given one, or the whole name."""
+        pairs = [(ln.cells[family], ln.cells[name]) for ln in self.table.lines]
+        n_whole = sum(a.casefold() in b.casefold() for a, b in pairs if a and b)
+        if n_whole * 2 > len(pairs):
+            self.of["full_name"] = [name]
+            self._free.add(self.of.pop("family_name")[0])
+        else:
+            self.of["given_name"] = [name]
+
+
+def _bare(name: str) -> str:
+    return re.sub(r" ?#?\d{1,2}$", "", plain(name))
 
 
 def _known_cells(table: Table, n: int) -> list[str]:

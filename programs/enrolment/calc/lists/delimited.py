@@ -14,6 +14,8 @@ MAX_ROWS = 5000
 MAX_COLUMNS = 400
 MAX_CELL = 10_000  # letters
 MAX_RECORD_LINES = 30  # a quoted cell over more lines is an open quote
+MAX_OPEN_QUOTES = 200
+MAX_LINES = 200_000  # blank ones and those inside of cells included
 SEPARATORS = ",;\t|"
 QUOTE, LETTERS = "quote", "letters"
 
@@ -47,14 +49,23 @@ def read_lines(letters: Letters) -> list[Line]:
     UnreadableFile : no line, no separator, too many rows or columns, or a giant cell.
     """
     text = letters.text.replace("\r\n", "\n").replace("\r", "\n")
+    if text.count("\n") > MAX_LINES:
+        raise UnreadableFile(f"The file has more than {MAX_LINES} lines. Is it the right file?")
     lines = text.split("\n")
     separator, first = _named(lines)
     lines[:first] = [""] * first
     if not any(line.strip() for line in lines):
         raise UnreadableFile("The file is empty.")
     separator = separator or _separator(lines)
-    found = []
+    found: list[Line] = []
+    n_open = 0
     for line in _records(lines, separator):
+        n_open += QUOTE in line.faults
+        if n_open > MAX_OPEN_QUOTES:
+            raise UnreadableFile(
+                f"More than {MAX_OPEN_QUOTES} lines open a quote and never close it, at last "
+                f"line {line.number}. Is it the right file?"
+            )
         if any(line.cells):
             found.append(_marked(line, letters.odd_lines))
             _refuse_giants(found)

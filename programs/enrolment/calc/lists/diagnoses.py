@@ -36,7 +36,8 @@ _KINDS_FOUND = [(re.compile(pattern), kind) for pattern, kind in _KINDS]
 # Of another part of the body: its words of bypass, stent and transplant are not the heart's.
 _ELSEWHERE = re.compile(
     r"gastric|femoral|fem-?pop|carotid|renal|kidney|liver|hepatic|iliac|popliteal|ureter|biliary"
-    r"|esophag|intestin|roux"
+    r"|esophag|intestin|roux|\bleg\b|\barm\b|lower extremity|limb|peripheral|aorto-?\w+"
+    r"|\baaa\b|evar"
 )
 _BEFORE = re.compile(
     r"\b(no|not|without|denies|denied|negative for|rule out|no evidence of|absence of|excluded?"
@@ -45,14 +46,21 @@ _BEFORE = re.compile(
 )
 _BEHIND = re.compile(
     r"\b(ruled out|cancell?ed|not done|not performed|not confirmed|deferred|declined|refused"
-    r"|excluded|postponed|aborted|descartad[oa]|cancelad[oa]|no realizad[oa]|suspendid[oa])\b|\?"
+    r"|excluded|postponed|aborted|descartad[oa]|cancelad[oa]|no realizad[oa]|suspendid[oa]"
+    r"|failed|unsuccessful|attempted|vs|versus|likely|query|concern for|fallid[oa])\b|\?"
 )
 _TO_COME = re.compile(
     r"\b(planned|planning|scheduled|awaiting|awaits|candidate|consider(ed|ing)?|pending|evaluat\w+"
     r"|workup|work-up|waitlist\w*|listed for|for possible|programad[oa]|prevista?|pendiente"
-    r"|en espera|candidat[oa]|needs|upcoming)\b"
+    r"|en espera|candidat[oa]|needs|upcoming"
+    r"|pre-?op\w*|pre-?surg\w*|pre-?procedur\w*|prior to|preoperatori[oa])\b"
 )
 _DONE = re.compile(r"\b(post|done|performed|status|recent|acute|realizad[oa]|history of)\b")
+_EARLIER = re.compile(
+    r"\b(history of|hx|prior|previous|old|remote|former|antigu[oa]|previ[oa]|antecedentes?)\b"
+)
+_YEAR = re.compile(r"\b(?:19|20)\d{2}\b")
+_HARMLESS = re.compile(r"\b(no|without|sin)\s+(\w+\s+)?complica\w+")
 # Abbreviations with two meanings: (words before it, choices).
 TWO_MEANINGS: list[tuple[str, str, tuple[str, ...]]] = [
     (r"ht", "HT", ("transplant",)),
@@ -75,6 +83,8 @@ class Named:
     happened_on: date | None = None
     icd10: str = ""
     wording: str = ""
+    is_earlier: bool = False  # its words say that it was before
+    years: tuple[int, ...] = ()  # years beside its words
 
 
 @dataclass
@@ -154,7 +164,7 @@ def read_diagnoses(
 
 
 def _plain(words: str) -> str:
-    text = words.lower()
+    text = _HARMLESS.sub("", words.lower())
     for short, long in _SHORT:
         text = re.sub(short, long, text)
     return " ".join(plain(piece) + ("?" if "?" in piece else "") for piece in text.split())
@@ -182,7 +192,7 @@ def _read_part(
     part: _Part, carries: bool, result: Diagnoses, day_in: Callable[[str], date | None]
 ) -> bool:
     """Add what one part says; whether a denial of it may reach over the next comma."""
-    text, kinds = _plain(part.words), _kinds_in(part.words)
+    text, kinds = _HARMLESS.sub("", _plain(part.words)), _kinds_in(part.words)
     for pattern, word, meanings in TWO_MEANINGS:
         if re.fullmatch(pattern, text):
             result.abbreviation = result.abbreviation or (word, meanings)
@@ -203,8 +213,10 @@ def _read_part(
         result.denied.append(part.words)
     days = [day for day in map(day_in, IN_TEXT.findall(part.words)) if day]
     day = days[0] if len(days) == 1 and len(sure) == 1 else None
+    years = tuple(int(year) for year in _YEAR.findall(part.words))
+    is_earlier = bool(_EARLIER.search(text))
     for kind in sure:
-        _add(result, Named(kind, day, "", part.words))
+        _add(result, Named(kind, day, "", part.words, is_earlier, years))
     return bool(before)
 
 

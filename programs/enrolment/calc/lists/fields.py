@@ -66,7 +66,8 @@ FIELDS: dict[str, tuple[str, tuple[str, ...]]] = {
     "referred_on": (
         "Referral date",
         ("referral date", "referred on", "referred", "order date", "date of referral",
-         "date referred", "ordered", "referral", "fecha de derivacion", "fecha derivacion",
+         "date referred", "ref date", "ref dt", "referral dt", "order dt",
+         "ordered", "referral", "fecha de derivacion", "fecha derivacion",
          "fecha de remision", "fecha solicitud", "derivacion", "remision"),
     ),
     "diagnosis": (

@@ -90,6 +90,11 @@ def _choices(table: Table, columns: Iterable[int]) -> tuple[tuple[str, str], ...
 
 def _ask_columns(plan: Plan, table: Table, asker: Asker) -> None:
     columns = plan.columns
+    for name, rivals in columns.rivals.items():
+        words = f"Several columns are called {table.headers[rivals[0]]}. Which is meant?"
+        answer = asker.ask(Question(f"which.{name}", name, words, _choices(table, rivals)))
+        if answer:
+            columns.put(name, _number_in(answer))
     if not ({"family_name", "given_name"} <= columns.of.keys() or "full_name" in columns.of):
         _ask_column(plan, table, asker, "full_name", "the name of the person", columns.texts_left())
     if "born_on" not in columns.of:

@@ -129,7 +129,7 @@ def _told(seen: Preview, listed: ReferralList | None, layout: ListLayout | None)
     waits = listed is not None and listed.state != ReferralList.State.DONE
     questions = [_question(q, []) for q in seen.of_file] + [
         _question(one.question, [row.row.line for row in one.rows])
-        for group in seen.groups
+        for group in ([] if seen.of_file else seen.groups)
         for one in group.asked
     ]
     return {
