@@ -170,3 +170,11 @@ def test_other_names_and_codes():
     assert row(status="draft").open[0].subject == "request"
     reasons = [concept("999", "http://snomed.info/sct"), {"text": "CABG"}]
     assert "also received: SNOMED CT 999" in row(reasonCode=reasons).remarks
+
+
+def test_an_older_version_behind_the_newer_one_changes_nothing():
+    older = REQUEST | {"meta": {"versionId": "1"}, "authoredOn": "2026-09-01"}
+    newer = REQUEST | {"meta": {"versionId": "2"}}
+    (found,) = read_list(table_of_bundle(bundle(PATIENT, newer, older).encode()), {}, TODAY).rows
+    assert found.referred_on == date(2026, 10, 1)
+    assert row(reasonCode=[{"coding": [{"system": "x"}], "text": "CABG"}]).main.kind == "cabg"

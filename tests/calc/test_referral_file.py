@@ -405,10 +405,16 @@ def test_what_may_be_denied_is_doubtful(wording, doubtful):
     assert sorted(found.doubtful) == sorted(doubtful)
 
 
+def test_words_that_deny_nothing_known_are_named():
+    assert read_diagnoses(["no complaints"], [], lambda text: None).denied == ["no complaints"]
+
+
 def test_two_days_of_one_condition_are_two_events():
     days = {"2026-01-02": date(2026, 1, 2), "2026-03-04": date(2026, 3, 4)}
     found = read_diagnoses(["PCI 2026-01-02; PCI 2026-03-04; PCI"], [], days.get)
     assert [named.happened_on for named in found.named] == list(days.values())
+    found = read_diagnoses(["PCI 2026-01-02; PCI 2026-01-02;"], [], days.get)
+    assert len(found.named) == 1
     found = read_diagnoses(["PCI; PCI 2026-01-02"], [], days.get)
     assert [named.happened_on for named in found.named] == [date(2026, 1, 2)]
 

@@ -116,6 +116,8 @@ def came_back(data, answers):
 def test_a_delimited_list_comes_back(
     found, headers, separator, encoding, days, sexes, ends, quoting, titles, feet
 ):
+    if sexes == "mujer":
+        headers = SPANISH  # under English names a lone M is a man
     (form, ordered), (codes, told) = DAYS[days], SEXES[sexes]
     out = io.StringIO()
     writer = csv.writer(out, delimiter=separator, quoting=quoting, lineterminator="\n")

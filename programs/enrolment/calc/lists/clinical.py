@@ -339,7 +339,10 @@ def _read_measures(reader: Reader, row: ListedRow) -> None:
     cells = reader.cells(row, "height")
     if not cells:
         return
-    if len(plan.column("height")) > 1 and len(cells) > 1:
+    if len(plan.column("height")) > 1:
+        if len(cells) == 1:  # feet without inches are not known to be whole feet
+            _ask_cell(reader, row, "height", cells[0], [])
+            return
         cells = [f"{cells[0]} ft {cells[1]} in"]
     waits = any(q.key == "height_unit" for q in plan.open)
     try:

@@ -27,6 +27,7 @@ from programs.enrolment.calc.lists.fields import (
 from programs.enrolment.calc.lists.grid import Table, is_ours
 
 SAMPLE = 300  # cells of a column that are looked at
+FEWEST = 3  # cells that can deny a name
 NOTHING = "none"
 _COMMA_NAME = re.compile(r"[^\d,]{2,60},\s*[^\d,]{1,60}")
 _PHONE = re.compile(r"\+?[\d\s().-]{7,20}")
@@ -146,9 +147,9 @@ class Columns:
         self._free.discard(n)
 
     def _contradicts(self, field: str, n: int) -> bool:
-        """Whether the cells of a column deny what its name says; an empty one denies nothing."""
+        """Whether the cells of a column deny what its name says; one or two deny nothing."""
         cells = self._cells[n]
-        if not cells:
+        if len(cells) < FEWEST:
             return False
         if field in DAYS:
             return _share(cells, _may_be_day) < 0.5

@@ -279,10 +279,11 @@ class _Request:
         found = []
         for one in self._mine("Observation"):
             if {code for _, code in codes_of(pick(one, "code"))} & LOINC[name]:
-                if text_of(one.get("status")) in FINISHED and (cell := measure_of(one, name)):
+                status = text_of(one.get("status"))
+                if status not in FINISHED:
+                    self.remarks.append(f"{name} not read: {status or 'no status'}")
+                elif cell := measure_of(one, name):
                     found.append((text_of(one.get("effectiveDateTime")), cell))
-                elif status := text_of(one.get("status")):
-                    self.remarks.append(f"{name} not read: {status}")
         found.sort()
         for day, cell in found[:-1]:
             self.remarks.append(f"earlier {name}: {cell} {day[:10]}")

@@ -85,7 +85,8 @@ def table_of(lines: Sequence[Line]) -> Table:
     is_foot = False
     for line in lines[start + n_header :]:
         cells = (line.cells + [""] * width)[: max(width, len(line.cells))]
-        if n_header and [plain(c) for c in cells[:width]] == [plain(h) for h in headers]:
+        is_same = [plain(c) for c in cells[:width]] == [plain(h) for h in headers]
+        if n_header and (is_same or _names_columns(cells)):
             asides.append(_aside(line, "the columns named again"))
         elif _is_no_person(cells, width, is_foot):
             asides.append(_aside(line, "no person"))
@@ -186,6 +187,14 @@ def _is_no_person(cells: Sequence[str], width: int, after_another: bool) -> bool
         return False
     is_foot = any(_FOOT.search(plain(c)) for c in filled)
     return is_foot or (len(filled) == 1 and width >= 4 and (bool(cells[0]) or after_another))
+
+
+def _names_columns(cells: Sequence[str]) -> bool:
+    """Every cell is the very name of a column."""
+    filled = [plain(c) for c in cells if c]
+    return len(filled) >= 3 and all(
+        max((sure for sure, _ in pointed(name).values()), default=0) == 3 for name in filled
+    )
 
 
 def _aside(line: Line, why: str) -> str:

@@ -18,7 +18,7 @@ from programs.enrolment.calc.lists.cells import (
     read_sex,
 )
 from programs.enrolment.calc.lists.columns import NOTHING, Columns
-from programs.enrolment.calc.lists.fields import DAYS, FIELDS, plain, unit_in
+from programs.enrolment.calc.lists.fields import DAYS, plain, unit_in
 from programs.enrolment.calc.lists.grid import Table
 from programs.enrolment.calc.lists.names import needs_order
 
@@ -344,17 +344,3 @@ def _ask_names(plan: Plan, table: Table, asker: Asker) -> None:
                     examples=tuple(cells[:4]),
                 )
             )
-
-
-def words_of(field_name: str) -> str:
-    """What pages call a field.
-
-    Parameters
-    ----------
-    field_name : of ``FIELDS``.
-
-    Returns
-    -------
-    Its words, such as "Date of birth".
-    """
-    return FIELDS[field_name][0]

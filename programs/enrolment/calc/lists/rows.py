@@ -34,7 +34,6 @@ FAR_AHEAD = timedelta(days=400)  # no discharge is planned for later
 PLACEHOLDERS = {date(1900, 1, 1), date(1901, 1, 1), date(1911, 11, 11), date(1899, 12, 31)}
 EMPTY = "empty"
 _NAME = re.compile(r"[^\W\d_][^\d<>=@|\\/{}\[\]^~*#$%&+!?;:\"]*")
-_PHONE = re.compile(r"\+?[\d\s().-]+")
 _GARBLED = re.compile("\ufffd|Ã[\x80-\xbf]|Ã[©±¡³º]|â€")  # UTF-8 read as something else before
 _LEAVE_OUT = (LEAVE_OUT, "leave this row out")
 
@@ -214,14 +213,14 @@ class Reader:
                 row.problems.append("the name is missing")
             return
         odd = [p for p in (row.given_name, row.family_name) if p and not _NAME.fullmatch(p)]
-        if odd:
-            words = f"Is this the name of a person: {odd[0][:60]}?"
-            self.ask(row, "name", words, [("yes", "yes, store it as it stands")])
         if not (row.given_name and row.family_name):
             only = row.family_name or row.given_name
-            words = f"Only one name is given: {only}. Has this person a single name?"
+            words = f"Only one name is given: {only[:60]}. Has this person a single name?"
             self.ask(row, "name", words, [("single", "yes, store it as the family name")])
             row.given_name, row.family_name = "", only
+        elif odd:
+            words = f"Is this the name of a person: {odd[0][:60]}?"
+            self.ask(row, "name", words, [("yes", "yes, store it as it stands")])
 
     def _read_sex(self, row: ListedRow, cell: str) -> None:
         code = cell.casefold().rstrip(".")
@@ -259,13 +258,14 @@ class Reader:
             row.referred_on = self._referral_day(row)
 
     def _referral_day(self, row: ListedRow) -> date | None:
-        if self.plan.referred_on is not None:
-            return self.plan.referred_on
+        """The day given for the whole file, or the one asked for this row."""
+        given = self.plan.referred_on
+        if given is not None:
+            return self._refused_day(row, "referred_on", f"{given}", given)
         is_open = any(q.key == "referred_on" for q in self.plan.open)
         if is_open or any(q.subject == "referred_on" for q in row.open) or row.problems:
             return None
-        return day_of(self.ask(row, "referred_on", "When was this person referred?", [],
-                               takes_day=True))  # fmt: skip
+        return self._ask_day(row, "referred_on", "When was this person referred?", [])
 
     def _day(self, row: ListedRow, name: str, earliest: date, latest: date) -> date | None:
         cells = self.cells(row, name)
@@ -310,12 +310,23 @@ class Reader:
         choices = [(f"{day}", in_words(day)) for day in may_be]
         if name not in {"born_on", "referred_on"}:
             choices.append((EMPTY, "not known; keep what was sent in the note"))
-        said = self.ask(
-            row, name, f"{FIELDS[name][0]}: {words} Which day is it?", choices, takes_day=True
-        )
-        if said == EMPTY:
+        day = self._ask_day(row, name, f"{FIELDS[name][0]}: {words} Which day is it?", choices)
+        if day is None and self.answers.get(f"{name}@{row.line}") == EMPTY:
             self.keep_as_text(row, name, cell)
-        return day_of(said)
+        return day
+
+    def _ask_day(
+        self, row: ListedRow, name: str, words: str, choices: list[tuple[str, str]]
+    ) -> date | None:
+        """A day as answered; one that cannot be right either is asked for again."""
+        day = day_of(self.ask(row, name, words, choices, takes_day=True))
+        is_ahead = day is not None and day > self.today and name != "discharged_on"
+        if day is not None and (is_ahead or day < EARLIEST_BIRTH):
+            key = f"{name}@{row.line}"
+            again = f"{words} The answer {in_words(day)} cannot be right either."
+            row.open.append(Question(key, name, again, (*choices, _LEAVE_OUT), True, (), row.line))
+            return None
+        return day
 
     def _refused_day(self, row: ListedRow, name: str, cell: str, day: date) -> date | None:
         """A day that cannot be right by itself is asked about; an answer may confirm none."""
@@ -345,11 +356,10 @@ class Reader:
             row.born_on = self._answered(row, "born_on", f"{born}", words, ())
             return
         self._check_order(row)
-        age = age_on(born, self.today)
+        age = age_on(born, self.today)  # nobody is born after today: that was asked about
         if AGE_YEARS.is_unusual(age):
             words = f"Born {in_words(born)}: {age} years old. Is that right?"
-            said = self.ask(row, "age", words, [("right", "yes")], takes_day=True)
-            row.born_on = day_of(said) or born
+            row.born_on = self._ask_day(row, "age", words, [("right", "yes")]) or born
 
     def _check_order(self, row: ListedRow) -> None:
         """Days of one stay that contradict each other: which one is not known?"""
@@ -393,17 +403,3 @@ def _visible(text: str) -> str:
 def _undefused(cell: str) -> str:
     """A cell of our own file of refused rows: the apostrophe before a formula goes again."""
     return cell[1:] if cell[:1] == "'" and cell[1:2] in FORMULA_START else cell
-
-
-def is_phone(text: str) -> bool:
-    """Whether a text is a telephone number, though it may begin like a formula.
-
-    Parameters
-    ----------
-    text : as written.
-
-    Returns
-    -------
-    True for digits with blanks, points, brackets and dashes, and a plus in front.
-    """
-    return _PHONE.fullmatch(text) is not None
