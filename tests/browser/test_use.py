@@ -4,6 +4,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
+from programs.enrolment.lists import services
+from programs.enrolment.models import ListLayout
 from tests.factories.assessments import AssessmentFactory, ConcernFactory, MeasurementFactory
 from tests.factories.attendance import (
     FindingFactory,
@@ -21,6 +23,8 @@ from tests.factories.enrolment import (
     RiskStratificationFactory,
 )
 from tests.factories.prescription import PrescriptionFactory
+from tests.factories.staff import UserFactory
+from tests.list_corpus import FOLDER
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 SIZES = [(1366, 768), (768, 1024), (360, 740)]
@@ -82,6 +86,7 @@ def pages_of(course):
             f"/referrals/{course.referral_id}/",
             "/referrals/add/",
             "/referrals/lists/",
+            *list_pages_of(course),
             *intake_pages_of(course),
         ],
         "manager": ["/program/", "/program/start-outlook/?weekday=1&preparing=5", "/classes/add/"],
@@ -100,6 +105,22 @@ def pages_of(course):
             "/readiness/cards/add/",
         ],
     }
+
+
+def list_pages_of(course):
+    """A list that leaves things of the whole file open, one with questions of rows, a layout."""
+    site, by = course.patient.site, UserFactory(role="clinician", sites=[course.patient.site])
+    whole = services.receive(site, "two.csv", corpus("two_dates.csv"), by=by)
+    rows = services.receive(site, "odd.csv", corpus("odd_people.csv"), by=by)
+    layout = ListLayout.objects.create(
+        site=site, name="Ward 5", headers=["dob", "name"], answers={"dates": "day-first"}, by=by
+    )
+    lists = [f"/referrals/lists/{listed.pk}/" for listed in (whole, rows)]
+    return [*lists, f"/referrals/lists/layouts/{layout.pk}/"]
+
+
+def corpus(name):
+    return (FOLDER / name).read_bytes()
 
 
 def floor_pages_of(course):

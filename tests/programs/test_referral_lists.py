@@ -368,3 +368,35 @@ def test_command_refuses_with_advice(site, clinician, nurse, tmp_path):
         run(site, clinician, file=tmp_path / "none.csv")
     with pytest.raises(CommandError, match="may not add"):
         run(site, nurse)
+
+
+def test_refused_rows_of_a_bundle_can_be_fed_again(take, site, clinician):
+    data = Path("fixtures/lists/fhir_denied.json").read_bytes()
+    bundle = json.loads(data)
+    bundle["entry"] = [e for e in bundle["entry"] if e["resource"]["id"] in {"p1", "s1", "c1"}]
+    procedure = {
+        "resourceType": "Procedure", "id": "x", "status": "completed",
+        "subject": {"reference": "Patient/p1"}, "code": {"text": "PCI"},
+        "performedDateTime": "2026-09-03",
+    }  # fmt: skip
+    bundle["entry"].append({"resource": procedure})
+    bundle["entry"][0]["resource"]["birthDate"] = "1950"
+    listed = take(json.dumps(bundle).encode())
+    left_out = {"born_on@1": "leave-out"}
+    lists.answer(listed, left_out, seen=lists.edition(listed), by=clinician)
+    listed = lists.take_in(listed, by=clinician)
+    text = lists.rejected_csv(listed).replace(",1950,", ",1950-01-01,")
+    again = take(text.encode("utf-8-sig"))
+    assert again.n_added == 1
+    referral = Referral.objects.get()
+    assert [(c.kind, f"{c.happened_on}", c.icd10) for c in referral.conditions()] == [
+        ("mi", "2026-09-01", "I21.4"),
+        ("pci", "2026-09-03", ""),
+    ]
+
+
+def test_command_tells_how_far_it_is(take, site, clinician):
+    listed = lists.receive(site, "x.csv", FILE.read_bytes(), by=clinician)
+    heard = []
+    lists.take_in(listed, by=clinician, tell=lambda done, of: heard.append((done, of)))
+    assert heard == [(60, 60)]

@@ -6,7 +6,7 @@ import io
 import json
 import time
 import uuid
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from django.core.exceptions import ValidationError
 from django.db import connection, transaction
@@ -162,7 +162,13 @@ def change_layout(
 # --- taking in -----------------------------------------------------------------------------
 
 
-def take_in(listed: ReferralList, *, by: User, seconds: float | None = None) -> ReferralList:
+def take_in(
+    listed: ReferralList,
+    *,
+    by: User,
+    seconds: float | None = None,
+    tell: Callable[[int, int], None] | None = None,
+) -> ReferralList:
     """Store the rows without an open question, keep the bad ones for download; the rest wait.
 
     A batch is one transaction: whoever else writes waits for one batch and no longer, and what
@@ -172,6 +178,7 @@ def take_in(listed: ReferralList, *, by: User, seconds: float | None = None) -> 
     Parameters
     ----------
     seconds : stop after the batch that goes past these; None for no end before the last row. [s]
+    tell : hears after each batch how many rows were looked at, and of how many.
 
     Raises
     ------
@@ -184,6 +191,8 @@ def take_in(listed: ReferralList, *, by: User, seconds: float | None = None) -> 
     place = 0
     while True:
         listed, place = _take_batch(listed, reading, place, by=by)
+        if tell is not None:
+            tell(min(place, len(reading.rows)), len(reading.rows))
         if listed.state == ReferralList.State.DONE or place >= len(reading.rows):
             return listed
         if seconds is not None and time.monotonic() - started >= seconds:
@@ -287,10 +296,16 @@ def rejected_csv(listed: ReferralList) -> str:
         table = read_source(bytes(listed.data), listed.answers).table
     except UnreadableFile:  # taken in when more kinds of file were read than today
         table = None
-    headers = table.headers if table is not None else []
+    headers = list(table.headers) if table is not None else []
+    groups = table.conditions if table is not None else ()
+    if groups:  # a bundle: the first day is the event's, the others stand behind their words
+        headers[groups[0][2]] = "Event date"
     writer.writerow([defused(h) for h in ["line", "reasons", *headers]])
     for bad in listed.rejected:
-        cells = [str(bad["line"]), "; ".join(bad["reasons"]), *bad["cells"]]
+        row = list(bad["cells"])
+        for words, _, day in groups[1:]:
+            row[words], row[day] = f"{row[words]} {row[day]}".strip(), ""
+        cells = [str(bad["line"]), "; ".join(bad["reasons"]), *row]
         writer.writerow([defused(cell) for cell in cells])
     return out.getvalue()
 

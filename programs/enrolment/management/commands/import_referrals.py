@@ -77,10 +77,15 @@ class Command(BaseCommand):
                 raise CommandError("Nothing is stored; answer what is asked of the whole file.")
             return
         listed.save()
-        listed = lists.take_in(listed, by=by)
+        listed = lists.take_in(listed, by=by, tell=self._tell_progress)
         if options["rejected"]:
             options["rejected"].write_text(lists.rejected_csv(listed), encoding="utf-8-sig")
         self._tell(_told(seen, listed, listed.layout), options)
+
+    def _tell_progress(self, done: int, of: int) -> None:
+        """Beside the output, which may be read by a program."""
+        if self.stderr.isatty():
+            self.stderr.write(f"{done} of {of} rows", ending="\r" if done < of else "\n")
 
     def _tell(self, told: dict[str, Any], options: dict[str, Any]) -> None:
         if options["json"]:
