@@ -191,6 +191,8 @@ def _is_no_person(cells: Sequence[str], width: int, after_another: bool) -> bool
 
 def _names_columns(cells: Sequence[str]) -> bool:
     """Every cell is the very name of a column."""
+    if any(letter.isdigit() for cell in cells for letter in cell):
+        return False  # a person nearly always has a day or a number
     filled = [plain(c) for c in cells if c]
     return len(filled) >= 3 and all(
         max((sure for sure, _ in pointed(name).values()), default=0) == 3 for name in filled
