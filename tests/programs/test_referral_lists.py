@@ -400,3 +400,38 @@ def test_command_tells_how_far_it_is(take, site, clinician):
     heard = []
     lists.take_in(listed, by=clinician, tell=lambda done, of: heard.append((done, of)))
     assert heard == [(60, 60)]
+
+
+TWICE = (
+    b"MRN,Last name,First name,DOB,Sex,Referral date,Event date,Discharge date,Phone,Dx\n"
+    b"7,Venn,Ada,1960-01-02,F,2026-06-05,2026-05-01,2026-05-04,,PCI\n"
+    b"7,Venn,Ada,1960-01-02,%s,2026-06-05,2026-05-%s,2026-05-%s,%s,PCI\n"
+)
+
+
+def test_one_event_twice_with_other_days_is_asked_about(take, clinician):
+    listed = take(TWICE % (b"F", b"01", b"06", b""))
+    (group,) = lists.preview(listed).groups
+    assert group.asked[0].question.words == (
+        "The same event as in line 2, with another discharge date."
+    )
+    lists.answer(listed, {"twice@3": "first"}, seen=lists.edition(listed), by=clinician)
+    assert counts(lists.take_in(listed, by=clinician)) == (1, 1, 0)
+
+
+def test_a_person_on_record_under_another_sex_is_asked_about(take):
+    take((TWICE % (b"F", b"01", b"04", b"")).rsplit(b"\n", 2)[0])
+    second = TWICE.splitlines()[0] + b"\n" + (TWICE % (b"M", b"29", b"30", b"")).splitlines()[2]
+    (group,) = lists.preview(take(second)).groups
+    assert "recorded as female, here as male" in group.asked[0].question.words
+
+
+def test_a_phone_the_record_does_not_know_stays_in_the_note(take):
+    take((TWICE % (b"F", b"01", b"04", b"")).rsplit(b"\n", 2)[0])
+    second = (
+        TWICE.splitlines()[0] + b"\n" + (TWICE % (b"F", b"29", b"30", b"555-2")).splitlines()[2]
+    )
+    listed = take(second.replace(b"PCI", b"CABG"))
+    assert listed.n_added == 1
+    assert "phone as received: 555-2" in Referral.objects.get(condition__kind="cabg").note
+    assert Patient.objects.get().phone == ""

@@ -13,6 +13,7 @@ from patients.history import check
 from patients.models import Condition, Patient
 from programs.enrolment.calc.lists.asking import Question
 from programs.enrolment.calc.lists.rows import ListedRow, Reader
+from programs.enrolment.lists.changes import Change, change_of, differences
 from programs.enrolment.models import Referral
 from programs.enrolment.referrals.earlier import Earlier, Event
 from programs.enrolment.referrals.identity import ANOTHER, SAME, People
@@ -22,11 +23,6 @@ BATCH = 100  # rows looked up together, and stored together: well under a second
 NEARBY_DAYS = 31  # an event of the same kind so near may be the same one, corrected
 NEW, SAME_AS_BEFORE, CHANGED, ASKED, BAD = "new", "known", "changed", "asked", "bad"
 WITHOUT, CHANGE, KEEP = "without", "change", "keep"
-# What a later list may correct of a referral on record.
-CORRECTED = [
-    "admitted_on", "discharged_on", "referrer", "lvef_percent", "lvef_reported", "nyha_class",
-    "reported_weight_kg", "reported_height_cm",
-]  # fmt: skip
 
 
 @dataclass
@@ -38,16 +34,6 @@ class NewReferral:
     referral: Referral
     problems: list[str]  # the row's own
     others: list[Condition] = field(default_factory=list)
-
-
-@dataclass
-class Change:
-    """What a row corrects of a referral on record."""
-
-    referral: Referral
-    values: dict[str, Any]
-    event_on: date | None = None  # the day of its main condition, where that changes
-    words: list[str] = field(default_factory=list)
 
 
 @dataclass
@@ -105,7 +91,7 @@ class Judge:
         self.site, self.reader = site, reader
         self.people, self.earlier = People(site), Earlier()
         self.numbers: dict[str, Any] = {}  # number -> birth date, of this file
-        self.events: set[Any] = set()
+        self.events: dict[Any, ListedRow] = {}  # of this file, the first row of each
         for row in went_in:
             self._remember(row)
 
@@ -133,8 +119,7 @@ class Judge:
         main = row.main
         event = Event(main.kind, main.happened_on, row.referred_on)
         if _key(row) in self.events:
-            row.remarks.append("duplicate row")
-            return self._known(row)
+            return self._twice(row, self.events[_key(row)])
         before = self.earlier.same(person, event) or self._nearby(row, person)
         if row.problems:
             return JudgedRow(row, BAD)
@@ -175,13 +160,19 @@ class Judge:
                 return None
             newcomer.record_number = row.record_number = ""
             known = self.people.match(newcomer)
-        if known.patient is not None:
-            return known.patient
+        why = known.why or "the same name and birth date under another record number"
         other = known.twin or known.alike
+        if known.patient is not None:
+            other = known.patient
+            if not (row.sex and other.sex and row.sex != other.sex):
+                _keep_what_differs(row, other)
+                return other
+            why = f"recorded as {other.sex}, here as {row.sex}"
         if other is None:
             return newcomer
-        why = known.why or "the same name and birth date under another record number"
         said = self._ask_person(row, other, why)
+        if said == SAME:
+            _keep_what_differs(row, other)
         return {SAME: other, ANOTHER: newcomer}.get(said)
 
     def _ask_number(self, row: ListedRow, words: str, holder: Patient | None) -> str:
@@ -200,6 +191,21 @@ class Judge:
             f"{in_words(other.born_on)}{number}, {where}: {why}. One person or two?",
             [(SAME, "the same person: add to that record"), (ANOTHER, "another person")],
         )
+
+    def _twice(self, row: ListedRow, first: ListedRow) -> JudgedRow:
+        """The same event of the same person again; which holds where the two differ is asked."""
+        differs = differences(row, first)
+        if differs:
+            words = f"The same event as in line {first.line}, with another {', '.join(differs)}."
+            said = self.reader.ask(
+                row, "twice", words, [("first", f"line {first.line} holds, this one adds nothing")]
+            )
+            if row.problems:
+                return JudgedRow(row, BAD)
+            if not said:
+                return JudgedRow(row, ASKED)
+        row.remarks.append("duplicate row")
+        return self._known(row)
 
     # --- what was there before -------------------------------------------------------------
 
@@ -227,7 +233,7 @@ class Judge:
 
     def _against(self, row: ListedRow, before: Event) -> JudgedRow:
         """A referral on record: what the row would change is asked, and never done unasked."""
-        change = _change(row, before)
+        change = change_of(row, before)
         if change is None or not change.words:
             return self._known(row)
         said = self.reader.ask(
@@ -252,7 +258,7 @@ class Judge:
     def _remember(self, row: ListedRow) -> None:
         if row.record_number:
             self.numbers.setdefault(row.record_number, row.born_on)
-        self.events.add(_key(row))
+        self.events.setdefault(_key(row), row)
 
 
 def _key(row: ListedRow) -> Any:
@@ -260,41 +266,16 @@ def _key(row: ListedRow) -> Any:
     return (person, row.main.kind, row.main.happened_on)
 
 
+def _keep_what_differs(row: ListedRow, person: Patient) -> None:
+    """Somebody on record is never changed by a list; what it says otherwise stays in the note."""
+    for name in ("record_number", "phone", "sex"):
+        new = getattr(row, name)
+        if person.pk is not None and new and new != getattr(person, name):
+            row.remarks.append(f"{name.replace('_', ' ')} as received: {new}")
+
+
 def _of(event: Event) -> tuple[str, date | None]:
     return event.kind, event.happened_on
-
-
-def _change(row: ListedRow, before: Event) -> Change | None:
-    referral = before.referral
-    if referral is None:
-        return None
-    change = Change(referral, {})
-    for name in CORRECTED:
-        new, old = getattr(row, name), getattr(referral, name)
-        if new in (None, "") or _same(new, old):
-            continue
-        change.values[name] = new
-        label = str(getattr(Referral._meta.get_field(name), "verbose_name", name))
-        change.words.append(f"{label} {_shown(new)} instead of {_shown(old)}")
-    event = row.main.happened_on
-    if event is not None and event != before.happened_on:
-        change.event_on = event
-        change.words.append(f"event date {_shown(event)} instead of {_shown(before.happened_on)}")
-    return change
-
-
-def _same(new: Any, old: Any) -> bool:
-    if isinstance(new, float) and old is not None:
-        return abs(new - old) < 0.01
-    return bool(new == old)
-
-
-def _shown(value: Any) -> str:
-    if isinstance(value, date):
-        return in_words(value)
-    if isinstance(value, float):
-        return f"{value:.4g}"
-    return "nothing" if value in (None, "") else f"{value}"
 
 
 def _check(new: NewReferral) -> None:

@@ -25,6 +25,7 @@ SUBJECTS = {
     "stay": "Days that contradict each other",
     "event_differs": "Event dates beside the diagnosis",
     "event": "Events close to one on record",
+    "twice": "The same event twice in this list",
     "changes": "Corrections of referrals on record",
     "words_or_code": "Words against codes",
     "abbreviation": "Abbreviations with more than one meaning",

@@ -6,7 +6,8 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, models, transaction
 
 from patients.history import as_new, insert_as, note_links_as
-from programs.enrolment.lists.judging import Change, NewReferral
+from programs.enrolment.lists.changes import Change
+from programs.enrolment.lists.judging import NewReferral
 from programs.enrolment.models import Referral
 from programs.enrolment.referrals import services as referrals
 from programs.staff.models import User
