@@ -281,7 +281,8 @@ def test_a_file_of_both_orders_is_asked_about():
 
 def test_one_proof_among_very_many_that_fit_both_proves_nothing():
     pairs = [(f"0{n % 9 + 1}/0{n % 8 + 1}/1960", "2026-09-01") for n in range(20)]
-    assert read(days(*pairs, ("25/01/1960", "2026-09-01"))).plan.open[0].key == "dates"
+    (question,) = read(days(*pairs, ("25/01/1960", "2026-09-01"))).plan.open
+    assert question.words.endswith("Nearly every one fits both orders.")
 
 
 def test_serial_days_are_asked_about():

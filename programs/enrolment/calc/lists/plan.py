@@ -9,18 +9,12 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from programs.enrolment.calc.lists.asking import Asker, Question, day_of
-from programs.enrolment.calc.lists.cells import (
-    DAY_FIRST,
-    MONTH_FIRST,
-    SERIAL,
-    day_shape,
-    is_unknown,
-    read_sex,
-)
+from programs.enrolment.calc.lists.cells import is_unknown, read_sex
 from programs.enrolment.calc.lists.columns import NOTHING, Columns
 from programs.enrolment.calc.lists.fields import DAYS, plain, unit_in
 from programs.enrolment.calc.lists.grid import Table
 from programs.enrolment.calc.lists.names import needs_order
+from programs.enrolment.calc.lists.orders import ask_order, ask_serials
 
 ROWS = "rows"
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
@@ -73,7 +67,9 @@ def make_plan(table: Table, answers: Mapping[str, str]) -> Plan:
     asker = Asker(answers)
     plan = Plan(Columns(table, answers))
     _ask_columns(plan, table, asker)
-    _ask_days(plan, table, asker)
+    day_columns = _day_columns(plan)
+    plan.serials = ask_serials(table, day_columns, asker)
+    plan.order, plan.order_of = ask_order(table, day_columns, asker)
     _ask_sex(plan, table, asker)
     _ask_measures(plan, table, asker)
     _ask_names(plan, table, asker)
@@ -160,81 +156,11 @@ def _ask_event(plan: Plan, table: Table, asker: Asker) -> None:
         columns.put("event_on", _number_in(answer))
 
 
-# --- days ----------------------------------------------------------------------------------
-
-
 def _day_columns(plan: Plan) -> list[int]:
     columns = plan.columns
     found = {n for name in DAYS for n in columns.of.get(name, [])}
     found |= {*columns.events, *columns.of_kind.values(), *columns.days_left(nameless=True)}
     return sorted(found)
-
-
-def _ask_days(plan: Plan, table: Table, asker: Asker) -> None:
-    tallies, examples, serials = {}, [], []
-    for n in _day_columns(plan):
-        tally = tallies[n] = [0, 0, 0]  # proofs of day first, of month first, both fit
-        for line in table.lines:
-            cell = line.cells[n]
-            if SERIAL.fullmatch(cell):
-                serials.append(f"line {line.number}: {cell}")
-            shape = day_shape(cell)
-            if shape is None or shape[0] == shape[1]:
-                continue
-            place = 0 if shape[0] > 12 else 1 if shape[1] > 12 else 2
-            tally[place] += 1
-            if place == 2:
-                examples.append(f"line {line.number}: {cell}")
-    if serials:
-        plan.serials = asker.ask(_serial_question(serials)).replace("no", "")
-    _settle_order(plan, tallies, examples, asker)
-
-
-def _serial_question(serials: list[str]) -> Question:
-    first = serials[0].rpartition(" ")[2]
-    return Question(
-        "serials",
-        "serials",
-        f"Days are written as bare numbers such as {first}. Are they days as a spreadsheet counts "
-        "them?",
-        (
-            ("1900", "yes, counted from 1900, the usual way"),
-            ("1904", "yes, counted from 1904"),
-            ("no", "no, they are no days"),
-        ),
-        examples=tuple(serials[:3]),
-    )
-
-
-def _settle_order(
-    plan: Plan, tallies: dict[int, list[int]], examples: list[str], asker: Asker
-) -> None:
-    n_day, n_month, n_both = (sum(t[k] for t in tallies.values()) for k in range(3))
-    most, least = max(n_day, n_month), min(n_day, n_month)
-    winner = DAY_FIRST if n_day >= n_month else MONTH_FIRST
-    proved = [t for t in tallies.values() if t[0] or t[1]]
-    own = all(0 in t[:2] and max(t[:2]) >= 3 for t in proved)
-    silent = [t for t in tallies.values() if not (t[0] or t[1]) and t[2]]
-    if most and not least and n_both <= 10 * most:
-        plan.order = winner
-    elif least and own and not silent:
-        plan.order_of = {
-            n: DAY_FIRST if t[0] else MONTH_FIRST for n, t in tallies.items() if t[0] or t[1]
-        }
-    elif least and most >= 5 and least <= 0.1 * most:
-        plan.order = winner
-    elif n_both or least:
-        plan.order = asker.ask(
-            Question(
-                "dates",
-                "dates",
-                "In which order are days written? Every one fits both orders."
-                if not most
-                else "In which order are days written? The file has both.",
-                ((DAY_FIRST, "day first: 03/04 is 3 April"), (MONTH_FIRST, "month first: March 4")),
-                examples=tuple(examples[:4]),
-            )
-        )
 
 
 # --- codes and measures --------------------------------------------------------------------

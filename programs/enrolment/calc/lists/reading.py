@@ -4,10 +4,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
-from programs.enrolment.calc.lists.clinical import clock_note, read_clinical
+from programs.enrolment.calc.lists.conditions import clock_note, read_conditions
 from programs.enrolment.calc.lists.delimited import Line
 from programs.enrolment.calc.lists.grid import Table
 from programs.enrolment.calc.lists.plan import Plan, make_plan
+from programs.enrolment.calc.lists.row_measures import read_measures
 from programs.enrolment.calc.lists.rows import ListedRow, Reader
 
 
@@ -63,7 +64,8 @@ def read_row(reader: Reader, line: Line) -> ListedRow:
     reader.ask_faults(row, line)
     reader.read_person(row)
     reader.read_days(row)
-    read_clinical(reader, row)
+    read_conditions(reader, row)
+    read_measures(reader, row)
     reader.check_days(row)
     if not row.sex:
         row.remarks.append("sex not given: sex-specific reference values will be missing")
