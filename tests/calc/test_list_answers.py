@@ -285,6 +285,25 @@ def test_one_proof_among_very_many_that_fit_both_proves_nothing():
     assert question.words.endswith("Nearly every one fits both orders.")
 
 
+def test_an_order_stated_by_a_name_or_below_it_needs_no_question():
+    text = "Last,First,DOB (MM/DD/YYYY),Referral date\nVenn,Ada,01/02/1960,03/04/2026\n"
+    assert read(text).rows[0].born_on == date(1960, 1, 2)
+    assert read(text.replace("MM/DD", "DD/MM")).rows[0].born_on == date(1960, 2, 1)
+    text = (
+        "Last,First,DOB,Referral date,Weight\n,,dd/mm/yyyy,,kg\nVenn,Ada,01/02/1960,03/04/2026,80\n"
+    )
+    found = read(text)
+    assert found.plan.open == []
+    assert found.rows[0].reported_weight_kg == 80
+    text = "Last,First,DOB (m/d/y),Referral date (d/m/y)\nVenn,Ada,01/02/1960,03/04/2026\n"
+    assert [q.key for q in read(text).plan.open] == ["dates"]
+
+
+def test_a_name_that_only_begins_like_a_day_gives_way_to_the_cells():
+    text = "Last,First,DOB,Admit Dx,Referral date\nVenn,Ada,1960-01-02,NSTEMI,2026-10-01\n"
+    assert read(text).rows[0].main.kind == "mi"
+
+
 def test_serial_days_are_asked_about():
     text = days(("21917", "46296"))
     (question,) = read(text).plan.open

@@ -55,6 +55,8 @@ def test_encodings_are_recognised(encoding):
         (b"%PDF-1.7", "PDF"),
         (b"\xd0\xcf\x11\xe0", "without a password"),
         (b"\x89PNG", "picture"),
+        (b"{\\rtf1 hello}", "word processor"),
+        (b"<html><table>", "web page"),
         (b"a\x00\x00\x00b", "not a text file"),
     ],
 )
@@ -292,7 +294,8 @@ def test_heights_without_unit_or_sense_are_refused(cell, unit):
     [("45", 45, None, False), ("45 %", 45, None, False), ("32,5%", 32.5, None, False),
      ("0.35", None, 0.35, False), ("0.5 %", 0.5, None, False), ("35-40", None, None, True),
      ("30 to 35 %", None, None, True), (">55%", None, None, True),
-     ("mildly reduced", None, None, True), ("60 % (normal)", 60, None, False),
+     ("mildly reduced", None, None, True), ("20-25% (severe)", None, None, True),
+     ("60 % (normal)", 60, None, False),
      ("EF: 40", 40, None, False), ("see echo", None, None, False)],
 )  # fmt: skip
 def test_an_ejection_fraction_is_read_or_kept_as_reported(cell, percent, fraction, is_report):
@@ -380,6 +383,7 @@ def test_codes_point_to_their_condition(row):
         ("Cirugía de revascularización", ["cabg"]),
         ("Trasplante cardíaco", ["transplant"]),
         ("niega infarto", []),
+        ("IC con FE reducida", ["heart_failure"]),
         ("father had MI", []),
         ("NSTEMI; NSTEMI", ["mi"]),
     ],

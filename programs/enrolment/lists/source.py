@@ -32,7 +32,7 @@ def read_source(data: bytes, answers: Mapping[str, str]) -> Source:
     refuse_size(len(data))
     if is_workbook(data):
         return _of_workbook(data, answers)
-    if looks_like_fhir(data):
+    if looks_like_fhir(data) and not data.startswith(b"{\\rtf"):
         return Source(table_of_bundle(data), "FHIR R4")
     letters = decode(data)
     return Source(table_of(read_lines(letters)), letters.encoding)

@@ -117,7 +117,7 @@ class Columns:
             for field, (sure, place) in pointed(plain(self.table.headers[n])).items():
                 hits.append((-sure, order.index(field), -place, n, field))
         for sure, _, _, n, field in sorted(hits):
-            if n not in self._free or field in answered or self._contradicts(field, n):
+            if n not in self._free or field in answered or self._contradicts(field, n, -sure):
                 continue
             if field == "event_on":
                 self._take_event(n)
@@ -146,10 +146,10 @@ class Columns:
         self.events.append(n)
         self._free.discard(n)
 
-    def _contradicts(self, field: str, n: int) -> bool:
-        """Whether the cells of a column deny what its name says; one or two deny nothing."""
+    def _contradicts(self, field: str, n: int, sure: int) -> bool:
+        """Whether the cells of a column deny what its name says; one or two deny no sure name."""
         cells = self._cells[n]
-        if len(cells) < FEWEST:
+        if not cells or (len(cells) < FEWEST and sure == 3):
             return False
         if field in DAYS:
             return _share(cells, _may_be_day) < 0.5

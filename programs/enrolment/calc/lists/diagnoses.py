@@ -27,7 +27,7 @@ _KINDS = [
     (r"\bstent|angioplast|\bptca\b|\bpci\b|\bdes\b|\bicp\b", "pci"),
     (r"heart attack|myocardial infarction|\b(non?-?)?n?-?stemi\b|\bami\b|\bmi\b|infarto"
      r"|\biam(cest|sest)?\b|\bscac?est\b|\bscasest\b", "mi"),
-    (r"heart failure|\bhf(r|p|mr)?ef\b|\bchf\b|\bhf\b|insuficiencia cardiaca|\bicc\b",
+    (r"heart failure|\bhf(r|p|mr)?ef\b|\bchf\b|\bhf\b|insuficiencia cardiaca|\bicc\b|\bic con f",
      "heart_failure"),
     (r"(?<!un)stable (effort |exertional )?angina|angina( pectoris)?,? stable"
      r"|angina (de pecho )?estable|angina de esfuerzo|exertional angina", "stable_angina"),

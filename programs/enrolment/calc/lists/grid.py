@@ -13,6 +13,10 @@ from programs.enrolment.calc.lists.fields import OURS, plain, pointed
 from programs.enrolment.calc.lists.letters import UnreadableFile
 
 LOOK = 30  # lines from the top among which the header is looked for
+# What stands below the names of columns in some exports.
+_UNITS = {
+    "", "kg", "lb", "lbs", "cm", "in", "ft", "mm/dd/yyyy", "dd/mm/yyyy", "yyyy-mm-dd", "m/f",
+}  # fmt: skip
 _FOOT = re.compile(
     r"\b(total|totals|count|records?|registros|pages?|pagina|confidential|confidencial|printed"
     r"|impreso|end of|fin de|report|signed|firmado|generated|sum|subtotal)\b"
@@ -162,6 +166,8 @@ def _adds_below(below: Line, header: Sequence[Line], width: int) -> bool:
     """The same of the line below, which is a person as soon as it holds a day or a number."""
     if _is_data(below.cells) or any(re.search(r"\d", c) for c in below.cells):
         return False
+    if all(plain(c) in _UNITS for c in below.cells if c):
+        return True
     if _known(below.cells) < sum(bool(c) for c in below.cells) / 2:
         return False
     joined = _joined([*header, below], width)

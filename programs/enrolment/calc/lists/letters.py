@@ -24,6 +24,8 @@ _OTHER_KINDS = [
     (b"PK\x03\x04", "a packed file and no Excel workbook (xlsx). Save the list as xlsx or as CSV"),
     (b"\x1f\x8b", "a packed file. Unpack it first"),
     (b"\x89PNG", "a picture. Ask for the table itself as CSV or as an Excel workbook (xlsx)"),
+    (b"{\\rtf", "a document of a word processor. Ask for the table as CSV or as xlsx"),
+    (b"<", "a web page or XML. Open it in a spreadsheet and save it as xlsx or as CSV"),
     (b"\xff\xd8\xff", "a picture. Ask for the table itself as CSV or as an Excel workbook (xlsx)"),
 ]
 

@@ -17,7 +17,7 @@ _FEET = re.compile(
     r"(?:(\d{1,2}(?:[.,]\d+)?)?\s*(1/2|1/4|3/4|½|¼|¾)?\s*(?:\"|in\.?|inches|inch|'')?)?"
 )
 _REPORT = re.compile(
-    r"[<>≤≥~]\s*\d{1,2}\s*%?|\d{1,2}\s*%?\s*(?:-|–|to|a)\s*\d{1,2}\s*%?"
+    r"[<>≤≥~]\s*\d{1,2}\s*%?|\d{1,2}\s*%?\s*(?:-|–|to|a)\s*\d{1,2}\s*%?[\sa-z(),]*"
     r"|(?:(?:mildly|moderately|severely|mild|moderate|severe|low|borderline|near)[ -]?)*"
     r"(?:normal|preserved|reduced|impaired|depressed|hyperdynamic|conservada|preservada"
     r"|reducida|deprimida)(?: ef| lvef| function)?",

@@ -3,12 +3,15 @@
 Which shares of a file count as proof is a project choice.
 """
 
+import re
 from collections.abc import Sequence
 
 from programs.enrolment.calc.lists.asking import Asker, Question
 from programs.enrolment.calc.lists.cells import DAY_FIRST, MONTH_FIRST, SERIAL, day_shape
+from programs.enrolment.calc.lists.fields import plain
 from programs.enrolment.calc.lists.grid import Table
 
+_STATED = {DAY_FIRST: r"\bdd?[/ -]mm?[/ -]y", MONTH_FIRST: r"\bmm?[/ -]dd?[/ -]y"}
 _ORDERS = (
     (DAY_FIRST, "day first: 03/04 is 3 April"),
     (MONTH_FIRST, "month first: 03/04 is March 4"),
@@ -64,6 +67,8 @@ def ask_order(table: Table, columns: Sequence[int], asker: Asker) -> tuple[str, 
     tallies = {n: _tally(table, n, examples) for n in columns}
     n_day, n_month, n_both = (sum(t[k] for t in tallies.values()) for k in range(3))
     most, least = max(n_day, n_month), min(n_day, n_month)
+    if not most and (named := _named(table, columns)):
+        return named, {}
     winner = DAY_FIRST if n_day >= n_month else MONTH_FIRST
     if most and not least and n_both <= 10 * most:
         return winner, {}
@@ -78,6 +83,17 @@ def ask_order(table: Table, columns: Sequence[int], asker: Asker) -> tuple[str, 
     words = f"In which order are days written? {why}"
     question = Question("dates", "dates", words, _ORDERS, examples=tuple(examples[:4]))
     return asker.ask(question), {}
+
+
+def _named(table: Table, columns: Sequence[int]) -> str:
+    """The order that the names of columns state, such as "DOB (MM/DD/YYYY)"."""
+    names = [plain(table.headers[n]) for n in columns]
+    stated = {
+        order
+        for order, pattern in _STATED.items()
+        if any(re.search(pattern, name) for name in names)
+    }
+    return stated.pop() if len(stated) == 1 else ""
 
 
 def _tally(table: Table, n: int, examples: list[str]) -> tuple[int, int, int]:
