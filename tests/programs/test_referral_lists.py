@@ -435,3 +435,13 @@ def test_a_phone_the_record_does_not_know_stays_in_the_note(take):
     assert listed.n_added == 1
     assert "phone as received: 555-2" in Referral.objects.get(condition__kind="cabg").note
     assert Patient.objects.get().phone == ""
+
+
+def test_a_list_kept_by_another_version_and_not_read_any_more_says_so(client, clinician, site):
+    listed = ReferralList.objects.create(site=site, by=clinician, name="old.csv", data=b"x")
+    client.force_login(clinician)
+    page = client.get(reverse("enrolment:list", args=[listed.pk]), follow=True)
+    assert "old.csv: No columns were found" in page.content.decode()
+    page = client.post(reverse("enrolment:take-in", args=[listed.pk]), follow=True)
+    assert page.status_code == 200
+    assert client.get(reverse("enrolment:refused-rows", args=[listed.pk])).status_code == 200

@@ -65,7 +65,11 @@ def preview(request: StaffRequest, pk: int) -> HttpResponse:
     listed = get_referral_list_for(request.user, pk)
     if listed.state == listed.State.DONE:
         return render(request, "enrolment/list_done.html", {"listed": listed})
-    seen = services.preview(listed)
+    try:
+        seen = services.preview(listed)
+    except UnreadableFile as error:  # kept when another version read it otherwise
+        messages.error(request, f"{listed.name}: {error}")
+        return redirect("enrolment:upload")
     forms = _forms(request, listed, seen)
     if request.method == "POST":
         name, form = next(
@@ -188,6 +192,8 @@ def take_in(request: StaffRequest, pk: int) -> HttpResponse:
         listed = services.take_in(listed, by=request.user, seconds=SECONDS_A_REQUEST)
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
+    except UnreadableFile as error:
+        messages.error(request, f"{listed.name}: {error}")
     else:
         if listed.state != listed.State.DONE:
             n = listed.n_taken - before
