@@ -9,7 +9,7 @@ ROOT = Path(__file__).parents[1]
 MODULES = [
     path
     for room in ["patients", "programs", "assessments", "reports"]
-    for path in sorted((ROOT / room).rglob("calc/*.py"))
+    for path in sorted((ROOT / room).rglob("calc/**/*.py"))
 ]
 SOURCES = ("References", "doi:", "common practice, no source", "from memory", "project choice")
 

@@ -9,7 +9,7 @@ LIST = (ROOT / "fixtures" / "reference" / "FROM_MEMORY.md").read_text(encoding="
 
 def test_list_names_every_module_with_a_value_from_memory():
     rooms = ["patients", "programs", "assessments", "reports"]
-    modules = [path for room in rooms for path in (ROOT / room).rglob("calc/*.py")]
+    modules = [path for room in rooms for path in (ROOT / room).rglob("calc/**/*.py")]
     saying = {
         str(path.relative_to(ROOT))
         for path in modules

@@ -1,6 +1,8 @@
-"""The resources of a bundle: which version holds, and what a reference leads to.
+"""The resources of a bundle: which version holds, and what a reference leads to [1]_.
 
-Rules of references: HL7 FHIR R4 (4.0.1), Bundle, "Resolving references in Bundles".
+References
+----------
+.. [1] HL7 FHIR R4 (4.0.1), Bundle, "Resolving references in Bundles".
 """
 
 from typing import Any
