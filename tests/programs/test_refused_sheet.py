@@ -67,7 +67,7 @@ def test_odd_value_goes_on_counting_while_it_is_asked_about(client, nurse, visit
 @pytest.mark.parametrize(
     ("route", "data", "kept"),
     [
-        ("attendance:correct-arrival", {"at": "23:59", "seen_version": "1"}, "23:59"),
+        ("attendance:correct-arrival", {"at": "25:10", "seen_version": "1"}, "25:10"),
         ("attendance:take-back", {"reason": "wrong person", "seen_version": "1"}, "wrong person"),
         ("attendance:carbohydrate", {"grams": "900", "what": "juice"}, "juice"),
         ("attendance:recheck", {"recheck_mgdl": "9999"}, "9999"),
