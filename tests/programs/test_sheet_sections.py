@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from programs.attendance.models import Bout, Visit
-from programs.attendance.sheet import sections
+from programs.attendance.sheet import layout, sections
 from programs.attendance.sheet.forms import SheetForm
 from programs.attendance.sheet.stored import initial_of
 from programs.attendance.visit.queries import stored_sheet, with_detail
@@ -58,6 +58,18 @@ def test_every_box_stands_in_one_section():
         section = sections.section_of(name)
         assert (section == "") == (name in sections.ALWAYS), name
         assert section in {"", *sections.SECTIONS}, name
+
+
+def test_a_part_that_is_done_tells_every_box_of_it():
+    """What has no box on the page is told, or somebody looks for it in vain."""
+    form = SheetForm(initial={}, version=0, with_exercise=True, plan=[])
+    told = {
+        "before": {*layout.TOLD_BEFORE, "before_ticks"},
+        "exercise": {*layout.TOLD_EXERCISE, "during_ticks", "monitor_ticks"},
+        "after": {*layout.TOLD_AFTER, "after_ticks"},
+    }
+    for section, names in told.items():
+        assert names == {name for name in form.fields if sections.section_of(name) == section}
 
 
 def test_boxes_stand_only_where_something_is_to_be_entered(sheet):

@@ -124,7 +124,8 @@ class SheetLayout:
             for name, value in self.stored.items()
             if name != "has_ecg" and section_of(name) in self.shown
         ]
-        return ["because"] if any(value not in (None, "", [], False) for value in known) else []
+        has_any = any(value not in (None, "", [], False) for value in known)
+        return ["because"] if has_any or "because" in self.errors else []
 
     def _has_boxes(self, section: str) -> bool:
         bouts = section == EXERCISE and bool(self.shown & set(EVERY_BOUT))
