@@ -100,7 +100,8 @@ def book_many(request: StaffRequest) -> HttpResponse:
     ahead = whole(request.GET.get("ahead"))
     days = AHEAD_DAYS if ahead is None or ahead > 84 else ahead
     lines = to_book(site, site.today() + timedelta(days=days))
-    form = BookManyForm(request.POST or None, site=site, lines=lines)
+    sent = request.POST if request.method == "POST" else None  # also with nothing in it
+    form = BookManyForm(sent, site=site, lines=lines)
     ticked = set(request.POST.getlist("take"))
     if request.method == "POST" and _book(request, lines, ticked, form):
         return redirect("reports:due")
