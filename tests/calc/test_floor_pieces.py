@@ -15,6 +15,7 @@ from programs.attendance.calc.rules import Missing, Phase, in_words, with_rules
 from programs.attendance.calc.sheet import Sheet, Vitals, merged_answers
 from programs.attendance.calc.situation import Situation
 from programs.attendance.calc.teaching import COMPONENTS, untaught
+from programs.attendance.calc.time_line import ONE_PRESS
 from programs.enrolment.calc.screen import Found, Screened
 from programs.prescription.calc.intensity import heart_rate_words, rpe_words
 
@@ -107,3 +108,9 @@ def test_ranges_in_words():
     assert heart_rate_words(90, 103) == "90–103 /min"
     assert heart_rate_words(None, 103) == heart_rate_words(90, None) == ""
     assert rpe_words(12, 13) == "RPE 12–13"
+
+
+def test_the_presses_of_a_time_line_differ_and_fit_its_column():
+    """What a record of a resuscitation has a line for; common practice, no source."""
+    assert len({words.casefold() for words in ONE_PRESS}) == len(ONE_PRESS)
+    assert all(words == words.strip() and len(words) <= 300 for words in ONE_PRESS)

@@ -18,7 +18,7 @@ from programs.attendance.calc.absences import (
 from programs.attendance.missed.queries import GRACE_DAYS, RECORDED
 from programs.attendance.models import ClassMeeting, Visit
 from programs.enrolment.calc.make_up import missing_sessions
-from programs.enrolment.models import ContactAttempt, Enrolment, Pause
+from programs.enrolment.models import ContactAttempt, Enrolment, Pause, PlannedSession
 from programs.staff.models import Site
 
 NOW_DAYS = 14  # bookings that run out sooner are for now (project choice)
@@ -52,7 +52,7 @@ class Short(NamedTuple):
 
 
 def short_at(sites: Iterable[Site]) -> list[Short]:
-    """Open courses that are not paused and lack bookings: two queries of bare values.
+    """Open courses that are not paused and lack bookings: at most four queries of bare values.
 
     Counted like ``queries.standing_of``.
     """
@@ -60,27 +60,44 @@ def short_at(sites: Iterable[Site]) -> list[Short]:
     if not days:
         return []
     since = {pk: day - timedelta(days=GRACE_DAYS) for pk, day in days.items()}
-    ahead = Q()
-    for day in set(since.values()):
-        here = [pk for pk, its in since.items() if its == day]
-        ahead |= Q(planned__on__gte=day, patient__site__in=here)
     going = Enrolment.objects.still_open().filter(patient__site__pk__aside=list(days)).order_by()
     cared = Case(When(clinician__is_active=True, then=F("clinician")))
     courses = going.exclude(pk__in=_paused()).values_list(
         "pk", "patient__site", "sessions_planned", "totals__sessions", cared
     )
-    recorded = _recorded_since(since)
+    ahead, recorded = _booked_since(since), _recorded_since(since)
     found = []
-    for pk, site, planned, counted, clinician, n, last_on in courses.annotate(
-        n=Count("planned", filter=ahead), last=Max("planned__on")
-    ):
+    for pk, site, planned, counted, clinician in courses:
+        n, last_on = ahead.get(pk, (0, None))
         booked, counted = n - recorded.get(pk, 0), counted or 0
         missing = missing_sessions(planned, counted, booked)
         if missing:
             left = max(0, (last_on - days[site]).days) if last_on else 0
             short = Short(pk, missing, planned - counted, booked, last_on, left, clinician)
             found.append(short)
-    return sorted(found, key=lambda one: one.order)
+    return sorted(_with_last(found), key=lambda one: one.order)
+
+
+def _booked_since(since: dict[int, date]) -> dict[int, tuple[int, date]]:
+    """By course, how many bookings there are since a day, and the last of them.
+
+    Only these are read: what was booked before is most of a course.
+    """
+    days = Q()
+    for day in set(since.values()):
+        here = [pk for pk, its in since.items() if its == day]
+        days |= Q(on__gte=day, enrolment__patient__site__in=here)
+    rows = PlannedSession.objects.filter(days, enrolment__closed_on=None).order_by()
+    grouped = rows.values_list("enrolment").annotate(n=Count("pk"), last=Max("on"))
+    return {pk: (n, last) for pk, n, last in grouped}
+
+
+def _with_last(found: list[Short]) -> list[Short]:
+    """The few with no booking since then are told their last one, however long ago."""
+    without = [one.enrolment for one in found if one.last_on is None]
+    rows = PlannedSession.objects.filter(enrolment__in=without).order_by()
+    last = dict(rows.values_list("enrolment").annotate(Max("on"))) if without else {}
+    return [one._replace(last_on=one.last_on or last.get(one.enrolment)) for one in found]
 
 
 def _paused() -> Any:
