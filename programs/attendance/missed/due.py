@@ -78,16 +78,21 @@ def short_at(sites: Iterable[Site]) -> list[Short]:
     return sorted(_with_last(found), key=lambda one: one.order)
 
 
+def _from_each(since: dict[int, date]) -> Q:
+    """Rows on or after the day of their site; sites mostly share one."""
+    days = Q()
+    for day in set(since.values()):
+        here = [pk for pk, its in since.items() if its == day]
+        days |= Q(on__gte=day, enrolment__patient__site__in=here)
+    return days
+
+
 def _booked_since(since: dict[int, date]) -> dict[int, tuple[int, date]]:
     """By course, how many bookings there are since a day, and the last of them.
 
     Only these are read: what was booked before is most of a course.
     """
-    days = Q()
-    for day in set(since.values()):
-        here = [pk for pk, its in since.items() if its == day]
-        days |= Q(on__gte=day, enrolment__patient__site__in=here)
-    rows = PlannedSession.objects.filter(days, enrolment__closed_on=None).order_by()
+    rows = PlannedSession.objects.filter(_from_each(since), enrolment__closed_on=None).order_by()
     grouped = rows.values_list("enrolment").annotate(n=Count("pk"), last=Max("on"))
     return {pk: (n, last) for pk, n, last in grouped}
 
@@ -112,11 +117,7 @@ def _recorded_since(since: dict[int, date]) -> dict[int, int]:
     held = ClassMeeting.objects.filter(on__gte=min(since.values())).order_by().values("pk")
     booked = {"enrolment__planned__slot": F("meeting__slot"), "enrolment__planned__on": F("on")}
     visits = Visit.objects.filter(meeting__in=held, state__in=RECORDED, **booked).order_by()
-    days = Q()
-    for day in set(since.values()):
-        here = [pk for pk, its in since.items() if its == day]
-        days |= Q(on__gte=day, enrolment__patient__site__in=here)
-    return dict(visits.filter(days).values_list("enrolment").annotate(n=Count("pk")))
+    return dict(visits.filter(_from_each(since)).values_list("enrolment").annotate(n=Count("pk")))
 
 
 # --- calls --------------------------------------------------------------------------------------
