@@ -193,7 +193,6 @@ def context_of(
     may_write = request.user.has_perm("attendance.add_visit")
     address = reverse("attendance:sheet", args=[visit.pk])
     form.lay_out(heads_of(visit, address, with_exercise=form.with_exercise, may_write=may_write))
-    written = [i for i in visit.interruptions.all() if not i.is_taken_back]
     standing = [f for f in visit.findings.all() if f.cleared_at is None]
     # Past by what is in the form, and still open: somebody who may has to settle it.
     now = {f.subject for f in judged.findings} if judged else None
@@ -213,32 +212,35 @@ def context_of(
             "earlier_readings": list(visit.readings.all()),
             "dose": dose,
             "row": row,
-            "plan": form.plan,
             "standing": standing,
             "past": past,
             "on_record": on_record(record),
-            "answer_form": AnswerForm(visit=visit),
             "cleared": [f for f in visit.findings.all() if f.cleared_at is not None],
             "earlier_stops": unsettled(visit) if record.was_interrupted else [],
-            "write_up": WriteUpForm(row=written[0]) if written else None,
-            "interruption": written[0] if written else None,
-            "take_back": TakeBackForm(initial={"seen_version": visit.version})
-            if visit.has_ended
-            else None,
             "undoes": UNDOES.get(visit.state, ""),
             "why_not_counted": why_not(visit)
             if visit.state in Visit.EXERCISED and not visit.sessions_counted
             else "",
-            "arrival": ArrivalForm(
-                initial={"at": timezone.localtime(visit.arrived_at), "seen_version": visit.version}
-            )
-            if visit.arrived_at
-            else None,
             "without": without_form(visit, request.GET.get("without", ""), by=request.user),
             "not_taken": list(visit.not_taken.select_related("by")),
-            "give": CarbohydrateForm(initial={"grams": FIRST_GRAMS}),
-            "recheck": RecheckForm(units=form.about.units),
             "care": care_panel(visit, record),
         }
+        | _forms_beside(visit, form)
         | checked_context(form, judged, typed, record, dose)
     )
+
+
+def _forms_beside(visit: Visit, form: SheetForm) -> dict[str, Any]:
+    """The small forms around the sheet: decisions, arrival, a low glucose."""
+    written = next((i for i in visit.interruptions.all() if not i.is_taken_back), None)
+    seen = {"seen_version": visit.version}
+    came = visit.arrived_at and {"at": timezone.localtime(visit.arrived_at)} | seen
+    return {
+        "answer_form": AnswerForm(visit=visit),
+        "interruption": written,
+        "write_up": WriteUpForm(row=written) if written else None,
+        "take_back": TakeBackForm(initial=seen) if visit.has_ended else None,
+        "arrival": ArrivalForm(initial=came) if came else None,
+        "give": CarbohydrateForm(initial={"grams": FIRST_GRAMS}),
+        "recheck": RecheckForm(units=form.about.units),
+    }
