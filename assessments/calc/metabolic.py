@@ -260,6 +260,86 @@ def leg_power_for(mets: float, weight_kg: float) -> float:
     return extra * weight_kg / (1.8 * KGM_PER_MIN_PER_W)
 
 
+def running_speed_for(mets: float, grade: float = 0.0) -> float:
+    """Treadmill speed that costs a number of METs at a grade, by the running equation.
+
+    Parameters
+    ----------
+    mets : work wanted. [METs], above 1
+    grade : slope as a fraction. [1], -0.05 to 0.30
+
+    Returns
+    -------
+    Speed. [km/h], not limited here: it may be too slow to run
+
+    Raises
+    ------
+    NotScorable : one MET or less needs no running at all.
+    OutOfRange : the grade is impossible.
+    """
+    TREADMILL_GRADE.check(grade)
+    extra = RESTING_VO2 * mets - RESTING_VO2
+    if extra <= 0:
+        raise NotScorable("Running costs more than 1 MET.")
+    return kmh_from_metres_per_minute(extra / (0.2 + 0.9 * grade))
+
+
+def arm_power_for(mets: float, weight_kg: float) -> float:
+    """Arm power that costs a number of METs.
+
+    Parameters
+    ----------
+    mets : work wanted. [METs], above 1
+    weight_kg : body mass. [kg], 25 to 350
+
+    Returns
+    -------
+    Power. [W], not limited here
+
+    Raises
+    ------
+    NotScorable : one MET or less is rest.
+    OutOfRange : the body mass is impossible.
+
+    References
+    ----------
+    As ``arm_cycling``: coefficients from memory.
+    """
+    WEIGHT_KG.check(weight_kg)
+    extra = RESTING_VO2 * mets - RESTING_VO2
+    if extra <= 0:
+        raise NotScorable("Arm cranking costs more than 1 MET.")
+    return extra * weight_kg / (3.0 * KGM_PER_MIN_PER_W)
+
+
+def step_rate_for(mets: float, height_cm: float) -> float:
+    """Step cycles a minute that cost a number of METs at a step height.
+
+    Parameters
+    ----------
+    mets : work wanted. [METs], above 1
+    height_cm : step height. [cm], 4 to 50
+
+    Returns
+    -------
+    Step cycles. [/min], not limited here
+
+    Raises
+    ------
+    NotScorable : one MET or less is rest.
+    OutOfRange : the height is impossible.
+
+    References
+    ----------
+    As ``stepping``: coefficients from memory.
+    """
+    STEP_HEIGHT_CM.check(height_cm)
+    extra = RESTING_VO2 * mets - RESTING_VO2
+    if extra <= 0:
+        raise NotScorable("Stepping costs more than 1 MET.")
+    return extra / (0.2 + 1.33 * 1.8 * height_cm / 100)
+
+
 def met_minutes(mets: float, minutes: float) -> float:
     """Dose of a bout: METs times minutes.
 
