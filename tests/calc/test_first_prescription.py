@@ -7,7 +7,7 @@ import pytest
 from assessments.calc import metabolic
 from patients.calc.limits import NotScorable, OutOfRange
 from programs.prescription.calc.basis import Basis, Written, read_basis, why_review
-from programs.prescription.calc.ceilings import ceilings
+from programs.prescription.calc.ceilings import Asked, ceilings, passed
 from programs.prescription.calc.choosing import choose
 from programs.prescription.calc.dose import (
     Bounds,
@@ -122,6 +122,40 @@ def test_a_margin_that_nobody_uses_is_refused():
 def test_an_impossible_uptake_gives_no_work():
     for vo2 in (3.5, 91):
         assert choose(Known(TODAY, test=Test(TODAY, peak_vo2=vo2))).mets is None
+
+
+LIMITED = Known(
+    TODAY,
+    test=Test(TODAY, 62, 132, 21.0),
+    present=Present(ischaemia_bpm=120),
+    site=SiteLimits(highest_bpm=125, highest_mets=5.0),
+)
+WITHIN = Asked(16, 110, 110, 5.0, 0.8)
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),  # at each limit and one step beyond; sources as ``person.SOURCES``
+    [
+        ({}, []),
+        ({"high_bpm": 111, "upper_limit_bpm": 111}, ["111 /min lies above 110 /min, 10 below"]),
+        ({"upper_limit_bpm": 126}, ["above 110 /min", "126 /min lies above 125 /min, the site's"]),
+        ({"upper_limit_bpm": 133}, ["above 110", "above 125", "above 132 /min, the tested peak"]),
+        ({"upper_limit_bpm": None}, ["no upper limit, and 110 /min is", "and 125 /min is the"]),
+        ({"rpe_high": 17}, ["RPE 17 lies above 16"]),
+        ({"high_share": 0.81}, ["81 % of the reserve lies above 80 %"]),
+        ({"mets": 5.1}, ["5.1 METs lies above 5 METs, the site's"]),
+        ({"mets": 6.1}, ["above 5 METs", "6.1 METs lies above the tested peak, 6.0 METs"]),
+        ({"mets": None, "high_share": None}, []),
+    ],
+)
+def test_a_limit_that_is_passed_is_named(changes, words):
+    found = passed(LIMITED, Asked(**(WITHIN.__dict__ | changes)))
+    assert len(found) == len(words)
+    assert all(part in told for part, told in zip(words, found, strict=True))
+
+
+def test_nothing_known_sets_no_limit():
+    assert passed(Known(TODAY), Asked(13, mets=3.0)) == ()
 
 
 # --- machines

@@ -6,7 +6,7 @@ Margins: 10 below an ischaemic threshold and 10 to 15 below a detection rate, bo
 from dataclasses import dataclass
 
 from patients.calc.limits import HEART_RATE_BPM, OutOfRange
-from programs.prescription.calc.intensity import ISCHAEMIA_MARGIN_BPM
+from programs.prescription.calc.intensity import ISCHAEMIA_MARGIN_BPM, RESTING_VO2
 from programs.prescription.calc.person import SOURCES, Known, Line
 
 ICD_MARGINS_BPM = (10, 15)  # below the lowest detection rate, from memory
@@ -61,6 +61,69 @@ def ceilings(known: Known) -> list[Ceiling]:
         rate = HEART_RATE_BPM.check(test.peak_bpm)
         found.append(Ceiling(rate, "the tested peak", SOURCES["tested peak"]))
     return sorted(found, key=lambda one: one.bpm)
+
+
+@dataclass(frozen=True)
+class Asked:
+    """The numbers of a dose that a limit may bear on."""
+
+    rpe_high: int
+    high_bpm: int | None = None
+    upper_limit_bpm: int | None = None
+    mets: float | None = None
+    high_share: float | None = None
+
+
+def passed(known: Known, asked: Asked) -> tuple[str, ...]:
+    """What of a dose passes a limit that is known, so that it needs a reason.
+
+    Parameters
+    ----------
+    known : what was tested, what is present, what the site allows.
+    asked : the dose. Rates [beats/min], work [METs], share [1].
+
+    Returns
+    -------
+    One sentence for each limit passed; a number equal to its limit passes nothing. A dose without
+    an upper limit passes every limit but a tested peak, which its range stays under by itself.
+
+    Raises
+    ------
+    OutOfRange : as ``ceilings``.
+
+    References
+    ----------
+    As ``ceilings``.
+    """
+    found = []
+    for limit in ceilings(known):
+        is_peak = limit.source == SOURCES["tested peak"]
+        highest = max(
+            (bpm for bpm in (asked.high_bpm, asked.upper_limit_bpm) if bpm is not None), default=0
+        )
+        bpm = int(limit.bpm)
+        if highest > limit.bpm:
+            found.append(f"{highest} /min lies above {bpm} /min, {limit.reason}")
+        elif asked.upper_limit_bpm is None and not is_peak:
+            found.append(f"no upper limit, and {bpm} /min is {limit.reason}")
+    site, test = known.site, known.test
+    if asked.rpe_high > site.highest_rpe:
+        found.append(f"RPE {asked.rpe_high} lies above {site.highest_rpe}, the site's own limit")
+    if asked.high_share is not None and round(asked.high_share - site.highest_share, 6) > 0:
+        share, most = 100 * asked.high_share, 100 * site.highest_share
+        found.append(f"{share:.0f} % of the reserve lies above {most:.0f} %, the site's own limit")
+    if asked.mets is not None:
+        found += _work_passed(asked.mets, site.highest_mets, test.peak_vo2 if test else None)
+    return tuple(found)
+
+
+def _work_passed(mets: float, most: float | None, peak_vo2: float | None) -> list[str]:
+    found = []
+    if most is not None and mets > most:
+        found.append(f"{mets:g} METs lies above {most:g} METs, the site's own limit")
+    if peak_vo2 is not None and mets > peak_vo2 / RESTING_VO2:
+        found.append(f"{mets:g} METs lies above the tested peak, {peak_vo2 / RESTING_VO2:.1f} METs")
+    return found
 
 
 def unknown_limits(known: Known) -> list[Line]:

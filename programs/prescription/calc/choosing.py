@@ -134,16 +134,16 @@ def _work(known: Known, found: Intensity) -> Intensity:
     if test is not None and test.peak_vo2 is not None and _is_capacity(test.peak_vo2):
         low, high = mets_between(test.peak_vo2, found.shares)
         words = (
-            f"Peak uptake {test.peak_vo2:g} mL/kg/min ({in_words(test.on)}): "
+            f"Peak uptake {test.peak_vo2:g} mL/kg/min ({in_words(test.vo2_on or test.on)}): "
             f"{_percent(found.shares)} of its reserve is {low:.1f} to {high:.1f} METs."
         )
-        found = replace(found, method=UPTAKE, mets=_down(low)).says(words, "reserve")
+        found = replace(found, method=UPTAKE, mets=round(low, 1)).says(words, "reserve")
     elif walk is not None:
         words = (
             f"Six-minute walk ({in_words(walk.on)}): 80 % of its speed costs "
             f"{walk.start_mets:.1f} METs."
         )
-        found = replace(found, method=METS, mets=_down(walk.start_mets)).says(words, "walk")
+        found = replace(found, method=METS, mets=round(walk.start_mets, 1)).says(words, "walk")
     most = known.site.highest_mets
     if most is not None and found.mets is not None and found.mets > most:
         found = replace(found, mets=most).says(
@@ -154,11 +154,6 @@ def _work(known: Known, found: Intensity) -> Intensity:
 
 def _is_capacity(vo2: float) -> bool:
     return RESTING_VO2 < vo2 <= VO2_ML_KG_MIN.high
-
-
-def _down(mets: float) -> float:
-    """To a tenth, never above. The small part keeps a whole tenth what it is in binary."""
-    return int(mets * 10 + 1e-9) / 10
 
 
 def _percent(shares: tuple[float, float]) -> str:

@@ -16,8 +16,9 @@ class Test:
     on: date
     resting_bpm: int | None = None
     peak_bpm: int | None = None
-    peak_vo2: float | None = None  # [mL/kg/min], measured
+    peak_vo2: float | None = None  # [mL/kg/min], measured or estimated
     doubt: str = ""  # why it needs a reason before a dose is built on it; "" when it does not
+    vo2_on: date | None = None  # where it is of another test
 
 
 @dataclass(frozen=True)

@@ -19,8 +19,7 @@ def why_asked(
     event_on : day of the qualifying event; None when it is not known.
     day : day of the prescription.
     changed_on : day on which a medicine that acts on the heart rate was last started or stopped;
-        None when no such day is known. A target is set from a test on current medicines (from
-        memory).
+        None when no such day is known. Targets come from a test on current medicines: from memory.
 
     Returns
     -------
