@@ -138,7 +138,7 @@ def course_calendar(request: StaffRequest, pk: int) -> HttpResponse:
 
 
 def _course_context(enrolment: Enrolment, today: date) -> dict[str, Any]:
-    record = record_of(enrolment)
+    record = record_of(enrolment, today)
     visits, planned, signed = record.visits, record.planned, record.signed
     states = [v.state for v in visits]
     recorded = {(v.meeting.slot_id, v.on) for v in visits if v.state != Visit.State.EXPECTED}

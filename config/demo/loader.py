@@ -227,6 +227,16 @@ class Loader:
             target_mets=round(2.6 + person.walk_m / 500, 1),
             minutes=30,
             per_week=person.per_week,
+            warm_up_minutes=5,
+            cool_down_minutes=5,
+            stretch_days=3,
+            stretch_hold_s=20,
+            home_days=2,
+            home_minutes=30,
+            most_rpe=14,
+            most_minutes=45,
+            most_per_week=max(person.per_week, 4),
+            most_mets=round(4.0 + person.walk_m / 500, 1),
         )
         prescriptions.prescribe(draft, person.weight_kg, by=self.clinician)
         if person.number % 9:

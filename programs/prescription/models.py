@@ -1,8 +1,10 @@
 """The dose in force and the treatment plan; every version is kept."""
 
+from datetime import date
 from typing import Any, ClassVar
 
 from django.conf import settings
+from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
@@ -13,21 +15,45 @@ from patients.constraints import within
 from patients.history import ClinicalModel, ClinicalQuerySet, VersionedModel
 from programs.enrolment.models import Enrolment
 from programs.prescription.calc.intensity import heart_rate_words, rpe_words
+from programs.prescription.dose_fields import DoseParts, part_constraints
+from programs.prescription.site_models import DosePolicy, SiteMachine
+
+__all__ = ["DosePolicy", "Prescription", "SiteMachine", "TreatmentPlan"]
 
 
 class PrescriptionQuerySet(ClinicalQuerySet):
-    def in_force(self) -> "PrescriptionQuerySet":
-        return self.filter(replaced_on=None)
+    def in_force(self, on: date | None = None) -> "PrescriptionQuerySet":
+        """Those by which people exercise on a day, one a course; without a day the last written,
+        which may begin later."""
+        if on is None:
+            return self.filter(is_waiting=False, replaced_on=None)
+        begun = self.filter(is_waiting=False, valid_from__lte=on)
+        return begun.filter(Q(replaced_on=None) | Q(replaced_on__gt=on))
+
+    def waiting(self) -> "PrescriptionQuerySet":
+        """Beyond what is signed; in force once a physician signs."""
+        return self.filter(is_waiting=True, replaced_on=None)
+
+    def signed(self) -> "PrescriptionQuerySet":
+        """Those a physician signed, the latest first."""
+        return self.filter(signed_at__isnull=False).order_by("-signed_at", "-pk")
 
 
-class Prescription(ClinicalModel):
+class Prescription(DoseParts, ClinicalModel):
     """An exercise prescription. A new one replaces the old; none is edited in place."""
 
     of_site = "enrolment__patient__site"
 
     class Method(models.TextChoices):
         RESERVE = "reserve", "heart-rate reserve, tested"
+        UPTAKE = "uptake", "oxygen-uptake reserve, tested"
+        METS = "mets", "METs of a walk, with RPE"
+        REST = "rest", "rest +20 to +30, with RPE"
         EXERTION = "exertion", "perceived exertion"
+        TALK = "talk", "talk test, with RPE"
+
+    # What may still change of a stored one: how it is replaced and signed.
+    MOVES = frozenset({"replaced_on", "valid_from", "is_waiting", "signed_by_id", "signed_at"})
 
     enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="prescriptions")
     method = models.CharField(max_length=10, choices=Method)
@@ -76,9 +102,16 @@ class Prescription(ClinicalModel):
             models.UniqueConstraint(
                 name="prescription_one_in_force",
                 fields=["enrolment"],
-                condition=Q(replaced_on=None),
+                condition=Q(replaced_on=None, is_waiting=False),
                 violation_error_message="Another prescription is in force.",
             ),
+            models.UniqueConstraint(
+                name="prescription_one_waits",
+                fields=["enrolment"],
+                condition=Q(replaced_on=None, is_waiting=True),
+                violation_error_message="Another prescription awaits signature.",
+            ),
+            *part_constraints(),
             *[
                 within(name, HEART_RATE_BPM, table="prescription")
                 for name in ["resting_bpm", "peak_bpm", "low_bpm", "high_bpm", "upper_limit_bpm"]
@@ -126,6 +159,21 @@ class Prescription(ClinicalModel):
 
     def __str__(self) -> str:
         return f"prescription of {self.valid_from}"
+
+    def clean(self) -> None:
+        """Refuse to edit what was prescribed; the next one takes its place."""
+        super().clean()
+        if self.pk is None:
+            return
+        stored = Prescription.objects.get(pk=self.pk)
+        kept = [f.attname for f in self._meta.concrete_fields if f.attname not in self.MOVES]
+        if any(getattr(self, name) != getattr(stored, name) for name in kept):
+            raise ValidationError("A prescription is never edited; write the next one.")
+
+    @property
+    def needs_signature(self) -> bool:
+        """Neither signed nor inside signed limits."""
+        return self.signed_at is None and self.covered_by_id is None
 
     @property
     def heart_rate_words(self) -> str:

@@ -5,7 +5,6 @@ from typing import Any
 
 from assessments.calc.exercise_test import PEAK_VO2
 from assessments.models import Measurement
-from patients.models import Device
 from programs.enrolment.models import Enrolment
 from programs.prescription.calc.from_results import (
     ISCHAEMIA_BPM,
@@ -16,7 +15,7 @@ from programs.prescription.calc.from_results import (
     first_values,
     offer,
 )
-from programs.prescription.calc.intensity import UpperLimit, upper_limit
+from programs.prescription.calc.intensity import UpperLimit
 from programs.prescription.models import Prescription
 
 
@@ -31,8 +30,9 @@ def latest(enrolment: Enrolment) -> dict[str, Measurement]:
     return {measurement.key: measurement for measurement in found}
 
 
-def offer_of(enrolment: Enrolment, results: dict[str, Measurement]) -> Offer:
+def offer_of(enrolment: Enrolment, results: dict[str, Measurement] | None = None) -> Offer:
     """What the newest results offer to a prescription, and every ischaemic threshold."""
+    results = latest(enrolment) if results is None else results
     found = {
         key: Found(
             m.value,
@@ -71,34 +71,33 @@ def _ischaemia(enrolment: Enrolment) -> list[Ischaemia]:
     ]
 
 
+# What a new prescription carries on from the one it replaces.
+CARRIED = ["method", "peak_bpm", "tested_on", "rpe_low", "rpe_high", "minutes", "per_week"]
+CARRIED += ["tested_because", "peak_vo2", "above_because"]
+CARRIED += ["upper_limit_bpm", "upper_limit_reason", "treadmill_grade_percent", "target_mets"]
+PARTS = ["warm_up_minutes", "cool_down_minutes", "strength", "strength_from", "strength_sets"]
+PARTS += ["strength_days", "stretch_days", "stretch_hold_s", "balance_days", "home_days"]
+PARTS += ["home_minutes"]
+BOUNDS = ["most_rpe", "most_bpm", "most_mets", "most_minutes", "most_per_week", "most_strength"]
+
+
 def first_values_for(
-    enrolment: Enrolment, current: Prescription | None, found: Offer
+    current: Prescription | None,
+    found: Offer,
+    limit: UpperLimit | None,
+    drafted: dict[str, Any] | None = None,
 ) -> dict[str, Any]:
     """First values of the form; all can be changed."""
     in_force = None
     if current is not None:
         in_force = InForce(current.valid_from, _carried(current))
-    return first_values(found, in_force, _limit_of(enrolment, found))
-
-
-# What a new prescription carries on from the one it replaces.
-CARRIED = ["method", "peak_bpm", "tested_on", "rpe_low", "rpe_high", "minutes", "per_week"]
-CARRIED += ["tested_because"]
-CARRIED += ["upper_limit_bpm", "upper_limit_reason", "treadmill_grade_percent", "target_mets"]
+    return first_values(found, in_force, limit, drafted)
 
 
 def _carried(current: Prescription) -> dict[str, Any]:
-    carried = {name: getattr(current, name) for name in CARRIED}
+    carried = {name: getattr(current, name) for name in [*CARRIED, *PARTS, *BOUNDS]}
     if current.low_share is not None and current.high_share is not None:
         carried["low_percent"] = round(current.low_share * 100)
         carried["high_percent"] = round(current.high_share * 100)
-    return carried
-
-
-def _limit_of(enrolment: Enrolment, found: Offer) -> UpperLimit | None:
-    """The lowest of the limits that devices and tests set."""
-    devices = Device.objects.filter(patient=enrolment.patient, removed_on=None)
-    rates = [device.detection_bpm for device in devices if device.detection_bpm]
-    return upper_limit(
-        icd_detection_bpm=min(rates) if rates else None, ischaemia_bpm=found.ischaemia_bpm
-    )
+    chosen = [load for load in current.loads if load["minutes"]]
+    return carried | {f"minutes_{load['kind']}": load["minutes"] for load in chosen}

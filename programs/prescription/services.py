@@ -1,51 +1,88 @@
 """Writes to prescriptions and treatment plans."""
 
 import uuid
-from datetime import date
 
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.db import transaction
+from django.db.models import Q
 from django.utils import timezone
 
-from assessments.calc import metabolic
 from patients import audit
-from patients.calc.limits import NotScorable, OutOfRange
 from patients.claims import claim
 from patients.history import save_as
 from patients.models import AuditEvent
 from programs.enrolment.models import Enrolment
-from programs.prescription.calc import intensity
-from programs.prescription.calc.tested import why_asked
+from programs.prescription.calc.dose import beyond, beyond_bounds
 from programs.prescription.models import Prescription, TreatmentPlan
-from programs.prescription.queries import event_on
+from programs.prescription.policy.queries import policy_of
+from programs.prescription.queries import offer_of
+from programs.prescription.queries_known import basis_now, known_for, record_for, strength_start
+from programs.prescription.queries_signed import bounds_of, dose_of, signed_of, signed_row
+from programs.prescription.working_out import ask_why_above, work_out
 from programs.staff.models import User
+
+SIGNS = "prescription.sign_plan"
 
 
 @transaction.atomic
 def prescribe(
     draft: Prescription, weight_kg: float | None, *, key: uuid.UUID | None = None, by: User
 ) -> Prescription:
-    """Compute the ranges, replace the prescription in force, and store the new one.
+    """Compute the ranges and store the next prescription, in force as far as what is signed allows.
 
-    ``draft`` holds what was typed: method, rates, shares, RPE, METs, minutes, upper limit.
+    ``draft`` holds what was typed. A physician signs by prescribing. Inside the signed limits it is
+    in force from its day on; beyond them it waits for a physician, or goes on unsigned where the
+    site decided so.
 
     Raises
     ------
     AlreadyTaken : this very form was stored before.
-    ValidationError : the numbers do not fit together; nothing is stored.
+    ValidationError : the numbers do not fit together, or pass a limit without a reason; nothing is
+        stored.
     """
     claim(key, by=by)
-    Enrolment.objects.select_for_update().get(pk=draft.enrolment_id)
+    course = Enrolment.objects.select_for_update().get(pk=draft.enrolment_id)
+    site = draft.enrolment.patient.site
+    policy, record = policy_of(site), record_for(course)
     work_out(draft, weight_kg)
-    draft.by = by
-    for old in draft.enrolment.prescriptions.in_force():
+    known = known_for(draft.enrolment, offer_of(draft.enrolment), record, policy.limits())
+    ask_why_above(draft, known, strength_start(draft.enrolment))
+    for old in course.prescriptions.in_force(draft.valid_from):
         _keep_upper_limit(old, draft)
-        old.replaced_on = draft.valid_from
-        save_as(old, by=by, reason="replaced")
-    save_as(draft, by=by, reason="prescribed")
-    if by.is_physician:
+    draft.by = by
+    draft.basis = basis_now(draft.enrolment, record, site.today()).stored()
+    if not by.has_perm(SIGNS):
+        _cover(draft, signed_row(course), goes_on=policy.unsigned_goes_on)
+    _replace(draft, by=by)
+    save_as(draft, by=by, reason="waits for a signature" if draft.is_waiting else "prescribed")
+    if by.has_perm(SIGNS):
         sign_prescription(draft, by=by)
     return draft
+
+
+def _cover(draft: Prescription, signed: Prescription | None, *, goes_on: bool) -> None:
+    """Inside the signed limits it needs no signature of its own; beyond them it says what lies
+    beyond."""
+    allowed = signed_of(signed)
+    told = beyond(dose_of(draft), allowed)
+    if allowed is not None:
+        told += beyond_bounds(bounds_of(draft), allowed)
+    draft.beyond = "; ".join(told)
+    draft.covered_by = None if told else signed
+    draft.is_waiting = bool(told) and not goes_on
+
+
+def _replace(new: Prescription, *, by: User) -> None:
+    """End what the new one takes the place of. One that waits leaves the one in force alone."""
+    standing = new.enrolment.prescriptions.exclude(pk=new.pk).filter(
+        Q(replaced_on=None) | Q(replaced_on__gt=new.valid_from)
+    )
+    if new.is_waiting:
+        standing = standing.filter(is_waiting=True)
+    for old in standing:
+        # One that never began is replaced on its own first day: it was in force on none.
+        old.replaced_on = max(old.valid_from, new.valid_from)
+        save_as(old, by=by, reason="replaced")
 
 
 def _keep_upper_limit(old: Prescription, draft: Prescription) -> None:
@@ -59,79 +96,32 @@ def _keep_upper_limit(old: Prescription, draft: Prescription) -> None:
         )
 
 
-def work_out(draft: Prescription, weight_kg: float | None) -> None:
-    """Turn the typed inputs into ranges and workloads; raises ValidationError. Stores nothing."""
-    draft.formula_version = f"{intensity.VERSION}, {metabolic.VERSION}"
-    try:
-        if draft.method == Prescription.Method.RESERVE:
-            _fill_heart_rates(draft)
-        if draft.target_mets is not None:
-            _fill_workloads(draft, draft.target_mets, weight_kg)
-    except (NotScorable, OutOfRange) as error:
-        raise ValidationError(str(error)) from error
-
-
-def _fill_heart_rates(draft: Prescription) -> None:
-    rest, peak, low, high = draft.resting_bpm, draft.peak_bpm, draft.low_share, draft.high_share
-    if rest is None or peak is None or low is None or high is None:
-        raise ValidationError("Heart-rate reserve needs resting rate, peak rate and both shares.")
-    if draft.tested_on is None:
-        raise ValidationError("When was the peak heart rate tested?")
-    if draft.tested_on > draft.valid_from:
-        raise ValidationError("The peak heart rate cannot have been tested in the future.")
-    _check_test(draft, draft.tested_on)
-    limit = (
-        intensity.UpperLimit(draft.upper_limit_bpm, draft.upper_limit_reason or "set by hand")
-        if draft.upper_limit_bpm
-        else None
-    )
-    found = intensity.heart_rate_range(rest, peak, (low, high), limit)
-    # Whole beats: the low end up, the high end down, so that rounding never leaves the range.
-    draft.low_bpm, draft.high_bpm = int(-(-found.low_bpm // 1)), int(found.high_bpm // 1)
-
-
-def _check_test(draft: Prescription, tested_on: date) -> None:
-    """A test from before the event, or of long ago, carries a dose only with a reason."""
-    asked = why_asked(tested_on, event_on(draft.enrolment), draft.valid_from)
-    if asked and not draft.tested_because:
-        words = f"The peak heart rate was {asked}: say why it still counts, or prescribe by RPE."
-        raise ValidationError({"tested_because": words})
-    if not asked:
-        draft.tested_because = ""
-
-
-def _fill_workloads(draft: Prescription, mets: float, weight_kg: float | None) -> None:
-    """Treadmill and cycle settings; what lies outside an equation's range is refused or marked."""
-    grade = (draft.treadmill_grade_percent or 0) / 100
-    kmh = metabolic.walking_speed_for(mets, grade)
-    if kmh > metabolic.FASTEST_WALK_KMH:
-        slope = 100 * metabolic.grade_for(mets, metabolic.BRISK_WALK_KMH)
-        raise ValidationError(
-            f"{mets:g} METs at {100 * grade:g} % would need {kmh:.1f} km/h, faster than the "
-            f"walking equation holds ({metabolic.FASTEST_WALK_KMH:g} km/h). About {slope:.0f} % at "
-            f"{metabolic.BRISK_WALK_KMH:g} km/h costs as much: give a treadmill grade."
-        )
-    draft.treadmill_kmh = round(kmh, 1)
-    outside = [] if kmh >= metabolic.SLOWEST_WALK_KMH else ["treadmill speed"]
-    if weight_kg is not None and mets > 2:
-        watts = metabolic.leg_power_for(mets, weight_kg)
-        draft.cycle_w = round(watts)
-        if not metabolic.leg_cycling(watts, weight_kg).is_in_range:
-            outside.append("cycle power")
-    draft.outside_range = " and ".join(outside)
-
-
 @transaction.atomic
 def sign_prescription(prescription: Prescription, *, by: User) -> None:
-    """A physician takes responsibility for the dose; raises PermissionDenied for anyone else."""
-    if not by.has_perm("prescription.sign_plan"):
+    """A physician takes responsibility for the dose and its limits; one that waited is in force.
+
+    Raises
+    ------
+    PermissionDenied : the person is not a physician; the attempt is on the access log.
+    ValidationError : it is signed already, or another took its place meanwhile.
+    """
+    if not by.has_perm(SIGNS):
         raise PermissionDenied("Only a physician signs a prescription.")
-    if prescription.signed_at is not None:
+    row = prescription
+    Enrolment.objects.select_for_update().get(pk=row.enrolment_id)
+    row.refresh_from_db(fields=sorted(Prescription.MOVES))
+    today = row.enrolment.patient.site.today()
+    if row.signed_at is not None:
         raise ValidationError("This prescription is already signed.")
-    prescription.signed_by, prescription.signed_at = by, timezone.now()
-    save_as(prescription, by=by, reason="signed")
-    patient = prescription.enrolment.patient
-    audit.record(AuditEvent.Kind.SIGNATURE, str(prescription), by=by, patient=patient)
+    if row.replaced_on is not None and row.replaced_on <= max(today, row.valid_from):
+        raise ValidationError("Another prescription took its place meanwhile; open that one.")
+    if row.is_waiting:
+        row.is_waiting, row.valid_from = False, max(row.valid_from, today)
+        _replace(row, by=by)
+    row.signed_by, row.signed_at = by, timezone.now()
+    save_as(row, by=by, reason="signed")
+    patient = row.enrolment.patient
+    audit.record(AuditEvent.Kind.SIGNATURE, str(row), by=by, patient=patient)
 
 
 @transaction.atomic
@@ -175,6 +165,7 @@ def sign_plan(plan: TreatmentPlan, *, seen: int, by: User) -> None:
     row.check_version(seen)
     row.signed_by, row.signed_on = by, row.enrolment.patient.site.today()
     save_as(row, by=by, reason="signed")
-    for dose in row.enrolment.prescriptions.in_force().filter(signed_at=None):
+    # What waits was not what the plan showed as in force: it is signed by itself.
+    for dose in row.enrolment.prescriptions.in_force(row.signed_on).filter(signed_at=None):
         sign_prescription(dose, by=by)
     audit.record(AuditEvent.Kind.SIGNATURE, "treatment plan", by=by, patient=row.enrolment.patient)

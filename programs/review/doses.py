@@ -1,4 +1,4 @@
-"""Doses that are in use and that no physician has signed."""
+"""Doses that no physician has signed: in use unsigned, or waiting for it."""
 
 from collections.abc import Iterable, Sequence
 from datetime import date
@@ -14,13 +14,15 @@ NUMBERS = ("low_bpm", "high_bpm", "rpe_low", "rpe_high", "minutes", "per_week", 
 
 
 class UnsignedDose(NamedTuple):
-    """A dose by which somebody exercises, and the one a physician signed before it."""
+    """A dose beyond what is signed, and the one a physician signed before it."""
 
     enrolment: int
     from_on: date
     by: str
     dose: str
     signed: str  # "" when none was ever signed
+    beyond: str = ""  # what of it lies beyond what is signed
+    waits: bool = False  # nobody exercises by it before it is signed
 
     @property
     def key(self) -> str:
@@ -43,10 +45,16 @@ def dose_words(numbers: Sequence[Any]) -> str:
 
 def _unsigned(keys: Any) -> QuerySet[Any, Any]:
     rows = Prescription.objects.filter(
-        enrolment__pk__listed=keys, replaced_on=None, signed_at=None
+        enrolment__pk__listed=keys, replaced_on=None, signed_at=None, covered_by=None
     ).order_by()
     return rows.values_list(
-        "enrolment", "valid_from", F("by__first_name"), F("by__last_name"), *NUMBERS
+        "enrolment",
+        "valid_from",
+        F("by__first_name"),
+        F("by__last_name"),
+        "beyond",
+        "is_waiting",
+        *NUMBERS,
     )
 
 
@@ -60,7 +68,7 @@ _UNSIGNED, _SIGNED = Prepared(_unsigned, keys=list), Prepared(_signed, keys=list
 
 
 def unsigned_doses(courses: Iterable[int]) -> list[UnsignedDose]:
-    """Of these courses the doses in force without a signature: two queries of bare values."""
+    """Of these courses the doses that need a signature: two queries of bare values."""
     waiting = _UNSIGNED(keys=list(courses))
     if not waiting:
         return []
@@ -72,7 +80,9 @@ def unsigned_doses(courses: Iterable[int]) -> list[UnsignedDose]:
             f"{first} {last}".strip(),
             dose_words(numbers),
             dose_words(signed[pk]) if pk in signed else "",
+            beyond,
+            waits,
         )
-        for pk, from_on, first, last, *numbers in waiting
+        for pk, from_on, first, last, beyond, waits, *numbers in waiting
     ]
     return sorted(found, key=lambda one: one.order)

@@ -37,7 +37,7 @@ def known_of(visit: Visit) -> Known:
     weights = BodyWeight.objects.before(patient, on)
     since = on - timedelta(days=3)
     replaced, others, helped = _glucose_of_24h(visit, upto)
-    dose = Prescription.objects.in_force().filter(enrolment=visit.enrolment_id).first()
+    dose = Prescription.objects.in_force(on).filter(enrolment=visit.enrolment_id).first()
     screen = told.in_force(record.screen, record, on)
     insulin, icd = told.insulin_or_secretagogue(record, on), told.defibrillator(record, on)
     diabetes, failing = told.diabetes(record, on), told.heart_failure(record)

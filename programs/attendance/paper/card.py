@@ -36,7 +36,7 @@ def card_of(patient: Patient, today: date) -> Card:
         patient,
         patient.person.age_on(today),
         course is not None,
-        course.prescriptions.in_force().first() if course else None,
+        course.prescriptions.in_force(today).first() if course else None,
         _conditions(patient, record, today),
         _devices(patient, record, today),
         [

@@ -115,7 +115,7 @@ def _lines(slot: ClassSlot, on: date, rows: list[RosterRow]) -> list[Line]:
     if not rows:
         return []
     people = {row.planned.patient_id for row in rows}
-    courses = _courses({row.planned.enrolment_id for row in rows})
+    courses = _courses({row.planned.enrolment_id for row in rows}, on)
     hba1c = {row.planned.patient_id: courses[row.planned.enrolment_id][1] for row in rows}
     records, own = records_of(hba1c, slot.site.now().tzinfo), _limits_of(people)
     return [
@@ -136,11 +136,14 @@ def _lines(slot: ClassSlot, on: date, rows: list[RosterRow]) -> list[Line]:
     ]
 
 
-def _courses(courses: set[int]) -> dict[int, tuple[Target | None, float | None]]:
+def _courses(courses: set[int], on: date) -> dict[int, tuple[Target | None, float | None]]:
     """What to train at, and the person's last HbA1c [%], by course. One query."""
     dosed: Any = Enrolment.objects.filter(pk__in=courses).order_by()
+    in_force = Q(prescriptions__is_waiting=False, prescriptions__valid_from__lte=on) & (
+        Q(prescriptions__replaced_on=None) | Q(prescriptions__replaced_on__gt=on)
+    )
     rows = dosed.annotate(
-        dose=FilteredRelation("prescriptions", condition=Q(prescriptions__replaced_on=None)),
+        dose=FilteredRelation("prescriptions", condition=in_force),
         hba1c=last_hba1c("patient"),
     ).values_list("pk", "hba1c", "dose", *[f"dose__{name}" for name in Target._fields])
     return {pk: (Target(*dose) if key else None, hba1c) for pk, hba1c, key, *dose in rows}

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.db.models import Prefetch, Q, prefetch_related_objects
+from django.db.models import Prefetch, prefetch_related_objects
 
 from patients.calc.measuring import STORED, Units
 from patients.forms import as_typed
@@ -124,8 +124,10 @@ def record_of(visit: Visit, units: Units = STORED) -> SessionRecord:
 
 def dose_on(enrolment: int, on: date) -> Prescription | None:
     """The prescription in force at the end of a day."""
-    begun = Prescription.objects.filter(enrolment=enrolment, valid_from__lte=on)
-    return begun.filter(Q(replaced_on=None) | Q(replaced_on__gt=on)).first()
+    found: Prescription | None = (
+        Prescription.objects.in_force(on).filter(enrolment=enrolment).first()
+    )
+    return found
 
 
 def _number(visit: Visit) -> str:

@@ -188,7 +188,7 @@ def context_of(
 ) -> dict[str, Any]:
     day = day_of(visit.enrolment.patient.site, visit.on, visit.meeting.slot_id)
     row = next((r for r in day.rows if r.visit is not None and r.visit.pk == visit.pk), None)
-    dose = visit.enrolment.prescriptions.in_force().first()
+    dose = visit.enrolment.prescriptions.in_force(visit.on).first()
     judged, typed = judged_sheet(visit, form, record)
     may_write = request.user.has_perm("attendance.add_visit")
     address = reverse("attendance:sheet", args=[visit.pk])

@@ -160,7 +160,7 @@ def live(request: StaffRequest, pk: int) -> HttpResponse:
         about=about_of(request, visit, record),
     )
     judged, typed = judged_sheet(visit, form, record)
-    dose = visit.enrolment.prescriptions.in_force().first()
+    dose = visit.enrolment.prescriptions.in_force(visit.on).first()
     context = checked_context(form, judged, typed, record, dose)
     return render(request, "attendance/_live.html", context)
 

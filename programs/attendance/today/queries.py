@@ -111,8 +111,10 @@ def offer_last_time(day: Day, stage: Stage) -> None:
         for row, last in zip(day.rows, map(last_time_of(slot, day.on).get, courses), strict=True):
             row.last_time = last
     if stage is Stage.EXERCISE:
-        for row, work in zip(day.rows, map(last_work_of(slot, day.on).get, courses), strict=True):
-            row.last_work = work
+        for row, at in zip(day.rows, map(last_work_of(slot, day.on).get, courses), strict=True):
+            # A dose written since then tells the machine, not what was set before it.
+            is_older = bool(at and row.dose and at[0] < row.dose.valid_from)
+            row.last_work = at[1] if at and not is_older else None
 
 
 def _classes(

@@ -91,9 +91,9 @@ def last_time_of(slot: int, on: date) -> dict[int, LastTime]:
     return {course: LastTime(*row) for course, *row in LAST(slot=slot, on=on)}
 
 
-def last_work_of(slot: int, on: date) -> dict[int, Set]:
-    """The first machine of the last session of each course of a class."""
+def last_work_of(slot: int, on: date) -> dict[int, tuple[date, Set]]:
+    """The first machine of the last session of each course of a class, with its day."""
     return {
-        course: Set(activity, tuple(values))
-        for course, activity, *values in LAST_BOUTS(slot=slot, on=on)
+        course: (day, Set(activity, tuple(values)))
+        for course, day, activity, *values in LAST_BOUTS(slot=slot, on=on)
     }

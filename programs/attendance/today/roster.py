@@ -1,9 +1,10 @@
 """The roster of one class: each person with what matters before they start."""
 
+from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, tzinfo
-from typing import NamedTuple, TypedDict
+from typing import Any, NamedTuple, TypedDict
 
 from patients.calc.days import in_words, short_day
 from patients.calc.person import Person
@@ -44,8 +45,11 @@ from programs.enrolment.calc.calendar import (
     week_of,
 )
 from programs.enrolment.models import ClassSlot
+from programs.prescription.calc.basis import Basis, Written, read_basis, why_review
 from programs.prescription.calc.intensity import heart_rate_words, rpe_words
+from programs.prescription.calc.loads import planned_loads
 from programs.prescription.calc.signature import next_signature_due
+from programs.prescription.queries_known import basis_from
 from programs.staff.models import Site
 
 LATE_FROM_MINUTES = 10  # project choice
@@ -76,11 +80,19 @@ class Target(NamedTuple):
     rpe_low: int
     rpe_high: int
     signed_at: datetime | None
+    covered_by: int | None  # the signed prescription inside whose limits it lies
     prescribed_at: datetime
+    valid_from: date
     treadmill_kmh: float | None
     treadmill_grade_percent: float | None
     cycle_w: float | None
     minutes: int
+    loads: list[dict[str, Any]]
+
+    @property
+    def needs_signature(self) -> bool:
+        """Neither signed nor inside signed limits."""
+        return self.signed_at is None and self.covered_by is None
 
     @property
     def heart_rate(self) -> str:
@@ -93,6 +105,8 @@ class Target(NamedTuple):
     @property
     def work(self) -> Set | None:
         """The machine it is prescribed for."""
+        for load in planned_loads(self.loads, self.minutes):
+            return Set(load["kind"], tuple(load.get(name) for name in WORKLOAD))
         if self.treadmill_kmh is not None:
             set_to = {
                 "speed_kmh": self.treadmill_kmh,
@@ -212,7 +226,7 @@ def roster_of(
     here: Here = {"slot": slot.pk, "on": on}
     vitals, findings = vitals_of(**here), _open_findings(here)
     counted = {course: Counted(*n) for course, *n in COUNTED(**here)}
-    doses = {course: Target(*dose) for course, *dose in DOSES(**here)}
+    doses = doses_of(**here)
     signed: dict[int, date | None] = dict(SIGNED(**here))
     stops = {
         patient: f"{Interruption.Kind(kind).label} {short_day(day, on)}, return not confirmed"
@@ -236,10 +250,10 @@ def roster_of(
             warnings=warnings_of(
                 due[p.enrolment_id],
                 next_signature_due(signed.get(p.enrolment_id), p.starts_on),
-                p.enrolment_id in doses,
+                doses[p.enrolment_id].target is not None,
                 on,
             ),
-            dose=doses.get(p.enrolment_id),
+            dose=doses[p.enrolment_id].target,
             before=vitals.get((visit.pk, "before")) if visit else None,
             recovery=vitals.get((visit.pk, "recovery")) if visit else None,
             groups=backgrounds[p.patient_id].groups(on),
@@ -250,7 +264,7 @@ def roster_of(
             late_minutes=_late(visit, slot, starts_at, on, zone),
         )
         _add_beyond(row, on)
-        _add_dose(row, backgrounds[p.patient_id], on, zone)
+        _add_dose(row, doses[p.enrolment_id], backgrounds[p.patient_id], on, zone)
         _add_risk(row, backgrounds[p.patient_id], on, ecg_until)
         rows.append(row)
     return rows
@@ -281,14 +295,52 @@ def _open_findings(here: Here) -> dict[int, list[Raised]]:
     return found
 
 
-def _add_dose(row: RosterRow, background: Background, on: date, zone: tzinfo | None) -> None:
-    """Whether the dose is signed, and whether a device was read since it was prescribed."""
+@dataclass
+class Dosed:
+    """The dose of a course on a day, what it was written on, and whether another waits."""
+
+    target: Target | None = None
+    basis: Basis = field(default_factory=Basis)
+    kg: float | None = None
+    tested_on: date | None = None
+    waits: bool = False
+
+    def why_review(self, record: told.Record, on: date, zone: tzinfo | None) -> tuple[str, ...]:
+        """What changed in the person since it was written."""
+        if self.target is None:
+            return ()
+        written = Written(self.target.prescribed_at.astimezone(zone).date(), self.basis)
+        return why_review(written, basis_from(record, on, self.kg, self.tested_on))
+
+
+def doses_of(slot: int, on: date) -> dict[int, Dosed]:
+    """The doses of a class on a day, by course; empty where somebody has none."""
+    found: dict[int, Dosed] = defaultdict(Dosed)
+    for course, is_waiting, basis, kg, tested_on, *target in DOSES(slot=slot, on=on):
+        one = found[course]
+        if is_waiting:
+            one.waits = True
+            continue
+        one.target, one.basis = Target(*target), read_basis(basis)
+        one.kg, one.tested_on = kg, tested_on
+    return found
+
+
+def _add_dose(
+    row: RosterRow, dosed: Dosed, background: Background, on: date, zone: tzinfo | None
+) -> None:
+    """Whether the dose is signed, another waits, and what changed since it was prescribed."""
+    if dosed.waits:
+        row.warnings.append("changed dose awaits signature")
     if row.dose is None:
         return
-    if row.dose.signed_at is None:
+    if row.dose.needs_signature:
         row.warnings.append("dose not signed")
     if background.rate_read_since(row.dose.prescribed_at.astimezone(zone).date(), on):
         row.warnings.append("detection rate read anew: review the dose")
+    why = dosed.why_review(background.record, on, zone)
+    if why:
+        row.warnings.append(f"review the dose: {', '.join(why)}")
 
 
 def _add_risk(

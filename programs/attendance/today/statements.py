@@ -3,11 +3,11 @@
 from datetime import date
 from typing import Any
 
-from django.db.models import Max, Q, QuerySet
+from django.db.models import Max, OuterRef, Q, QuerySet, Subquery
 
 from assessments.calc.schedule import Record
-from assessments.models import Assessment, Concern
-from patients.models import Precaution
+from assessments.models import Assessment, Concern, Measurement
+from patients.models import BodyWeight, Precaution
 from patients.prepared import Prepared
 from programs.attendance.calc.workload import NAMES as WORKLOAD
 from programs.attendance.models import (
@@ -29,6 +29,7 @@ from programs.enrolment.models import (
     SupervisionPolicy,
 )
 from programs.enrolment.risk.queries import background
+from programs.prescription.calc.from_results import CAPACITIES
 from programs.prescription.models import Prescription, TreatmentPlan
 
 
@@ -144,7 +145,9 @@ def _last(slot: int, on: date) -> QuerySet[Any, Any]:
 
 def _last_bouts(slot: int, on: date) -> QuerySet[Any, Any]:
     found = Bout.objects.filter(visit__in=_last_here(slot, on), is_withdrawn=False)
-    return found.order_by("visit", "-place").values_list("visit__enrolment", "activity", *WORKLOAD)
+    return found.order_by("visit", "-place").values_list(
+        "visit__enrolment", "visit__on", "activity", *WORKLOAD
+    )
 
 
 def _findings(slot: int, on: date) -> QuerySet[Any, Any]:
@@ -155,16 +158,31 @@ def _findings(slot: int, on: date) -> QuerySet[Any, Any]:
     )
 
 
+# What to train at, as far as a line shows it.
+TARGET = (
+    "low_bpm", "high_bpm", "rpe_low", "rpe_high", "signed_at", "covered_by", "at", "valid_from",
+    "treadmill_kmh", "treadmill_grade_percent", "cycle_w", "minutes", "loads",
+)  # fmt: skip
+
+
 def _doses(slot: int, on: date) -> QuerySet[Any, Any]:
-    return (
-        Prescription.objects.in_force()
-        .filter(enrolment__in=_courses_here(slot, on))
-        .order_by()
-        .values_list(
-            "enrolment", "low_bpm", "high_bpm", "rpe_low", "rpe_high", "signed_at", "at",
-            "treadmill_kmh", "treadmill_grade_percent", "cycle_w", "minutes",
-        )
-    )  # fmt: skip
+    """The dose in force on the day and one that waits, with what it was written on and the
+    person's weight and newest exercise test."""
+    weighed = BodyWeight.objects.standing().filter(patient=OuterRef("enrolment__patient"))
+    tested = Measurement.objects.standing().filter(
+        assessment__enrolment=OuterRef("enrolment"), key__in=CAPACITIES
+    )
+    here = Prescription.objects.filter(enrolment__in=_courses_here(slot, on)).order_by()
+    in_force = Q(is_waiting=False, valid_from__lte=on) & (
+        Q(replaced_on=None) | Q(replaced_on__gt=on)
+    )
+    rows = here.filter(in_force | Q(is_waiting=True, replaced_on=None)).annotate(
+        kg=Subquery(weighed.newest_first().values("kg")[:1]),
+        tested=Subquery(
+            tested.order_by("-assessment__performed_on").values("assessment__performed_on")[:1]
+        ),
+    )
+    return rows.values_list("enrolment", "is_waiting", "basis", "kg", "tested", *TARGET)
 
 
 def _signed(slot: int, on: date) -> QuerySet[Any, Any]:

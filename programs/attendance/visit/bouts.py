@@ -10,6 +10,7 @@ from patients.history import save_as
 from programs.attendance.calc.effort import Load
 from programs.attendance.models import Bout, Visit
 from programs.attendance.visit.queries import last_visit_before, loads_of
+from programs.prescription.calc.loads import planned_loads
 from programs.staff.models import User
 
 BY_CLOCK = "minutes by the clock"
@@ -20,17 +21,26 @@ SET = ("activity", "exercise", "speed_kmh", "grade_percent", "power_w", "steps_p
 
 
 def planned_bouts(visit: Visit, last: Visit | None) -> list[Load]:
-    """What to train today: the last session's workloads, else the prescription's."""
-    done = [bout for bout in loads_of(last) if bout.is_done] if last else []
+    """What to train today: the last session's workloads, else the prescription's; those of a
+    prescription written since then come first."""
+    dose = visit.enrolment.prescriptions.in_force(visit.on).first()
+    is_older = last is not None and dose is not None and last.on < dose.valid_from
+    done = [bout for bout in loads_of(last) if bout.is_done] if last and not is_older else []
     if done:
         return [
             replace(b, heart_rate_bpm=None, systolic_mmhg=None, diastolic_mmhg=None,
                     spo2_percent=None, rpe=None, angina=None, dyspnoea=None)
             for b in done
         ]  # fmt: skip
-    dose = visit.enrolment.prescriptions.in_force().first()
     if dose is None:
         return []
+    if dose.loads:
+        return [
+            Load(
+                load["kind"], load["minutes"], **{name: load[name] for name in SET if name in load}
+            )
+            for load in planned_loads(dose.loads, dose.minutes)
+        ][:BOUTS]
     half = dose.minutes // 2
     plan = []
     if dose.treadmill_kmh is not None:

@@ -26,6 +26,8 @@ REDUCED_LVEF_PERCENT = 40
 # Diagnosis of diabetes by HbA1c: American Diabetes Association, from memory.
 DIABETES_HBA1C_PERCENT = 6.5
 FAILING_WORDS = re.compile(r"heart failure|cardiac failure|cardiomyopathy|\bhf[rmp]+ef\b", re.I)
+# No "AF" alone: too many other things are called so.
+FIBRILLATING_WORDS = re.compile(r"atrial (?:fib|flutter)|\ba-?fib\b", re.I)
 GLUCOSE_CLASSES = frozenset({INSULIN, SECRETAGOGUE, GLUCOSE_LOWERING})
 QUALIFYING = frozenset({"mi", "pci", "cabg", "valve", "transplant"})
 # Kinds of event that ask for a review before anybody exercises again (E-19); "other" is told.
@@ -297,6 +299,53 @@ def beta_blocker(record: Record, on: date) -> Fact:
     Their names, by class chosen or by what the name tells.
     """
     return Fact(tuple(_taken(record, on, {BETA_BLOCKER})))
+
+
+def atrial_fibrillation(record: Record) -> Fact:
+    """Atrial fibrillation or flutter, of whatever pattern.
+
+    Parameters
+    ----------
+    record : the person's record.
+
+    Returns
+    -------
+    The places that tell it: a code, or the words of a condition that has no kind of its own.
+
+    References
+    ----------
+    ICD-10-CM I48 (from memory).
+    """
+    told: list[tuple[object, str]] = []
+    for condition in record.conditions:
+        told.append((condition.icd10.upper().startswith("I48"), f"code {condition.icd10}"))
+        has_words = FIBRILLATING_WORDS.search(condition.wording)
+        told.append((has_words, f"“{condition.wording}”"))
+    return _fact(*told)
+
+
+def transplant(record: Record) -> Fact:
+    """A transplanted heart.
+
+    Parameters
+    ----------
+    record : the person's record.
+
+    Returns
+    -------
+    The places that tell it: a condition, its code (Z94.1, Z94.3), an operation.
+
+    References
+    ----------
+    ICD-10-CM Z94 (from memory).
+    """
+    codes = ("Z94.1", "Z94.3", "Z941", "Z943")
+    told: list[tuple[object, str]] = [
+        *[(c.kind == "transplant", "conditions") for c in record.conditions],
+        *[(c.icd10.upper().startswith(codes), f"code {c.icd10}") for c in record.conditions],
+        *[(o.kind == "transplant", "operations") for o in record.operations],
+    ]
+    return _fact(*told)
 
 
 def defibrillator(record: Record, on: date) -> Fact:

@@ -62,6 +62,7 @@ class Work:
     on: date
     is_capacity: bool  # else from a walk, which says what was done, not what could be
     named_above: float  # work in force above this is named: of a walk, its whole mean cost [METs]
+    peak_vo2: float | None = None  # of a capacity [mL/kg/min]
 
 
 @dataclass(frozen=True)
@@ -176,7 +177,7 @@ def _work(results: Results, lines: list[str]) -> Work | None:
         low, high = mets_between(found.value, USUAL_START)
         span = f"{100 * USUAL_START[0]:.0f} to {100 * USUAL_START[1]:.0f} % of the uptake reserve"
         lines.append(f"{said}{span} is {low:.1f} to {high:.1f} METs.")
-        return Work(round(low, 1), found.on, True, round(low, 1))
+        return Work(round(low, 1), found.on, True, round(low, 1), found.value)
     walk = results.get(SIX_MINUTE_WALK.key)
     cost = walk.derived.get("mean_mets") if walk is not None else None
     if walk is None or cost is None:
@@ -198,7 +199,10 @@ class InForce:
 
 
 def first_values(
-    found: Offer, in_force: InForce | None, limit: UpperLimit | None
+    found: Offer,
+    in_force: InForce | None,
+    limit: UpperLimit | None,
+    drafted: Mapping[str, Any] | None = None,
 ) -> dict[str, Any]:
     """First values of a new prescription, by the names of its form.
 
@@ -211,12 +215,17 @@ def first_values(
     found : what the newest results offer.
     in_force : the dose that the new one replaces; None for the first.
     limit : the lowest upper limit that devices and tests set. [beats/min]; None when none is known
+    drafted : a first dose's own values by field name, as far as the record tells; of a dose that
+        replaces another only the way a new test is used.
 
     Returns
     -------
     Values by field name; what nothing is known of is left out.
     """
     values: dict[str, Any] = {"method": "exertion"}
+    way = drafted["method"] if drafted is not None else "reserve"
+    if drafted is not None and in_force is None:
+        values |= drafted
     since = date.min
     if in_force is not None:
         values |= in_force.values
@@ -229,7 +238,7 @@ def first_values(
         values["target_mets"] = work.mets if raises else carried
     tested, known_on = found.tested, values.get("tested_on")
     if tested is not None and tested.on > max(since, known_on or date.min):
-        values |= {"method": "reserve", "peak_bpm": tested.peak_bpm, "tested_on": tested.on}
+        values |= {"method": way, "peak_bpm": tested.peak_bpm, "tested_on": tested.on}
         values["tested_because"] = ""  # it spoke of the test before
         if tested.resting_bpm is not None:
             values["resting_bpm"] = tested.resting_bpm

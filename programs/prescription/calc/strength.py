@@ -83,7 +83,27 @@ class Start:
         ----------
         project choice
         """
-        return self.earliest is not None and on >= self.earliest and not self.to_confirm
+        return self.earliest is not None and not self.asks(on)
+
+    def asks(self, on: date) -> tuple[str, ...]:
+        """What speaks against resistance training on a day, so that it needs a reason.
+
+        Parameters
+        ----------
+        on : the day.
+
+        Returns
+        -------
+        That the weeks are not over, and each precaution in force; empty when nothing does.
+
+        References
+        ----------
+        ``WAITS``, from memory.
+        """
+        told = [f"resistance with a precaution in force ({words})" for words in self.to_confirm]
+        if self.earliest is not None and on < self.earliest:
+            told.insert(0, f"resistance before {in_words(self.earliest)}")
+        return tuple(told)
 
 
 def start_of(
