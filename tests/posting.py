@@ -389,6 +389,25 @@ CASES: dict[str, Case] = {
         {"minutes": "35"},
         "Shoulder sore",
     ),
+    "prescription:edit-policy": case(
+        "administrator",
+        {
+            "highest_rpe": "16",
+            "highest_percent": "80",
+            "icd_margin_bpm": "9",
+            "most_minutes": "45",
+            "source": "own protocol",
+            "seen_version": "0",
+        },
+        {"icd_margin_bpm": "12"},
+        "own protocol",
+    ),
+    "prescription:edit-machine": case(
+        "administrator",
+        {"is_in_use": "on", "least": "1.5", "most": "", "step": "0.1", "seen_version": "0"},
+        {"most": "12"},
+        "1.5",
+    ),
     "review:plan": case(
         "clinician",
         lambda r: PLAN | {"goals": "", "seen_version": r["plan"].version},

@@ -122,6 +122,7 @@ LISTS = [
     ("manager", "enrolment:closed-referrals"),
     ("manager", "enrolment:classes"),
     ("administrator", "enrolment:policy"),
+    ("administrator", "prescription:policy"),
     ("manager", "reports:outlook"),
     ("clinician", "assessments:book-many"),
     ("clinician", "patients:list"),

@@ -32,7 +32,9 @@ from programs.enrolment.models import (
 from programs.enrolment.referrals import services as referrals
 from programs.enrolment.seats import booking
 from programs.prescription import services as prescriptions
-from programs.prescription.models import Prescription, TreatmentPlan
+from programs.prescription.calc.machines import USUAL
+from programs.prescription.models import DosePolicy, Prescription, TreatmentPlan
+from programs.prescription.policy.queries import initial_machine
 from programs.staff.models import DemoMark, Site, User
 
 FIXTURE = Path(__file__).resolve().parents[2] / "fixtures" / "demo" / "clinic.json"
@@ -111,6 +113,13 @@ class Loader:
             self.staff[user.username] = user
         self.clinician = self.staff["hvantongeren"]
         self.physician = self.staff["alindqvist"]
+        for site in self.sites.values():
+            policy = DosePolicy(site=site, unsigned_goes_on=True, source="clinic's own protocol")
+            save_as(policy, by=self.physician, reason="setting changed")
+            for kind in ("arm", "track"):
+                machine = initial_machine(site, USUAL[kind])
+                machine.is_in_use = True
+                save_as(machine, by=self.physician, reason="setting changed")
 
     def _timetable(self) -> None:
         """Classes on three and on two days a week; today is always a class day."""
