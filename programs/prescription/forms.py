@@ -116,11 +116,14 @@ class PrescriptionForm(AsksTwiceForm):
             HTML("<h2>Intensity</h2>"),
             row("method", "rpe_low", "rpe_high", "upper_limit_bpm"),
             row("low_percent", "high_percent", "resting_bpm", "peak_bpm"),
-            row("peak_vo2", "tested_on", "tested_because", "upper_limit_reason"),
+            row("peak_vo2", "tested_on", "upper_limit_reason", "tested_because"),
             "above_because",
             HTML("<h2>Work and time</h2>"),
             row("target_mets", "treadmill_grade_percent", "minutes", "per_week"),
-            HTML("<h3>Minutes by machine <span>empty: divided between the first two</span></h3>"),
+            HTML(
+                '<h3>Minutes by machine <span class="dim small">'
+                "empty: half each of the first two</span></h3>"
+            ),
             Div(*[f"minutes_{machine.kind}" for machine in self.machines], css_class="six"),
             HTML("<h2>Beside it</h2>"),
             row("warm_up_minutes", "cool_down_minutes", "home_days", "home_minutes"),

@@ -73,7 +73,7 @@ def _ischaemia(enrolment: Enrolment) -> list[Ischaemia]:
 
 # What a new prescription carries on from the one it replaces.
 CARRIED = ["method", "peak_bpm", "tested_on", "rpe_low", "rpe_high", "minutes", "per_week"]
-CARRIED += ["tested_because", "peak_vo2", "above_because"]
+CARRIED += ["tested_because", "peak_vo2", "above_because", "resting_bpm"]
 CARRIED += ["upper_limit_bpm", "upper_limit_reason", "treadmill_grade_percent", "target_mets"]
 PARTS = ["warm_up_minutes", "cool_down_minutes", "strength", "strength_from", "strength_sets"]
 PARTS += ["strength_days", "stretch_days", "stretch_hold_s", "balance_days", "home_days"]

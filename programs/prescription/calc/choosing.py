@@ -188,7 +188,9 @@ def _beside(known: Known, found: Intensity) -> Intensity:
     """No rate leads: RPE does, and speech where there is nothing else."""
     rpe = f"RPE {found.rpe[0]}–{found.rpe[1]}"
     if known.present.beta_blocker:
-        found = found.says(f"Beta-blocker and no test on it: {rpe} leads, no rate.", "beta-blocker")
+        found = found.says(
+            f"Beta-blocker and no test on it on record: {rpe} leads.", "beta-blocker"
+        )
     present = known.present
     unled = present.beta_blocker or present.transplant or present.atrial_fibrillation or present.icd
     if found.method == EXERTION and not unled:
