@@ -18,6 +18,7 @@ from assessments.calc.lifestyle import ACTIVITY, ADHERENCE, TOBACCO_USE
 from assessments.calc.lipids import LIPIDS
 from assessments.calc.measure import Measure
 from assessments.calc.mood import PHQ9
+from assessments.calc.peak_work import PEAK_WORK
 from assessments.calc.physical_function import PHYSICAL_FUNCTION
 from assessments.calc.shuttle_walk import SHUTTLE_WALK
 from assessments.calc.sit_to_stand import FIVE_TIMES, THIRTY_SECONDS
@@ -31,7 +32,7 @@ from assessments.calc.vitals import BLOOD_PRESSURE, BODY_SIZE, HEART_RATE, SATUR
 
 RESTING = (HEART_RATE, BLOOD_PRESSURE, SATURATION, BODY_SIZE, WAIST)
 ENDURANCE = (SIX_MINUTE_WALK, SHUTTLE_WALK, STEP_TEST, SINGLE_STAGE, CYCLE_STAGES)
-EXERCISE_TEST = (PEAK_VO2, VENTILATORY_SLOPE, CHRONOTROPIC, RATE_RECOVERY)
+EXERCISE_TEST = (PEAK_VO2, PEAK_WORK, VENTILATORY_SLOPE, CHRONOTROPIC, RATE_RECOVERY)
 FUNCTION = (FIVE_TIMES, THIRTY_SECONDS, GAIT_SPEED, FAST_GAIT, UP_AND_GO, STAIR_CLIMB)
 BALANCE_AND_STRENGTH = (FOUR_STANCES, ONE_LEG, GRIP, ONE_REPETITION)
 BREATHING = (INSPIRATORY, EXPIRATORY)

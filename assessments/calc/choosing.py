@@ -103,6 +103,7 @@ TESTS: tuple[Candidate, ...] = (
         "",
         "the report of an exercise test",
     ),
+    Candidate("peak_work", ("endurance", "prescription"), 5, "", "the report of an exercise test"),
     Candidate("ve_vco2_slope", ("breathing",), 2, "", "the report of an exercise test"),
     Candidate(
         "chronotropic_index", ("endurance", "prescription"), 2, "", "the report of an exercise test"

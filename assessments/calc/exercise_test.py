@@ -20,7 +20,9 @@ from assessments.calc.measure import (
     number,
 )
 from assessments.calc.metabolic import RESTING_VO2
+from assessments.calc.peak_heart_rate import BRAWNER_AGES
 from assessments.calc.peak_uptake import EQUATIONS, FRIEND_2018, MODES, predicted_vo2
+from assessments.calc.vitals import rate_pressure_product
 from patients.calc.limits import (
     CYCLE_W,
     HEART_RATE_BPM,
@@ -219,6 +221,7 @@ def score_vo2(inputs: Inputs, person: Person, on: date) -> Result:
                 Derived("predicted", "predicted", found, "mL/kg/min", 1),
                 Derived("percent_predicted", "of predicted", 100 * value / found, "%"),
             ]
+    derived += _peak_product(inputs)
     vt1 = number(inputs, "vt1_vo2", VO2_ML_KG_MIN)
     if vt1 is not None and vt1 > value:
         raise NotScorable(f"The first threshold {vt1:g} lies above the peak {value:g}.")
@@ -228,6 +231,16 @@ def score_vo2(inputs: Inputs, person: Person, on: date) -> Result:
         )
     name = dict(EQUATIONS)[equation]
     return Result(value, "mL/kg/min", tuple(derived), "; ".join(words), name, tuple(remarks))
+
+
+def _peak_product(inputs: Inputs) -> list[Derived]:
+    """Rate-pressure product at the peak, where both were taken."""
+    rate = number(inputs, "peak_bpm", HEART_RATE_BPM)
+    pressure = number(inputs, "peak_systolic_mmhg", SYSTOLIC_MMHG)
+    if rate is None or pressure is None:
+        return []
+    product = rate_pressure_product(rate, pressure)
+    return [Derived("rate_pressure_product", "rate-pressure product", product, "mmHg/min")]
 
 
 def score_slope(inputs: Inputs, person: Person, on: date) -> Result:
@@ -284,7 +297,7 @@ def score_chronotropic(inputs: Inputs, person: Person, on: date) -> Result:
     blocked = inputs.get("on_beta_blocker")
     expected = peak_heart_rate.fox(person.age_on(on))
     index = chronotropic_index(resting, peak, expected)
-    derived = (Derived("fox_bpm", "220 - age", expected, "/min"),)
+    derived = (Derived("fox_bpm", "220 - age", expected, "/min"), *_other_peaks(person, on, inputs))
     if blocked is None:
         remark = (
             "No class: whether a beta-blocker was taken is not noted, and the cut depends on it."
@@ -294,6 +307,24 @@ def score_chronotropic(inputs: Inputs, person: Person, on: date) -> Result:
     side = "incompetent, under" if index < cut else "not under"
     words = f"{side} {cut:.2f} {'on' if blocked else 'without'} a beta-blocker"
     return Result(index, "", derived, words, "220 - age; cuts seen in later publications")
+
+
+def _other_peaks(person: Person, on: date, inputs: Inputs) -> list[Derived]:
+    """What other equations predict for this person. Their errors are wide (18 /min on a
+    beta-blocker): none is a peak to prescribe from, and none decides the class."""
+    age = person.age_on(on)
+    if inputs.get("on_beta_blocker") is None:
+        return []
+    if inputs.get("on_beta_blocker"):
+        known = BRAWNER_AGES[0] <= age <= BRAWNER_AGES[1]
+        words = "on a beta-blocker, Brawner 2004"
+        peak = peak_heart_rate.brawner(age) if known else None
+        return [Derived("brawner_bpm", words, peak, "/min")] if peak is not None else []
+    found = [Derived("tanaka_bpm", "208 - 0.7 age", peak_heart_rate.tanaka(age), "/min")]
+    if person.sex == "female":
+        peak = peak_heart_rate.gulati(person.sex, age)
+        found.append(Derived("gulati_bpm", "of women, Gulati 2010", peak, "/min"))
+    return found
 
 
 def score_recovery(inputs: Inputs, person: Person, on: date) -> Result:

@@ -163,6 +163,9 @@ GAIT_SPEED = Measure(
     meaningful_change=MeaningfulChange(
         0.05, "older adults, small change", "Perera 2006, J Am Geriatr Soc 54:743"
     ),
+    substantial_change=MeaningfulChange(
+        0.10, "older adults, substantial change", "Perera 2006, J Am Geriatr Soc 54:743"
+    ),
     variant_inputs=("course_m",),
 )
 

@@ -16,9 +16,12 @@ from patients.calc.limits import MINUTES_A_WEEK, Limit, NotScorable
 from patients.calc.person import Person
 
 ENOUGH_MINUTES = 150  # WHO 2020, US Physical Activity Guidelines 2018
+MOST_ADVISED_MINUTES = 300  # the span advised is 150 to 300: the same
 STRENGTH_DAYS = 2
 DAYS = Limit("Days a week", "days", 0, 7)
 COVERED = Limit("Days covered by medicine", "%", 0, 100)
+COVERED_DAYS = Limit("Days covered by medicine", "days", 0, 366)
+PERIOD_DAYS = Limit("Days of the period", "days", 7, 366)
 ADHERENT_FROM = 80  # from memory
 PACKS = Limit("Packs a day", "packs", 0, 10, 0, 4)
 YEARS_SMOKED = Limit("Years smoked", "years", 0, 90)
@@ -82,6 +85,8 @@ def score_activity(inputs: Inputs, person: Person, on: date) -> Result:
         raise NotScorable("Both are asked for; type 0 where there is none.")
     minutes = moderate_equivalent(moderate, vigorous)
     words = "meets 150 min" if minutes >= ENOUGH_MINUTES else "below 150 min"
+    if minutes > MOST_ADVISED_MINUTES:
+        words = f"more than {MOST_ADVISED_MINUTES} min, beyond the span advised"
     days = number(inputs, "strength_days", DAYS)
     if days is not None:
         side = "enough" if days >= STRENGTH_DAYS else "under two"
@@ -125,12 +130,52 @@ def score_tobacco(inputs: Inputs, person: Person, on: date) -> Result:
     return Result(float(status), "", derived, words, "a relapse is a new record")
 
 
+def days_covered(covered: float, period: float) -> float:
+    """Share of the days of a period that medicine was at hand for.
+
+    Parameters
+    ----------
+    covered : days covered. [days], 0 to ``period``
+    period : days of the period. [days], 7 to 366
+
+    Returns
+    -------
+    Share. [%]
+
+    Raises
+    ------
+    OutOfRange : a count is impossible.
+    NotScorable : more days are covered than there were.
+
+    References
+    ----------
+    Proportion of days covered: common practice, no source.
+    """
+    PERIOD_DAYS.check(period)
+    COVERED_DAYS.check(covered)
+    if covered > period:
+        raise NotScorable(f"{covered:g} days covered of {period:g}: check the counts.")
+    return 100 * covered / period
+
+
+def _covered(inputs: Inputs) -> float:
+    """The share as it was given, else from the days."""
+    has_days = any(inputs.get(key) is not None for key in ("covered_days", "period_days"))
+    if not has_days:
+        return needed(inputs, "covered_percent", COVERED)
+    if inputs.get("covered_percent") is not None:
+        raise NotScorable("Give the share or the days, not both.")
+    covered = needed(inputs, "covered_days", COVERED_DAYS)
+    return days_covered(covered, needed(inputs, "period_days", PERIOD_DAYS))
+
+
 def score_adherence(inputs: Inputs, person: Person, on: date) -> Result:
     """Share of days covered by medicine against 80 %.
 
     Parameters
     ----------
-    inputs : ``covered_percent`` [%], 0 to 100.
+    inputs : ``covered_percent`` [%], 0 to 100, or ``covered_days`` and ``period_days`` [days], not
+        both ways.
     person, on : not used.
 
     Returns
@@ -139,14 +184,15 @@ def score_adherence(inputs: Inputs, person: Person, on: date) -> Result:
 
     Raises
     ------
-    NotScorable : the share is missing.
+    NotScorable : the share or one of the counts is missing, both are given, or more days are
+        covered than there were.
     OutOfRange : it is impossible.
 
     References
     ----------
     Citation of ``ADHERENCE``.
     """
-    percent = needed(inputs, "covered_percent", COVERED)
+    percent = _covered(inputs)
     side = "adherent" if percent >= ADHERENT_FROM else "not adherent"
     words = f"{side} ({ADHERENT_FROM} % of days or more, from memory)"
     return Result(percent, "%", (), words, "proportion of days covered")
@@ -189,12 +235,14 @@ ADHERENCE = Measure(
     plain="The days covered by your medicine",
     unit="%",
     inputs=(
-        Input("covered_percent", "Days covered", COVERED),
+        Input("covered_percent", "Days covered", COVERED, is_needed=False),
+        Input("covered_days", "or days covered", COVERED_DAYS, True, is_needed=False),
+        Input("period_days", "of days", PERIOD_DAYS, True, is_needed=False),
         Input("how", "Known from", options=((1, "pharmacy record"), (2, "the person"))),
     ),
     score=score_adherence,
     direction=Direction.HIGHER,
-    version="pdc-1",
+    version="pdc-2",
     citation="proportion of days covered; 80 % from memory",
     variant_inputs=("how",),
 )

@@ -93,6 +93,8 @@ class Measure:
     meaningful_change: MeaningfulChange | None = None
     # Below this a change of one person cannot be told from the error of measuring.
     detectable_change: MeaningfulChange | None = None
+    # From here on a change is large as well, where one population was asked about both.
+    substantial_change: MeaningfulChange | None = None
     loinc: str = ""
     plain: str = ""  # what is measured, to the patient; empty where a number tells a person nothing
     # From the first on, and not below the second, a change is better or worse, else up or down.
@@ -199,6 +201,20 @@ class Measure:
         if self.meaningful_change is None:
             return None
         return abs(change) >= self.meaningful_change.amount
+
+    def is_substantial(self, change: float) -> bool:
+        """Does the change reach one that is called substantial, either way?
+
+        Parameters
+        ----------
+        change : after minus before. [unit of the measure]
+
+        Returns
+        -------
+        True when it is reached or passed; False also where none is known.
+        """
+        large = self.substantial_change
+        return large is not None and abs(change) >= large.amount
 
     def exceeds_error(self, change: float) -> bool | None:
         """Can the change be told from the error of measuring?

@@ -2,8 +2,8 @@
 
 ACSM metabolic equations for steady submaximal work (Bushman 2020, ACSM's Health Fit J 24(3):6-10
 and 24(4):5-8). They overestimate peak capacity in cardiac patients (Jang 2020,
-doi:10.3390/jcm9061889), so no page uses them for a maximal test. Bands of METs and 5 kcal per
-litre of oxygen: common practice, no source.
+doi:10.3390/jcm9061889), so a maximal test is read by the FRIEND equations. Bands of
+METs and 5 kcal per litre of oxygen: common practice, no source.
 """
 
 from dataclasses import dataclass
@@ -28,6 +28,7 @@ WALK_RANGE = (50.0, 100.0)  # [m/min] where the walking equation was validated
 SLOWEST_WALK_KMH, FASTEST_WALK_KMH = (kmh_from_metres_per_minute(s) for s in WALK_RANGE)
 BRISK_WALK_KMH = 4.8  # a pace to which a grade is suggested (project choice)
 RUN_FROM = 134.0  # [m/min]; between 100 and 134 neither equation is certain
+SLOWEST_RUN_KMH = kmh_from_metres_per_minute(RUN_FROM)
 LEG_RANGE = (300.0, 1200.0)  # [kg·m/min]
 ARM_RANGE = (150.0, 750.0)  # [kg·m/min]
 STEP_RATE_RANGE = (12.0, 30.0)  # [/min]
@@ -165,6 +166,60 @@ def stepping(steps_per_minute: float, height_cm: float) -> Cost:
     vo2 = 0.2 * steps_per_minute + 1.33 * 1.8 * rise + RESTING_VO2
     in_range = STEP_RATE_RANGE[0] <= steps_per_minute <= STEP_RATE_RANGE[1] and height_cm <= 40
     return Cost(vo2, in_range, "ACSM stepping")
+
+
+def friend_treadmill(speed_kmh: float, grade: float = 0.0) -> Cost:
+    """Peak uptake from the last setting of a maximal treadmill test: S (0.17 + 0.79 G) + 3.5.
+
+    Parameters
+    ----------
+    speed_kmh : speed held to the end. [km/h], above 0, at most 25.2
+    grade : slope as a fraction. [1], 0 to 0.30
+
+    Returns
+    -------
+    Uptake. [mL/kg/min]
+
+    Raises
+    ------
+    OutOfRange : the speed or grade is impossible, or the grade leads downhill.
+
+    References
+    ----------
+    Kokkinos 2017, Am J Cardiol 120:688-692 (FRIEND).
+    """
+    speed = metres_per_minute_from_kmh(speed_kmh)
+    _check_speed(speed)
+    if not 0 <= grade <= TREADMILL_GRADE.high:
+        raise OutOfRange(TREADMILL_GRADE.name, grade, 0, TREADMILL_GRADE.high, "as a fraction")
+    return Cost(speed * (0.17 + 0.79 * grade) + RESTING_VO2, True, "FRIEND treadmill")
+
+
+def friend_cycle(power_w: float, weight_kg: float) -> Cost:
+    """Peak uptake from the last power of a maximal cycle test: 1.74 WR/M + 3.5, WR = 6.12 W.
+
+    Parameters
+    ----------
+    power_w : power held to the end. [W], 0 to 600
+    weight_kg : body mass. [kg], 25 to 350
+
+    Returns
+    -------
+    Uptake. [mL/kg/min]
+
+    Raises
+    ------
+    OutOfRange : the power or body mass is impossible.
+
+    References
+    ----------
+    Kokkinos 2018, doi:10.1177/2047487318772667 (FRIEND); 1.76 is in circulation, the abstract says
+    1.74.
+    """
+    CYCLE_W.check(power_w)
+    WEIGHT_KG.check(weight_kg)
+    vo2 = 1.74 * power_w * KGM_PER_MIN_PER_W / weight_kg + RESTING_VO2
+    return Cost(vo2, True, "FRIEND cycle")
 
 
 def treadmill(speed_kmh: float, grade: float = 0.0) -> Cost:

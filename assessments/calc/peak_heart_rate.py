@@ -5,7 +5,9 @@ prescribing from a prediction: use the measured peak on current medicine when th
 """
 
 from assessments.calc.measure import check_age
-from patients.calc.limits import HEART_RATE_BPM, NotScorable
+from patients.calc.limits import NotScorable
+
+BRAWNER_AGES = (40, 80)
 
 
 def fox(age: int) -> float:
@@ -42,25 +44,6 @@ def tanaka(age: int) -> float:
     Tanaka 2001, J Am Coll Cardiol 37:153-156.
     """
     return 208 - 0.7 * age
-
-
-def gellish(age: int) -> float:
-    """Peak heart rate of healthy people, 207 - 0.7 age.
-
-    Parameters
-    ----------
-    age : [years], not checked
-
-    Returns
-    -------
-    Predicted peak. [/min]
-
-    References
-    ----------
-    Gellish 2007, doi:10.1097/mss.0b013e31803349c6. The abstract's form; the text prints
-    206.9 - 0.67 age.
-    """
-    return 207 - 0.7 * age
 
 
 def gulati(sex: str, age: int) -> float:
@@ -107,31 +90,5 @@ def brawner(age: int) -> float:
     ----------
     Brawner 2004, doi:10.1016/j.ahj.2004.04.035.
     """
-    check_age(age, 40, 80, "Brawner 2004")
+    check_age(age, *BRAWNER_AGES, "Brawner 2004")
     return 164 - 0.7 * age
-
-
-def keteyian(age: int, resting_bpm: float, *, on_cycle: bool) -> float:
-    """Peak heart rate in heart failure with reduced ejection fraction, on a beta-blocker.
-
-    119 + half the resting rate - half the age, 5 less on a cycle.
-
-    Parameters
-    ----------
-    age : [years], not checked
-    resting_bpm : resting heart rate. [/min], 20 to 250
-    on_cycle : on a cycle, else on a treadmill.
-
-    Returns
-    -------
-    Predicted peak. [/min]; SEE 18
-
-    Raises
-    ------
-    OutOfRange : the resting rate is impossible.
-
-    References
-    ----------
-    Keteyian 2012, doi:10.1249/MSS.0b013e318234316f.
-    """
-    return 119 + 0.5 * HEART_RATE_BPM.check(resting_bpm) - 0.5 * age - (5 if on_cycle else 0)

@@ -38,7 +38,6 @@ from patients.calc.person import Person
 
 LEVELS = 12
 COURSE_M = 10
-SLOWEST_M_S, FASTER_BY_M_S = 0.50, 0.17
 PROBST, ITAKI, DOURADO, JUERGENSEN = 1, 2, 3, 4
 EQUATIONS = (
     (PROBST, "Probst 2012"),
@@ -76,29 +75,6 @@ def shuttles_in(level: int) -> int:
     return level + 2
 
 
-def speed_m_s(level: int) -> float:
-    """Walking speed of a level.
-
-    Parameters
-    ----------
-    level : level of the test, 1 to 12.
-
-    Returns
-    -------
-    Speed. [m/s], 0.50 to 2.37
-
-    Raises
-    ------
-    OutOfRange : level outside 1 to 12.
-
-    References
-    ----------
-    Module docstring.
-    """
-    SHUTTLE_LEVEL.check(level)
-    return SLOWEST_M_S + FASTER_BY_M_S * (level - 1)
-
-
 def distance_m(level: int, shuttles: int) -> int:
     """Distance walked: all lower levels, and the shuttles completed in this one.
 
@@ -124,35 +100,6 @@ def distance_m(level: int, shuttles: int) -> int:
     if not 0 <= shuttles <= most:
         raise NotScorable(f"Level {level} has {most} shuttles, not {shuttles}.")
     return COURSE_M * (sum(shuttles_in(n) for n in range(1, level)) + shuttles)
-
-
-def level_of(metres: int) -> tuple[int, int]:
-    """Level and shuttles of a distance; one that completes a level belongs to that level.
-
-    Parameters
-    ----------
-    metres : distance. [m], 10 to 1020 in steps of 10
-
-    Returns
-    -------
-    Level, 1 to 12, and shuttles completed in it, from 1.
-
-    Raises
-    ------
-    NotScorable : not a multiple of 10 m, or outside 10 to 1020 m.
-
-    References
-    ----------
-    Module docstring.
-    """
-    if metres % COURSE_M or not COURSE_M <= metres <= distance_m(LEVELS, shuttles_in(LEVELS)):
-        raise NotScorable(f"{metres} m is no distance of this test: 10 to 1020 m in steps of 10.")
-    left = metres // COURSE_M
-    level = 1
-    while left > shuttles_in(level):
-        left -= shuttles_in(level)
-        level += 1
-    return level, left
 
 
 def probst(sex: str, age: int, bmi: float) -> float:

@@ -3,6 +3,7 @@
 from datetime import date
 
 from assessments.calc.measure import (
+    Derived,
     Direction,
     Input,
     Inputs,
@@ -18,15 +19,15 @@ FIVE_TIMES_WORSE_ABOVE = ((60, 69, 11.4), (70, 79, 12.6), (80, 89, 14.8))
 # Low strength above this. EWGSOP2, Cruz-Jentoft 2019, doi:10.1093/ageing/afy169. [s]
 LOW_STRENGTH_ABOVE_S = 15
 
-# (from age, to age, men below, women below): below average. [stands]
-BELOW_AVERAGE = (
-    (60, 64, 14, 12),
-    (65, 69, 12, 11),
-    (70, 74, 12, 10),
-    (75, 79, 11, 10),
-    (80, 84, 10, 9),
-    (85, 89, 8, 8),
-    (90, 94, 7, 4),
+# (from age, to age, usual of men from, to, of women from, to): middle half. [stands]
+USUAL_STANDS = (
+    (60, 64, 14, 19, 12, 17),
+    (65, 69, 12, 18, 11, 16),
+    (70, 74, 12, 17, 10, 15),
+    (75, 79, 11, 17, 10, 15),
+    (80, 84, 10, 15, 9, 14),
+    (85, 89, 8, 14, 8, 13),
+    (90, 94, 7, 12, 4, 11),
 )
 
 
@@ -55,8 +56,8 @@ def worse_than_average_above(age: int) -> float:
     raise NotScorable(f"Bohannon 2006 covers 60 to 89 years, not {age}.")
 
 
-def below_average_under(sex: str, age: int) -> int:
-    """30-second count under which a person is below average.
+def usual_stands(sex: str, age: int) -> tuple[int, int]:
+    """30-second counts of the middle half of people of this sex and age.
 
     Parameters
     ----------
@@ -65,7 +66,7 @@ def below_average_under(sex: str, age: int) -> int:
 
     Returns
     -------
-    Count. [stands]
+    The lowest and the highest usual count. [stands]
 
     Raises
     ------
@@ -73,14 +74,14 @@ def below_average_under(sex: str, age: int) -> int:
 
     References
     ----------
-    CDC STEADI; the lower ends of the normal ranges of Rikli & Jones 1999, J Aging Phys Act
-    7:162-181.
+    Rikli & Jones 1999, J Aging Phys Act 7:162-181; under the lower end is below average in CDC
+    STEADI. One later table prints 13 to 18 for men of 65 to 69 and 8 to 13 for men of 85 to 89.
     """
-    for low, high, men, women in BELOW_AVERAGE:
+    for low, high, *usual in USUAL_STANDS:
         if low <= age <= high:
             if sex not in {"female", "male"}:
                 raise NotScorable("The norms need the sex for reference equations.")
-            return men if sex == "male" else women
+            return (usual[0], usual[1]) if sex == "male" else (usual[2], usual[3])
     raise NotScorable(f"The norms cover 60 to 94 years, not {age}.")
 
 
@@ -145,7 +146,7 @@ def score_thirty(inputs: Inputs, person: Person, on: date) -> Result:
 
     References
     ----------
-    As ``below_average_under``.
+    As ``usual_stands``.
     """
     if inputs.get("used_arms") is True:
         return Result(0, "stands", interpretation="arms were used, which scores 0")
@@ -153,11 +154,17 @@ def score_thirty(inputs: Inputs, person: Person, on: date) -> Result:
         raise NotScorable("Give the number of stands, or say that the arms were used.")
     stands = CHAIR_STANDS.check(float(inputs["stands"] or 0))
     try:
-        limit = below_average_under(person.sex, person.age_on(on))
+        low, high = usual_stands(person.sex, person.age_on(on))
     except NotScorable as error:
         return Result(stands, "stands", remarks=(str(error),))
-    words = "below average" if stands < limit else "average or better"
-    return Result(stands, "stands", (), words, f"CDC STEADI: below average under {limit}")
+    words = "below average" if stands < low else "average or better"
+    if stands > high:
+        words += ", above the usual range"
+    derived = (
+        Derived("usual_from", "usual range from", low, "stands"),
+        Derived("usual_to", "to", high, "stands"),
+    )
+    return Result(stands, "stands", derived, words, f"CDC STEADI: below average under {low}")
 
 
 FIVE_TIMES = Measure(
@@ -189,7 +196,7 @@ THIRTY_SECONDS = Measure(
     ),
     score=score_thirty,
     direction=Direction.HIGHER,
-    version="steadi-1",
+    version="steadi-2",
     citation="Rikli & Jones 1999, J Aging Phys Act 7:162; CDC STEADI",
     meaningful_change=MeaningfulChange(2, "COPD after rehabilitation", "Zanini 2018"),
 )

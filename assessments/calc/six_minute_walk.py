@@ -17,7 +17,6 @@ from assessments.calc.measure import (
     Measure,
     Result,
     attempt,
-    by_sex,
     check_age,
     needed,
     number,
@@ -159,35 +158,6 @@ def gibbons(sex: str, age: int) -> Predicted:
     return Predicted(868.8 - 2.99 * age - 74.7 * (sex == "female"), None)
 
 
-def enright_by_bmi(sex: str, age: int, bmi: float) -> Predicted:
-    """Predicted distance by the other form of ``enright``, from the body mass index.
-
-    Parameters
-    ----------
-    sex : "female" or "male".
-    age : [years], 40 to 80
-    bmi : body mass index. [kg/m²], not checked
-
-    Returns
-    -------
-    Predicted distance and lower limit (women 139, men 153 below it). [m]
-
-    Raises
-    ------
-    NotScorable : age outside 40 to 80 years, sex not recorded, or no sensible distance.
-
-    References
-    ----------
-    The paper of ``enright``; this form seen in later publications.
-    """
-    check_age(age, *ENRIGHT_AGES, "Enright 1998")
-    metres = by_sex(
-        sex, 1140 - 5.61 * bmi - 6.94 * age, 1017 - 6.24 * bmi - 5.83 * age, "Enright 1998"
-    )
-    sensible(metres, SENSIBLE_M, "Enright 1998")
-    return Predicted(metres, metres - by_sex(sex, 153, 139, "Enright 1998"))
-
-
 def predicted_by(
     equation: int, person: Person, on: date, height_cm: float, weight_kg: float
 ) -> Predicted:
@@ -220,51 +190,6 @@ def predicted_by(
     if equation == GIBBONS:
         return gibbons(person.sex, age)
     return enright(person.sex, age, height_cm, weight_kg)
-
-
-def group_vo2(distance_m: float) -> float:
-    """Mean peak oxygen uptake of a group by its mean distance.
-
-    Parameters
-    ----------
-    distance_m : mean distance. [m], 0 to 1000
-
-    Returns
-    -------
-    Mean uptake. [mL/kg/min]; SEE 3.82 for one person, "limited usefulness"
-
-    Raises
-    ------
-    OutOfRange : the distance is impossible.
-
-    References
-    ----------
-    Ross 2010, doi:10.1186/1471-2466-10-31.
-    """
-    return 4.948 + 0.023 * SIX_MINUTE_WALK_M.check(distance_m)
-
-
-def heart_failure_vo2(distance_m: float) -> float:
-    """Peak oxygen uptake in heart failure.
-
-    Parameters
-    ----------
-    distance_m : distance walked. [m], 0 to 1000
-
-    Returns
-    -------
-    Estimated peak uptake. [mL/kg/min]
-
-    Raises
-    ------
-    OutOfRange : the distance is impossible.
-
-    References
-    ----------
-    Cahalin 1996, Chest 110:325-332. Coefficients from memory; they reproduce the mean printed by
-    Deka 2020, doi:10.1002/ehf2.13167.
-    """
-    return 0.03 * SIX_MINUTE_WALK_M.check(distance_m) + 3.98
 
 
 def walking_speed_m_min(distance_m: float) -> float:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from assessments.calc.metabolic import met_band
 from patients.calc.person import Person
 from patients.models import BodyWeight, Device
 from programs.enrolment.calc import record as told
@@ -20,7 +21,12 @@ from programs.prescription.calc.dose import (
 )
 from programs.prescription.calc.first_dose import first_dose, upper_limit_for
 from programs.prescription.calc.from_results import Offer, exceeding, threshold_below
-from programs.prescription.calc.intensity import UpperLimit, band_of
+from programs.prescription.calc.intensity import (
+    UpperLimit,
+    band_of,
+    band_of_peak,
+    band_of_rpe,
+)
 from programs.prescription.calc.person import Known
 from programs.prescription.calc.strength import BY_KEY, Start
 from programs.prescription.models import DosePolicy, Prescription
@@ -126,9 +132,28 @@ def lies_beyond(draft: Prescription, allowed: Signed | None) -> tuple[str, ...]:
     return told + (beyond_bounds(bounds_of(draft), allowed) if allowed is not None else ())
 
 
-def bands_of(draft: Prescription) -> str:
-    """The effort band of the shares, where the dose is of a reserve."""
-    if draft.method not in {Prescription.Method.RESERVE, Prescription.Method.UPTAKE}:
-        return ""
-    shares = [share for share in (draft.low_share, draft.high_share) if share is not None]
-    return " to ".join(dict.fromkeys(band_of(share).name for share in shares))
+def bands_of(draft: Prescription) -> list[str]:
+    """How hard that is, by each scale there is: reserve, tested peak, RPE, METs."""
+    ends = (draft.low_bpm, draft.high_bpm)
+    found = [_said(f"RPE {draft.rpe_low}–{draft.rpe_high}", draft_bands(draft))]
+    if draft.method in {Prescription.Method.RESERVE, Prescription.Method.UPTAKE}:
+        shares = [share for share in (draft.low_share, draft.high_share) if share is not None]
+        words = f"{'–'.join(f'{100 * share:.0f}' for share in shares)} % of the reserve"
+        found.append(_said(words, [band_of(share).name for share in shares]))
+    if draft.peak_bpm and draft.low_bpm is not None and draft.high_bpm is not None:
+        names = [band_of_peak(bpm, draft.peak_bpm).name for bpm in ends if bpm is not None]
+        shares = [bpm / draft.peak_bpm for bpm in ends if bpm is not None]
+        words = f"{'–'.join(f'{100 * share:.0f}' for share in shares)} % of the tested peak"
+        found.append(_said(words, names))
+    if draft.target_mets is not None:
+        found.append(_said(f"{draft.target_mets:g} METs", [met_band(draft.target_mets)]))
+    return found
+
+
+def draft_bands(draft: Prescription) -> list[str]:
+    """The effort bands of both ends of the RPE."""
+    return [band_of_rpe(rpe).name for rpe in (draft.rpe_low, draft.rpe_high)]
+
+
+def _said(words: str, bands: list[str]) -> str:
+    return f"{words} {' to '.join(dict.fromkeys(bands))}"

@@ -202,7 +202,8 @@ def compare(
             measure.is_meaningful(amount),
             measure.exceeds_error(amount),
             _caution(measure, base, later),
-            measure.error_population,
+            error_population=measure.error_population,
+            is_substantial=measure.is_substantial(amount),
         )
     return ComparisonRow(measure, points, changes, trend, own_targets or {}, sex, digits)
 

@@ -39,6 +39,7 @@ class Change:
     is_meaningful: bool | None  # None where no meaningful change is agreed
     exceeds_error: bool | None = None  # None where no error of measuring is known
     caution: str = ""  # why the two results may not be compared
+    is_substantial: bool = False  # a large change, where one is agreed
     error_population: str = ""  # whose error it is, where it is not theirs of the meaningful change
 
     @property
@@ -76,6 +77,7 @@ def verdict_of(change: Change) -> Verdict:
     if change.is_meaningful is None or change.word in UNDIRECTED:
         return Verdict(change.word, DIRECTIONS[change.word])
     words = f"{change.word}, {'meaningful' if change.is_meaningful else 'below meaningful'}"
+    words += " and substantial" if change.is_meaningful and change.is_substantial else ""
     plain = f"{MATTERED}."
     if not change.is_meaningful:
         plain = "That is better, by less than has mattered to patients in studies."

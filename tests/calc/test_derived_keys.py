@@ -10,11 +10,11 @@ from patients.calc.limits import NotScorable, OutOfRange
 from tests.calc.test_measures import ON, inputs, person
 from tests.calc.test_result_sheets import SHEETS
 
-STORED = """average_glucose_mgdl creatinine_mgdl diastolic_mmhg down_s first_threshold_percent
-fox_bpm height_cm ifcc_mmol_mol independent_from ldl_mgdl ldl_si lower_limit mean mean_mets mets
-n_answered
-n_items n_trials one_leg_s pack_years percent_predicted power_at_peak_w power_w predicted
-semi_tandem_s si side_by_side_s tandem_s usual_from usual_to vo2_estimate weight_kg"""
+STORED = """average_glucose_mgdl brawner_bpm creatinine_mgdl diastolic_mmhg down_s
+first_threshold_percent fox_bpm gulati_bpm height_cm ifcc_mmol_mol independent_from ldl_mgdl
+ldl_si lower_limit mean mean_mets mets n_answered n_items n_trials one_leg_s pack_years
+percent_predicted power_at_peak_w power_w predicted rate_pressure_product semi_tandem_s si
+side_by_side_s tandem_s tanaka_bpm usual_from usual_to vo2_estimate weight_kg"""
 
 
 def results():

@@ -37,7 +37,6 @@ EQUATIONS = {
     "distance_m": shuttle_walk.distance_m,
     "dourado": shuttle_walk.dourado,
     "ebbeling": submaximal.ebbeling,
-    "enright_by_bmi": lambda **a: six_minute_walk.enright_by_bmi(**a).metres,
     "epley": strength.epley,
     "estimated_vo2_activity": activity_status.estimated_vo2,
     "estimated_vo2_shuttle": shuttle_walk.estimated_vo2,
@@ -48,17 +47,13 @@ EQUATIONS = {
     "friedewald": lipids.friedewald,
     "friend_2017": peak_uptake.friend_2017,
     "friend_2018": peak_uptake.friend_2018,
-    "gellish": peak_heart_rate.gellish,
     "gibbons": lambda **a: six_minute_walk.gibbons(**a).metres,
-    "group_vo2": six_minute_walk.group_vo2,
     "gulati": peak_heart_rate.gulati,
-    "heart_failure_vo2": six_minute_walk.heart_failure_vo2,
     "ifcc_mmol_mol": glycaemia.ifcc_mmol_mol,
     "inspiratory": lambda **a: breathing_muscles.inspiratory(**a).predicted,
     "inspiratory.limit": lambda **a: breathing_muscles.inspiratory(**a).lower_limit,
     "itaki": shuttle_walk.itaki,
     "juergensen": shuttle_walk.juergensen,
-    "keteyian": peak_heart_rate.keteyian,
     "ngsp_percent": glycaemia.ngsp_percent,
     "power_at_peak_w": two_stages,
     "probst": shuttle_walk.probst,
@@ -102,27 +97,6 @@ def test_every_equation_has_ten_values_with_a_source():
     values = Counter(row["equation"] for row in table if row["expected"] != "refused")
     assert set(values) == set(EQUATIONS)
     assert {name for name, n in values.items() if n < 10} == ONE_PRODUCT
-
-
-def test_a_shuttle_distance_that_completes_a_level_belongs_to_it():
-    """70 m is level 2, 4 shuttles, not level 3, none."""
-    assert shuttle_walk.level_of(70) == (2, 4)
-    assert shuttle_walk.level_of(80) == (3, 1)
-    for level in range(1, 13):
-        for shuttles in range(1, level + 3):
-            assert shuttle_walk.level_of(shuttle_walk.distance_m(level, shuttles)) == (
-                level,
-                shuttles,
-            )
-    for metres in (0, 75, 1030):
-        with pytest.raises(NotScorable):
-            shuttle_walk.level_of(metres)
-
-
-def test_shuttle_speeds_are_the_published_ones():
-    """Singh 1992, Thorax 47:1019: 0.50 m/s, 0.17 m/s faster each minute."""
-    published = [0.50, 0.67, 0.84, 1.01, 1.18, 1.35, 1.52, 1.69, 1.86, 2.03, 2.20, 2.37]
-    assert [round(shuttle_walk.speed_m_s(n), 2) for n in range(1, 13)] == published
 
 
 def test_a_difference_in_mmol_mol_takes_no_intercept():

@@ -17,6 +17,8 @@ from programs.prescription.calc.dose import (
     beyond_bounds,
     volume_of_week,
 )
+from programs.prescription.calc.first_dose import first_dose, upper_limit_for
+from programs.prescription.calc.loads import planned_loads
 from programs.prescription.calc.machines import USUAL, Machine, setting_for
 from programs.prescription.calc.person import Known, Present, SiteLimits, Test, Walk
 from programs.prescription.calc.strength import Limitation, start_of
@@ -197,7 +199,15 @@ def test_one_machine_out_of_reach_leaves_the_others_working():
     steep = setting_for(USUAL["treadmill"], 6, 80, grade_percent=6)
     assert steep.speed_kmh == 5.0  # 17.5 / 0.208 = 84.1 m/min, 5.05 km/h
     assert steep.grade_percent == 6
-    assert not setting_for(USUAL["treadmill"], 11, 80).is_set  # 18.8 %, steeper than it goes
+    # 11 METs: 18.8 % is steeper than it goes; 35 / 0.2 = 175 m/min, 10.5 km/h on the level
+    fast = setting_for(USUAL["treadmill"], 11, 80)
+    assert (fast.speed_kmh, fast.mets) == (10.5, pytest.approx(11))
+    assert "Running" in fast.said
+    slow = Machine("treadmill", "T", 0.8, 8, 0.1, grade_step=0.5, most_grade=5)
+    assert "faster than the walking" in setting_for(slow, 6, 80).said  # 87 m/min is no run
+    imperial = Machine("treadmill", "T", 0.5, 10, 0.1, is_mph=True, grade_step=1, most_grade=5)
+    # 9.809 METs is 5.5 mph at 1 % and 34.332 (Bushman 2020); level: 154.2 m/min, 5.7 mph set
+    assert setting_for(imperial, 34.332 / 3.5, 80).speed_kmh == pytest.approx(9.1733, abs=1e-3)
 
 
 def test_a_machine_in_mph_is_set_in_mph():
@@ -352,6 +362,67 @@ def test_the_week_of_a_dose():
     assert volume_of_week(Dose(13, 30, 3, mets=5.0), 80).is_enough is False
     assert volume_of_week(dose, None).is_enough is None
     assert volume_of_week(Dose(13, 30, 3), 80) is None
+
+
+# --- the first dose whole
+
+OPEN = start_of("pci", TODAY - timedelta(days=60), TODAY - timedelta(days=30), on=TODAY)
+CLOSED = start_of("pci", TODAY - timedelta(days=6), TODAY, on=TODAY)
+
+
+def first(known, strength=OPEN, age=70):
+    return first_dose(known, choose(known), strength, age)
+
+
+def test_a_first_dose_of_a_test_whole():
+    """62 to 132: 80 % is 118 (Karvonen 1957). Uptake 20: 80 % of 16.5 + 3.5 = 16.7, 4.77 METs.
+
+    20 to 45 min, 3 days, warm-up 5 to 10: RACGP HANDI. Strength from 30 % of 1-RM: J Clin Med 2021.
+    """
+    found = first(Known(TODAY, test=Test(TODAY, 62, 132, 20.0)))
+    assert found == {
+        "method": "reserve", "low_percent": 40, "high_percent": 59, "rpe_low": 12, "rpe_high": 13,
+        "target_mets": 2.9, "peak_vo2": 20.0, "minutes": 30, "per_week": 3, "warm_up_minutes": 5,
+        "cool_down_minutes": 5, "strength": "familiarise", "strength_from": None,
+        "strength_sets": 1, "strength_days": 2, "stretch_days": 3, "stretch_hold_s": 20,
+        "balance_days": 3, "home_days": 2, "home_minutes": 30, "most_rpe": 16, "most_bpm": 118,
+        "most_mets": 4.8, "most_minutes": 45, "most_per_week": 5, "most_strength": "moderate",
+    }  # fmt: skip
+
+
+def test_a_first_dose_bends_to_what_is_present():
+    """H-09, H-10, from memory: RPE 11 to 14, a long warm-up; H-22: the weeks are not over."""
+    moved = Known(TODAY, resting_bpm=95, present=Present(transplant=True), walk=Walk(TODAY, 2.4, 3))
+    found = first(moved, CLOSED, age=None)
+    assert (found["warm_up_minutes"], found["most_rpe"], found["most_bpm"]) == (10, 14, None)
+    assert (found["strength"], found["strength_from"]) == ("", CLOSED.earliest)
+    assert (found["balance_days"], found["most_mets"]) == (None, 3)
+    limited = SiteLimits(highest_mets=2.5)
+    assert first(Known(TODAY, walk=Walk(TODAY, 2.4, 3), site=limited))["most_mets"] == 2.5
+    apart = Known(TODAY, resting_bpm=62, test=Test(TODAY, None, 132))
+    assert first(apart)["most_bpm"] == 118
+    ischaemic = Known(TODAY, test=Test(TODAY, 62, 132), present=Present(ischaemia_bpm=115))
+    assert first(ischaemic)["most_bpm"] == 105
+
+
+def test_the_upper_limit_that_a_form_begins_with():
+    """H-07, from memory; a range of a tested peak stays under it by itself."""
+    test = Test(TODAY, 62, 132)
+    assert upper_limit_for(Known(TODAY)) is None
+    assert upper_limit_for(Known(TODAY, test=test)) is None
+    for threshold, limit in ((120, 110), (150, 132)):
+        known = Known(TODAY, test=test, present=Present(ischaemia_bpm=threshold))
+        assert upper_limit_for(known)[0] == limit
+
+
+def test_a_session_is_divided_as_prescribed_else_in_halves():
+    """Project choice."""
+    loads = [{"kind": kind, "mets": mets} for kind, mets in
+             [("rower", None), ("treadmill", 3.0), ("cycle", 3.0), ("arm", 3.0)]]  # fmt: skip
+    halves = planned_loads(loads, 31)
+    assert [(one["kind"], one["minutes"]) for one in halves] == [("treadmill", 15), ("cycle", 15)]
+    loads[3]["minutes"] = 30
+    assert [one["kind"] for one in planned_loads(loads, 30)] == ["arm"]
 
 
 # --- what flags a dose for review

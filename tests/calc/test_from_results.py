@@ -50,9 +50,9 @@ def test_a_measured_capacity_comes_before_an_estimated_one_and_the_walk():
     peak = found("peak_oxygen_uptake", 20.0)
     cycle = found("cycle_stages", 28.0, LATE)
     walk = found("six_minute_walk", 450.0, LATE, {"mean_mets": 3.14})
-    assert of(peak, cycle, walk).work == Work(2.9, EARLY, True, 2.9)
+    assert of(peak, cycle, walk).work == Work(2.9, EARLY, True, 2.9, 20.0)
     # 3.5 + 0.4 x 24.5 = 13.3; / 3.5
-    assert of(cycle, walk).work == Work(3.8, LATE, True, 3.8)
+    assert of(cycle, walk).work == Work(3.8, LATE, True, 3.8, 28.0)
     assert of(walk).work == Work(2.7, LATE, False, 3.1)
     assert (
         "20.0 mL/kg/min (2 Mar 2026): 40 to 59 % of the uptake reserve is 2.9 to 3.8 METs."
@@ -68,7 +68,7 @@ def test_an_uptake_no_higher_than_rest_gives_no_work():
 
 def test_an_uptake_little_above_rest_still_gives_work():
     # 3.5 + 0.4 x 0.5 = 3.7; / 3.5 = 1.057
-    assert of(found("peak_oxygen_uptake", 4.0)).work == Work(1.1, EARLY, True, 1.1)
+    assert of(found("peak_oxygen_uptake", 4.0)).work == Work(1.1, EARLY, True, 1.1, 4.0)
 
 
 def test_a_first_target_is_not_the_whole_of_the_walking_speed():
@@ -163,6 +163,10 @@ def in_force(since=EARLY, **values):
 
 def test_nothing_known_proposes_exertion_alone():
     assert first_values(NOTHING, None, None) == {"method": "exertion"}
+    drafted = {"method": "talk", "minutes": 30}
+    assert first_values(NOTHING, None, None, drafted) == drafted
+    carried = first_values(NOTHING, in_force(minutes=20), None, drafted)
+    assert carried["minutes"] == 20  # what is in force comes before a first draft
 
 
 def test_a_test_newer_than_the_dose_gives_rates_and_work():

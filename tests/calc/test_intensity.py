@@ -55,17 +55,28 @@ def test_effort_band(share, name):
     assert intensity.band_of(share).name == name
 
 
-def test_upper_limit_stays_ten_below_the_lowest_threshold():
-    limit = intensity.upper_limit(ischaemia_bpm=130, icd_detection_bpm=150)
-    assert limit is not None
-    assert (limit.bpm, "ischaemic" in limit.reason) == (120, True)
-    only_icd = intensity.upper_limit(icd_detection_bpm=150)
-    assert only_icd is not None
-    assert only_icd.bpm == 140
+@pytest.mark.parametrize(
+    ("bpm", "name"),  # Garber 2011, % of a peak of 200: 95 % belongs to vigorous
+    [(113, "very light"), (114, "light"), (127, "light"), (128, "moderate"), (153, "moderate"),
+     (154, "vigorous"), (190, "vigorous"), (191, "vigorous"), (192, "near maximal")],
+)  # fmt: skip
+def test_effort_band_of_a_share_of_the_peak(bpm, name):
+    assert intensity.band_of_peak(bpm, 200).name == name
 
 
-def test_no_threshold_gives_no_limit():
-    assert intensity.upper_limit() is None
+@pytest.mark.parametrize(
+    ("rpe", "name"),  # Garber 2011, of 6 to 20
+    [(6, "very light"), (8, "very light"), (9, "light"), (11, "light"), (12, "moderate"),
+     (13, "moderate"), (14, "vigorous"), (17, "vigorous"), (18, "near maximal")],
+)  # fmt: skip
+def test_effort_band_of_an_rpe(rpe, name):
+    assert intensity.band_of_rpe(rpe).name == name
+
+
+def test_effort_bands_refuse_what_is_impossible():
+    for refused in (lambda: intensity.band_of_rpe(5), lambda: intensity.band_of_peak(300, 200)):
+        with pytest.raises(OutOfRange):
+            refused()
 
 
 def test_range_is_cut_at_the_upper_limit():

@@ -9,8 +9,6 @@ from assessments.calc.catalogue import BY_KEY
 from assessments.calc.measure import Direction, Measure, Result, at_age, by_sex, check_age
 from assessments.calc.mood import severity
 from assessments.calc.peak_heart_rate import brawner, gulati
-from assessments.calc.shuttle_walk import distance_m, level_of
-from assessments.calc.six_minute_walk import enright_by_bmi
 from assessments.calc.vitals import bmi_class
 from patients.calc.limits import NotScorable, OutOfRange
 from tests.reference import rows
@@ -78,45 +76,16 @@ def test_an_impossible_questionnaire_total_names_its_limits(total):
         severity(total)
 
 
-# Enright & Sherrill 1998, the form by body mass index, worked by decimal arithmetic: man of 60,
-# BMI 26: 1140 - 145.86 - 416.4 = 577.74, lower limit 153 less; woman: 1017 - 162.24 - 349.8 =
-# 504.96, lower limit 139 less.
-@pytest.mark.parametrize(
-    ("sex", "metres", "limit"), [("male", 577.74, 424.74), ("female", 504.96, 365.96)]
-)
-def test_enright_by_body_mass_index(sex, metres, limit):
-    found = enright_by_bmi(sex, 60, 26)
-    assert found.metres == pytest.approx(metres, abs=0.005)
-    assert found.lower_limit_m == pytest.approx(limit, abs=0.005)
-    with pytest.raises(NotScorable, match=r"^Enright 1998 needs"):
-        enright_by_bmi("", 60, 26)
-    with pytest.raises(NotScorable, match=r"^Enright 1998 was derived for 40 to 80"):
-        enright_by_bmi(sex, 39, 26)
-
-
-def test_level_and_shuttle_are_whole_numbers_and_come_back():
-    for level, shuttles in ((1, 0), (1, 3), (2, 0), (6, 4), (12, 14)):
-        metres = distance_m(level, shuttles)
-        if metres and shuttles:
-            found = level_of(metres)
-            assert found == (level, shuttles)
-            assert all(isinstance(n, int) for n in found)
-    assert distance_m(1, 0) == 0
-    assert distance_m(2, 0) == 30
-
-
 def test_body_mass_index_of_binary_24_99_is_normal():
     assert bmi_class(24.999999999) == "normal weight"
     assert bmi_class(24.9999999999) == "overweight"  # what is 25 but for binary arithmetic
 
 
-def test_messages_of_equations_that_no_page_offers():
+def test_messages_of_equations_for_a_part_of_people():
     with pytest.raises(NotScorable, match=r"^Gulati 2010 was derived in women.$"):
         gulati("male", 60)
     with pytest.raises(NotScorable, match=r"^Brawner 2004 was derived for 40 to 80 "):
         brawner(39)
-    with pytest.raises(NotScorable, match=r"^1030 m is no distance of this test"):
-        level_of(1030)
 
 
 def test_a_questionnaire_is_all_items():
@@ -152,9 +121,19 @@ def test_meaningful_changes_and_errors_are_those_of_their_sources():
             known[key, "meaningful"] = measure.meaningful_change.amount
         if measure.detectable_change is not None:
             known[key, "error"] = measure.detectable_change.amount
+        if measure.substantial_change is not None:
+            known[key, "substantial"] = measure.substantial_change.amount
     assert known == {
         (row["measure"], row["kind"]): float(row["amount"]) for row in rows("meaningful_changes")
     }
+
+
+def test_a_substantial_change_of_gait_speed():
+    """Perera 2006: 0.10 m/s; in binary 1.00 - 0.90 falls short of it."""
+    gait = BY_KEY["gait_speed"]
+    assert gait.is_substantial(gait.change(0.90, 1.00))
+    assert not gait.is_substantial(gait.change(0.90, 0.99))
+    assert not BY_KEY["six_minute_walk"].is_substantial(200)
 
 
 def test_codes_of_answers_never_change():

@@ -98,3 +98,17 @@ def test_30_minutes_at_5_mets_of_80_kg():
 )
 def test_met_band(mets, word):
     assert metabolic.met_band(mets) == word
+
+
+@pytest.mark.parametrize(
+    "refused",
+    [
+        lambda: metabolic.friend_treadmill(0),
+        lambda: metabolic.friend_treadmill(5, -0.01),
+        lambda: metabolic.friend_cycle(601, 80),
+        lambda: metabolic.friend_cycle(100, 20),
+    ],
+)
+def test_a_maximal_test_that_is_impossible_is_refused(refused):
+    with pytest.raises(OutOfRange):
+        refused()

@@ -213,3 +213,32 @@ def test_events_wait_for_their_review():
 def test_a_low_as_an_event_counts_for_24_hours(hours, is_told):
     event = Event("low_glucose", NOON - timedelta(hours=hours), "hypoglycaemia", is_reviewed=True)
     assert told.low_as_event(Record(events=(event, Event("fall", NOON, "fall"))), NOON) is is_told
+
+
+@pytest.mark.parametrize(
+    ("condition", "is_told"),
+    [
+        (Condition("other", icd10="I48.91"), True),  # ICD-10-CM I48, from memory
+        (Condition("other", wording="Paroxysmal atrial fibrillation"), True),
+        (Condition("other", wording="a-fib since 2019"), True),
+        (Condition("other", wording="atrial flutter"), True),
+        (Condition("other", wording="atrial septal defect"), False),
+        (Condition("mi", icd10="I21.4"), False),
+    ],
+)
+def test_atrial_fibrillation_is_told_by_code_or_words(condition, is_told):
+    assert bool(told.atrial_fibrillation(Record(conditions=(condition,)))) is is_told
+
+
+@pytest.mark.parametrize(
+    "record",
+    [
+        Record(conditions=(Condition("transplant"),)),
+        Record(conditions=(Condition("other", icd10="Z94.1"),)),  # from memory
+        Record(conditions=(Condition("other", icd10="z943"),)),
+        Record(operations=(Operation("transplant", ON),)),
+    ],
+)
+def test_a_transplant_is_told_by_each_place(record):
+    assert told.transplant(record)
+    assert not told.transplant(Record(conditions=(Condition("cabg"),)))

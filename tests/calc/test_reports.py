@@ -182,6 +182,10 @@ def test_comparison_across_equations_is_marked(before, after, marked):
         (Change(0, None, "same", None), "same"),
         (Change(56, 13, "better", True), "better, meaningful"),
         (Change(10, 2, "better", False), "better, below meaningful"),
+        (
+            Change(0.1, 12, "better", True, is_substantial=True),
+            "better, meaningful and substantial",
+        ),
         (Change(-3, -4, "worse", None, False), "within measurement error"),
         (Change(30, 7, "better", True, False), "within measurement error"),
         (Change(-6, -4, "down", None, True), "down"),

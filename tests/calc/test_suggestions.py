@@ -1,9 +1,12 @@
 """What follows from the background, each with its source."""
 
+from datetime import date
+
 import pytest
 
 from patients.calc.suggestions import Background, suggestions
-from programs.prescription.calc.intensity import upper_limit
+from programs.prescription.calc.ceilings import ceilings
+from programs.prescription.calc.person import Known, Present
 
 COMPLETE = {
     "has_medicines": True,
@@ -57,8 +60,8 @@ def test_nothing_is_suggested_without_cause(known):
 def test_the_icd_margin_is_told_as_it_is_applied():
     """H-08, from memory: a prescription begins 10 below, 10 to 20 are in use."""
     (found,) = suggestions(Background(**(COMPLETE | {"has_icd": True})))
-    limit = upper_limit(icd_detection_bpm=180)
-    assert limit is not None
+    present = Present(icd=True, detection_bpm=180)
+    (limit,) = ceilings(Known(date(2027, 3, 1), present=present))
     assert limit.bpm == 170
     assert "stays at least 10 below it" in found.words
     assert "10 to 20 are in use" in found.source

@@ -14,6 +14,7 @@ from typing import Any
 from assessments.calc.exercise_test import CHRONOTROPIC, PEAK_VO2, VENTILATORY_SLOPE
 from assessments.calc.measure import Inputs
 from assessments.calc.metabolic import treadmill, walking_speed_for
+from assessments.calc.peak_work import PEAK_WORK
 from assessments.calc.six_minute_walk import SIX_MINUTE_WALK
 from assessments.calc.submaximal import CYCLE_STAGES, SINGLE_STAGE
 from assessments.calc.vitals import HEART_RATE
@@ -86,7 +87,7 @@ class Offer:
 
 
 Results = Mapping[str, Found]
-CAPACITIES = (PEAK_VO2.key, CYCLE_STAGES.key, SINGLE_STAGE.key)
+CAPACITIES = (PEAK_VO2.key, PEAK_WORK.key, CYCLE_STAGES.key, SINGLE_STAGE.key)
 
 
 def offer(results: Results, ischaemia: Sequence[Ischaemia] = ()) -> Offer:
@@ -152,7 +153,8 @@ def _whole(found: Found | None, key: str) -> int | None:
 
 def _tested(results: Results) -> RatesTested | None:
     """The newest test with a peak heart rate, of one day that with a rest too; none predicted."""
-    tests = [results[key] for key in (PEAK_VO2.key, CHRONOTROPIC.key) if key in results]
+    keys = (PEAK_VO2.key, PEAK_WORK.key, CHRONOTROPIC.key)
+    tests = [results[key] for key in keys if key in results]
     with_peak = [(test, peak) for test in tests if (peak := _whole(test, "peak_bpm")) is not None]
     if not with_peak:
         return None

@@ -6,7 +6,7 @@ How a range is lowered to a limit, and how it is written, is a project choice.
 from dataclasses import dataclass
 
 from assessments.calc.metabolic import RESTING_VO2
-from patients.calc.limits import HEART_RATE_BPM, ICD_MARGINS_IN_USE, NotScorable, OutOfRange
+from patients.calc.limits import HEART_RATE_BPM, ICD_MARGINS_IN_USE, RPE, NotScorable, OutOfRange
 
 VERSION = "intensity-1"
 ISCHAEMIA_MARGIN_BPM = 10  # stay at least this far below an ischaemic threshold (from memory)
@@ -20,18 +20,22 @@ USUAL_RPE = (12, 13)
 
 @dataclass(frozen=True)
 class Band:
+    """An effort band by its lower ends."""
+
     name: str
-    low_percent: float
-    rpe: str
+    low_percent: float  # of the heart-rate or uptake reserve
+    peak_percent: float  # of the peak heart rate: the same per cent means another effort
+    rpe: int
 
 
-# Bands of heart-rate reserve: Garber 2011, ACSM position stand, doi:10.1249/MSS.0b013e318213fefb.
+# Garber 2011, ACSM position stand, doi:10.1249/MSS.0b013e318213fefb. One table prints near maximal
+# from 95 % of the peak, which is vigorous here: the bands of ``band_of_peak`` include it there.
 HRR_BANDS = (
-    Band("very light", 0, "below 9"),
-    Band("light", 30, "9–11"),
-    Band("moderate", 40, "12–13"),
-    Band("vigorous", 60, "14–17"),
-    Band("near maximal", 90, "18 or more"),
+    Band("very light", 0, 0, 6),
+    Band("light", 30, 57, 9),
+    Band("moderate", 40, 64, 12),
+    Band("vigorous", 60, 77, 14),
+    Band("near maximal", 90, 96, 18),
 )
 
 
@@ -144,26 +148,17 @@ def band_of(share: float) -> Band:
     return [band for band in HRR_BANDS if share * 100 >= band.low_percent][-1]
 
 
-@dataclass(frozen=True)
-class UpperLimit:
-    bpm: float
-    reason: str
-
-
-def upper_limit(
-    *, ischaemia_bpm: float | None = None, icd_detection_bpm: float | None = None
-) -> UpperLimit | None:
-    """The lowest of the limits that apply.
+def band_of_peak(bpm: float, peak_bpm: float) -> Band:
+    """The effort band of a rate by its share of the tested peak.
 
     Parameters
     ----------
-    ischaemia_bpm : rate at which ischaemia began. [beats/min], 20 to 250; None when unknown
-    icd_detection_bpm : lowest detection rate of an ICD. [beats/min], 20 to 250; None when unknown
+    bpm : the rate. [beats/min], 20 to 250
+    peak_bpm : highest rate of an exercise test on current medicines. [beats/min], 20 to 250
 
     Returns
     -------
-    Limit, 10 below what sets it. [beats/min]; None when nothing recorded sets one, which is not "no
-    limit": the page says which thresholds are unknown.
+    The band; a share at its lower end belongs to it.
 
     Raises
     ------
@@ -171,20 +166,39 @@ def upper_limit(
 
     References
     ----------
-    As ``ISCHAEMIA_MARGIN_BPM`` and ``ICD_MARGIN_BPM``.
+    As ``HRR_BANDS``.
     """
-    limits = []
-    if ischaemia_bpm is not None:
-        HEART_RATE_BPM.check(ischaemia_bpm)
-        limits.append(
-            UpperLimit(ischaemia_bpm - ISCHAEMIA_MARGIN_BPM, "10 below the ischaemic threshold")
-        )
-    if icd_detection_bpm is not None:
-        HEART_RATE_BPM.check(icd_detection_bpm)
-        limits.append(
-            UpperLimit(icd_detection_bpm - ICD_MARGIN_BPM, "10 below the ICD's detection rate")
-        )
-    return min(limits, key=lambda limit: limit.bpm) if limits else None
+    share = 100 * HEART_RATE_BPM.check(bpm) / HEART_RATE_BPM.check(peak_bpm)
+    return [band for band in HRR_BANDS if share >= band.peak_percent][-1]
+
+
+def band_of_rpe(rpe: float) -> Band:
+    """The effort band of a perceived exertion.
+
+    Parameters
+    ----------
+    rpe : perceived exertion. [on the 6–20 scale], 6 to 20
+
+    Returns
+    -------
+    The band; a number at its lower end belongs to it.
+
+    Raises
+    ------
+    OutOfRange : outside the scale.
+
+    References
+    ----------
+    As ``HRR_BANDS``.
+    """
+    RPE.check(rpe)
+    return [band for band in HRR_BANDS if rpe >= band.rpe][-1]
+
+
+@dataclass(frozen=True)
+class UpperLimit:
+    bpm: float
+    reason: str
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from assessments.calc import metabolic
 from patients.calc.limits import GRADE_PERCENT, Limit, NotScorable
-from patients.calc.units import kmh_from_mph, mph_from_kmh
+from patients.calc.units import kmh_from_mph, metres_per_minute_from_kmh, mph_from_kmh
 
 KINDS = ("treadmill", "cycle", "arm", "stepper", "rower", "track")
 BY_SPEED, BY_POWER = frozenset({"treadmill", "track"}), frozenset({"cycle", "arm"})
@@ -138,12 +138,25 @@ def _walk(machine: Machine, mets: float, _: float | None, grade_percent: float |
         f"the walking equation holds ({_speed(machine, metabolic.FASTEST_WALK_KMH)})."
     )
     brisk = _speed(machine, metabolic.BRISK_WALK_KMH)
+    if grade_percent is None and machine.most_grade is not None and slope > machine.most_grade:
+        return _run(machine, mets, too_fast)
     if machine.grade_step is None or machine.most_grade is None or slope > machine.most_grade:
         return Setting(machine, said=too_fast)
     if grade_percent is not None:
         return Setting(machine, said=f"{too_fast} About {slope:.0f} % at {brisk} costs as much.")
     grade = down_to(slope, machine.grade_step)
     return _at_speed(machine, metabolic.BRISK_WALK_KMH, grade)
+
+
+def _run(machine: Machine, mets: float, too_fast: str) -> Setting:
+    """On the level, where the running equation holds; between the two nothing is certain."""
+    kmh = metabolic.running_speed_for(mets)
+    shown = down_to(mph_from_kmh(kmh) if machine.is_mph else kmh, machine.step)
+    set_kmh = kmh_from_mph(shown) if machine.is_mph else shown
+    if set_kmh <= metabolic.SLOWEST_RUN_KMH or not machine.least <= shown <= machine.most:
+        return Setting(machine, said=too_fast)
+    cost = metabolic.running(metres_per_minute_from_kmh(set_kmh))
+    return Setting(machine, speed_kmh=set_kmh, mets=cost.mets, said="Running, on the level.")
 
 
 def _speed(machine: Machine, kmh: float) -> str:
