@@ -88,7 +88,7 @@ def page_of(enrolment: Enrolment, current: Prescription | None, one: Drafted) ->
         "current": current,
         "on_beta_blocker": one.known.present.beta_blocker,
         "devices": list(Device.objects.filter(patient=patient, removed_on=None)),
-        "reasons": one.intensity.lines,
+        "reasons": [line for line in one.intensity.lines if not line.is_of_work],
         "strength": one.strength,
         "review": review_of(enrolment, current, one.record),
         "reread": read_since(current, one.record, on),

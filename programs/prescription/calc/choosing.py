@@ -39,13 +39,14 @@ class Intensity:
     ceiling: Ceiling | None = None
     lines: tuple[Line, ...] = ()
 
-    def says(self, words: str, source: str) -> "Intensity":
+    def says(self, words: str, source: str, *, is_of_work: bool = False) -> "Intensity":
         """The same with one more line.
 
         Parameters
         ----------
         words : the line.
         source : key of ``SOURCES``.
+        is_of_work : whether the newest results tell the same.
 
         Returns
         -------
@@ -55,7 +56,7 @@ class Intensity:
         ----------
         project choice
         """
-        return replace(self, lines=(*self.lines, Line(words, SOURCES[source])))
+        return replace(self, lines=(*self.lines, Line(words, SOURCES[source], is_of_work)))
 
 
 def choose(known: Known) -> Intensity:
@@ -137,13 +138,15 @@ def _work(known: Known, found: Intensity) -> Intensity:
             f"Peak uptake {test.peak_vo2:g} mL/kg/min ({in_words(test.vo2_on or test.on)}): "
             f"{_percent(found.shares)} of its reserve is {low:.1f} to {high:.1f} METs."
         )
-        found = replace(found, method=UPTAKE, mets=round(low, 1)).says(words, "reserve")
+        found = replace(found, method=UPTAKE, mets=round(low, 1))
+        found = found.says(words, "reserve", is_of_work=True)
     elif walk is not None:
         words = (
             f"Six-minute walk ({in_words(walk.on)}): 80 % of its speed costs "
             f"{walk.start_mets:.1f} METs."
         )
-        found = replace(found, method=METS, mets=round(walk.start_mets, 1)).says(words, "walk")
+        found = replace(found, method=METS, mets=round(walk.start_mets, 1))
+        found = found.says(words, "walk", is_of_work=True)
     most = known.site.highest_mets
     if most is not None and found.mets is not None and found.mets > most:
         found = replace(found, mets=most).says(

@@ -73,6 +73,7 @@ class Line:
 
     words: str
     source: str
+    is_of_work: bool = False  # told by the newest results as well
 
 
 # The rules a draft follows, by short key, each with its source as pages show it.

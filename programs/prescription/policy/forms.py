@@ -2,6 +2,8 @@
 
 from typing import Any
 
+from crispy_forms.layout import Layout
+
 from patients.forms import CrispyModelForm
 from programs.prescription.calc.machines import BY_SPEED
 from programs.prescription.models import DosePolicy, SiteMachine
@@ -42,3 +44,4 @@ class MachineForm(CrispyModelForm):
             del self.fields["grade_step"], self.fields["most_grade"]
         if kind != "stepper":
             del self.fields["height_cm"]
+        self.helper.layout = Layout(*self.fields)
