@@ -218,6 +218,8 @@ def test_a_machine_in_mph_is_set_in_mph():
     assert found.speed_kmh == pytest.approx(5.14990, abs=1e-4)
     assert found.mets == pytest.approx(3.452, abs=1e-3)
     assert "mph" in setting_for(machine, 5, None, grade_percent=0).said
+    assert (machine.step_words, USUAL["stepper"].step_words) == ("0.1 mph", "1 /min")
+    assert USUAL["cycle"].step_words == "5 W"
 
 
 @pytest.mark.parametrize(

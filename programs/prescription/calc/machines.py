@@ -39,6 +39,11 @@ class Machine:
             return "mph" if self.is_mph else "km/h"
         return "/min" if self.kind == "stepper" else "W"
 
+    @property
+    def step_words(self) -> str:
+        """The smallest change of its setting, such as "0.1 km/h"."""
+        return f"{self.step:g} {self.unit}"
+
 
 # What a site begins with until it says what it owns; common practice, no source.
 USUAL: Mapping[str, Machine] = {
