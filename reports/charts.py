@@ -6,7 +6,6 @@ to them."""
 from collections.abc import Sequence
 from typing import Any
 
-from reports.calc.change import ComparisonRow, Point
 from reports.calc.completion import CompletionRow
 
 FRAME: dict[str, Any] = {
@@ -15,7 +14,6 @@ FRAME: dict[str, Any] = {
     "showlegend": False,
 }
 
-FEW_DAYS = 3
 Figure = dict[str, Any]  # "data" and "layout"
 
 
@@ -45,63 +43,3 @@ def completion_by_month(rows: Sequence[CompletionRow]) -> Figure:
         },
     }  # fmt: skip
     return {"data": [bars], "layout": FRAME | layout}
-
-
-def trend(row: ComparisonRow) -> Figure:
-    """One measure on every day it was taken; the line joins only what compares."""
-    known = [point for point in row.trend if point.value is not None]
-    values = [point.value for point in known if point.value is not None]
-    joined = [row.is_comparable(point) for point in known]
-    stages = [point in row.points.values() for point in known]
-    days = [f"{point.performed_on:%Y-%m-%d}" for point in known]
-    line = {
-        "type": "scatter",
-        "x": days,
-        "y": [value if same else None for value, same in zip(values, joined, strict=True)],
-        "mode": "lines",
-        "connectgaps": True,
-        "hoverinfo": "skip",
-    }
-    marks = {
-        "type": "scatter",
-        "x": days,
-        "y": values,
-        "mode": "markers+text",
-        "marker": {
-            "size": [9 if is_stage else 6 for is_stage in stages],
-            "symbol": ["circle" if same else "circle-open" for same in joined],
-        },
-        "text": [
-            row.shown(point) if is_stage else ""
-            for point, is_stage in zip(known, stages, strict=True)
-        ],
-        "textposition": "top center",
-        "cliponaxis": False,
-        "customdata": [point.name for point in known],
-        "hovertemplate": "%{customdata}, %{x|%-d %b %Y}: %{y}<extra></extra>",
-    }
-    layout = {
-        "height": 190,
-        "yaxis": {
-            "range": _span(values), "title": {"text": row.measure.unit}, "fixedrange": True,
-        },
-        "xaxis": {
-            "type": "date", "tickformat": "%-d %b<br>%Y", "fixedrange": True, **_ticks(known),
-        },
-    }  # fmt: skip
-    return {"data": [line, marks], "layout": FRAME | layout}
-
-
-def _ticks(points: Sequence[Point]) -> dict[str, Any]:
-    """Few results are marked on their own days; many on a handful of round ones."""
-    days = sorted({f"{point.performed_on:%Y-%m-%d}" for point in points})
-    return {"tickvals": days} if len(days) <= FEW_DAYS else {"nticks": 5}
-
-
-def _span(values: Sequence[float]) -> list[float]:
-    """An axis around the values, never below zero for what cannot be."""
-    if not values:
-        return [0, 1]
-    low, high = min(values), max(values)
-    pad = (high - low) or abs(high) * 0.1 or 1
-    return [max(0, low - pad) if low >= 0 else low - pad, high + pad]

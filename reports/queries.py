@@ -28,6 +28,8 @@ def courses_of(patient: Patient) -> list[Enrolment]:
     return found
 
 
+MEASURE_NAMES = {measure.key: measure.name for measure in MEASURES}
+
 # What a point of a measure tells of its row.
 _OF_A_POINT = [
     *["value", "formula_version", "inputs", "is_in_range"],

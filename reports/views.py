@@ -37,13 +37,13 @@ from reports.calc.completion import (
     completion_row,
     timely_start,
 )
-from reports.calc.plain_words import sentence
 from reports.calendar import entries
 from reports.changes import lines_of as lines_of_versions
 from reports.changes import versions_of
 from reports.course_record import background_of, record_of
 from reports.forms import ProgramFilter
 from reports.journey import draw
+from reports.outcomes import outcomes_of
 from reports.worklists import due_for
 
 SHOWN, SHOWN_OF_EACH, SHOWN_REFERRALS = 40, 15, 8  # rows of Due: on a page of one kind, of each
@@ -174,17 +174,13 @@ def outcomes(request: StaffRequest, pk: int) -> HttpResponse:
     patient = get_patient_for(request.user, pk)
     audit.look(patient, "outcomes", by=request.user)
     enrolment = course_for(patient, request.GET.get("course"))
-    rows = queries.comparison(enrolment) if enrolment else []
-    drawn = [row for row in rows if not row.measure.categories]
-    figures = {row.measure.key: charts.trend(row) for row in drawn}
+    today = patient.site.today()
+    found = outcomes_of(enrolment, today) if enrolment else None
     context = {
         "patient": patient,
         "enrolment": enrolment,
-        "rows": rows,
-        "figures": figures,
-        "sentences": [words for row in rows if (words := sentence(row))],
-        "n_counted": enrolment.visits.n_sessions() if enrolment else 0,
-        "age": patient.person.age_on(patient.site.today()),
+        "found": found if found and found.lines else None,
+        "age": patient.person.age_on(today),
     }
     return render(request, "reports/outcomes.html", context)
 

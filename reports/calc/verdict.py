@@ -5,6 +5,7 @@ of measurement errors stand with each measure.
 """
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 # Where nobody has agreed how large a difference matters.
 DIRECTIONS = {
@@ -16,6 +17,18 @@ DIRECTIONS = {
 }
 UNDIRECTED = {"up", "down", "changed"}
 MATTERED = "That is better, by as much as has mattered to patients in studies"
+TWICE = "measuring twice can differ by as much"
+
+
+class Weight(StrEnum):
+    """How much a change weighs; which way it goes is its word."""
+
+    NOT_COMPARED = "not compared"
+    NONE = "none"  # the same, or within the error of measuring
+    UNJUDGED = "unjudged"  # no meaningful change is agreed, or neither end is better
+    SMALL = "small"  # less than what is meaningful
+    IN_ERROR = "in error"  # meaningful in size, and measuring twice can differ by as much
+    MEANINGFUL = "meaningful"
 
 
 @dataclass(frozen=True)
@@ -24,9 +37,15 @@ class Verdict:
 
     words: str  # to staff
     plain: str  # to the patient
+    weight: Weight
 
     def __str__(self) -> str:
         return self.words
+
+    @property
+    def is_meaningful(self) -> bool:
+        """Whether the change is as large as has mattered to patients, whatever the error."""
+        return self.weight in {Weight.IN_ERROR, Weight.MEANINGFUL}
 
 
 @dataclass(frozen=True)
@@ -52,8 +71,7 @@ def verdict_of(change: Change) -> Verdict:
     """The one conclusion from a change.
 
     What was not measured alike is not compared. What lies within the error of measuring is called
-    neither better nor worse, unless it reaches what is meaningful and the error was found in other
-    people: then both are said.
+    neither better nor worse, unless it reaches what is meaningful: then both are said.
 
     Parameters
     ----------
@@ -61,7 +79,7 @@ def verdict_of(change: Change) -> Verdict:
 
     Returns
     -------
-    The words for staff and for the patient.
+    The words for staff and for the patient, and what they weigh.
 
     Raises
     ------
@@ -69,21 +87,29 @@ def verdict_of(change: Change) -> Verdict:
     """
     if change.caution:
         plain = "The two were not measured the same way, so nothing is concluded from them."
-        return Verdict(f"not compared: {change.caution}", plain)
+        return Verdict(f"not compared: {change.caution}", plain, Weight.NOT_COMPARED)
     if change.word == "same":
-        return Verdict("same", "That is the same.")
-    if change.exceeds_error is False and not (change.is_meaningful and change.error_population):
-        return Verdict("within measurement error", "A difference of this size can be chance.")
+        return Verdict("same", "That is the same.", Weight.NONE)
+    if change.exceeds_error is False and not change.is_meaningful:
+        plain = "A difference of this size can be chance."
+        return Verdict("within measurement error", plain, Weight.NONE)
     if change.is_meaningful is None or change.word in UNDIRECTED:
-        return Verdict(change.word, DIRECTIONS[change.word])
-    words = f"{change.word}, {'meaningful' if change.is_meaningful else 'below meaningful'}"
-    words += " and substantial" if change.is_meaningful and change.is_substantial else ""
-    plain = f"{MATTERED}."
+        return Verdict(change.word, DIRECTIONS[change.word], Weight.UNJUDGED)
+    return _of_size(change)
+
+
+def _of_size(change: Change) -> Verdict:
+    """A change with a direction, beside what is meaningful."""
+    words, weight, plain = f"{change.word}, meaningful", Weight.MEANINGFUL, f"{MATTERED}."
+    words += " and substantial" if change.is_substantial else ""
     if not change.is_meaningful:
+        words, weight = f"{change.word}, below meaningful", Weight.SMALL
         plain = "That is better, by less than has mattered to patients in studies."
-    if change.exceeds_error is False:
-        words += f"; within the measurement error found in {change.error_population}"
-        plain = f"{MATTERED}; how exact the test is was studied in other patients."
+    elif change.exceeds_error is False:
+        words = f"{change.word}, as much as has mattered to patients; {TWICE}"
+        if change.error_population:
+            words += f" (error found in {change.error_population})"
+        weight, plain = Weight.IN_ERROR, f"{MATTERED}; {TWICE}."
     if change.word == "worse":
         plain = "That is less good than before; talk about it with your team."
-    return Verdict(words, plain)
+    return Verdict(words, plain, weight)

@@ -105,13 +105,16 @@ def test_a_chart_is_drawn_anew_for_the_paper(desk, course):
     assert desk.page.locator(".chart .main-svg").first.evaluate(width) > PAPERS["letter"]
 
 
-def test_measures_stand_below_each_other_on_paper(desk, course):
-    """Two columns of charts overlapped: a drawing keeps the width it was made for."""
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_outcomes_print_on_one_page_in_grey(desk, course, paper):
     desk.sign_in("clinician")
     desk.go(f"/patients/{course.patient_id}/outcomes/")
+    edge = dict.fromkeys(["top", "right", "bottom", "left"], "10mm")
+    sheet = desk.page.pdf(format=paper, margin=edge)
+    assert sheet.count(b"/Type /Page\n") == 1
     desk.page.emulate_media(media="print")
-    how = "e => getComputedStyle(e).display"
-    assert desk.page.locator(".measures").evaluate(how) == "block"
+    accent = "e => getComputedStyle(e).getPropertyValue('--accent')"
+    assert desk.page.locator("main").evaluate(accent) == "#111"
 
 
 CLOSED_SOURCES = """() => [...document.querySelectorAll("details.why")].filter(

@@ -14,7 +14,7 @@ MATTERED = "That is better, by as much as has mattered to patients in studies."
 SMALLER = "That is better, by less than has mattered to patients in studies."
 
 
-MATTERED_ELSEWHERE_UNSURE = f"{MATTERED[:-1]}; how exact the test is was studied in other patients."
+MATTERED_ELSEWHERE_UNSURE = f"{MATTERED[:-1]}; measuring twice can differ by as much."
 
 
 def point(value, on=BEGIN, version="1", inputs=None, **more):

@@ -187,11 +187,15 @@ def test_comparison_across_equations_is_marked(before, after, marked):
             "better, meaningful and substantial",
         ),
         (Change(-3, -4, "worse", None, False), "within measurement error"),
-        (Change(30, 7, "better", True, False), "within measurement error"),
+        (
+            Change(30, 7, "better", True, False),
+            "better, as much as has mattered to patients; measuring twice can differ by as much",
+        ),
         (Change(-6, -4, "down", None, True), "down"),
         (
             Change(30, 7, "better", True, False, error_population="heart failure"),
-            "better, meaningful; within the measurement error found in heart failure",
+            "better, as much as has mattered to patients; measuring twice can differ by as much"
+            " (error found in heart failure)",
         ),
         (
             Change(20, 5, "better", False, False, error_population="heart failure"),
