@@ -152,7 +152,7 @@ def values_svg(line: OutcomeLine, ink: Ink, size: str = 'width="100" height="24"
         f'<line {ink["one"]} x1="0" x2="100" y1="{y:.1f}" y2="{y:.1f}"/>'
         for _, y in (at(first, level) for level in levels)
     )
-    path = f'<path {ink["unit"]} fill="none" d="M{joined}"/>' if "L" in joined else ""
+    path = f'<path {ink["zero"]} fill="none" d="M{joined}"/>' if "L" in joined else ""
     return f'<svg {size} viewBox="0 0 100 24" aria-hidden="true">{goals}{path}{dots}</svg>'
 
 

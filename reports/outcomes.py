@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import timedelta
 from typing import Any
 
 from django.db.models import QuerySet
@@ -99,12 +99,12 @@ def doses_of(enrolment: Enrolment) -> list[Dose]:
     return [Dose(*row) for row in _DOSES(enrolment=enrolment.pk)]
 
 
-def outcomes_of(enrolment: Enrolment, today: date) -> Outcomes:
-    """Seven queries, whatever the length of the course."""
+def outcomes_of(enrolment: Enrolment, stage: str = "") -> Outcomes:
+    """Seven queries, whatever the length of the course; about the stage reached, or another."""
     rows = queries.comparison(enrolment)
     held = _held(enrolment)
     is_open = enrolment.is_open
-    stage = reached(rows, held, is_open=is_open)
+    stage = stage or reached(rows, held, is_open=is_open)
     lines = [line_of(row, held, stage, is_open=is_open) for row in rows]
     on_scale = [line for line in lines if line.placed is not None]
     sessions, n_counted = _sessions(enrolment, doses := doses_of(enrolment))

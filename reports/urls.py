@@ -1,9 +1,11 @@
 from django.urls import path
 
 from reports import views, views_outlook
+from reports.sheets.urls import urlpatterns as sheets
 
 app_name = "reports"
 urlpatterns = [
+    *sheets,
     path("due/", views.due, name="due"),
     path("patients/<int:pk>/", views.journey, name="journey"),
     path("patients/<int:pk>/outcomes/", views.outcomes, name="outcomes"),

@@ -175,7 +175,7 @@ def outcomes(request: StaffRequest, pk: int) -> HttpResponse:
     audit.look(patient, "outcomes", by=request.user)
     enrolment = course_for(patient, request.GET.get("course"))
     today = patient.site.today()
-    found = outcomes_of(enrolment, today) if enrolment else None
+    found = outcomes_of(enrolment) if enrolment else None
     context = {
         "patient": patient,
         "enrolment": enrolment,

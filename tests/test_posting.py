@@ -30,7 +30,8 @@ READ = {
     "attendance:events", "attendance:rules", "reports:due", "reports:journey",
     "review:without-plan",
     "reports:outcomes", "reports:changes", "reports:course-calendar", "reports:outlook",
-    "reports:program",
+    "reports:program", "reports:sheets", "reports:outcomes-pdf", "reports:doctor-letter",
+    "reports:home-exercise", "reports:wallet-card", "reports:maintenance-plan",
 }  # fmt: skip
 
 

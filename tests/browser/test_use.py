@@ -69,6 +69,7 @@ def pages_of(course):
             f"/patients/{course.patient_id}/",
             f"/patients/{course.patient_id}/background/",
             f"/patients/{course.patient_id}/outcomes/",
+            f"/patients/{course.patient_id}/sheets/",
             f"/patients/{course.patient_id}/changes/",
             f"/enrolments/{course.pk}/assessments/",
             f"/assessments/{course.assessments.get().pk}/",

@@ -51,7 +51,14 @@ TABS: dict[str, list[Page]] = {
             "reports:outcomes",
             "reports.view_outcomes",
             needs_course=True,
-        )
+        ),
+        Page(
+            "sheets",
+            "Sheets and letters",
+            "reports:sheets",
+            "reports.view_outcomes",
+            needs_course=True,
+        ),
     ],
     "Record": [
         Page("background", "Background", "patients:background", PERSON),
