@@ -10,7 +10,7 @@ from typing import Any
 from patients.models import Patient
 from programs.attendance.paper.card import card_of
 from programs.enrolment.models import Enrolment
-from reports.calc.summary import OutcomeLine
+from reports.calc.summary import OutcomeLine, StageValue
 from reports.outcomes import outcomes_of
 from reports.sheets.dose import PaperDose, dose_of
 from reports.sheets.texts import Speaker
@@ -152,12 +152,16 @@ def _results(lines: Sequence[OutcomeLine], say: Speaker) -> list[list[str]]:
     for line in lines:
         if line.measure.plain:
             ends = (line.stages[0], line.stages[-1])
-            shown = [
-                say.amount(one.value, line.measure.unit) if one.value else say("plan.not_measured")
-                for one in ends
-            ]
+            shown = [_result(one, line.measure.unit, say) for one in ends]
             rows.append([say(f"measure.{line.measure.key}"), *shown])
     return rows
+
+
+def _result(one: StageValue, unit: str, say: Speaker) -> str:
+    if not one.value:
+        return say("plan.not_measured")
+    value = say.amount(one.value, unit)
+    return value if one.compares else say("plan.other_way", value=value)
 
 
 def _goals(lines: Sequence[OutcomeLine], say: Speaker) -> list[list[str]]:

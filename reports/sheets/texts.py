@@ -50,6 +50,11 @@ def _gather(prefix: str, table: dict[str, Any], found: dict[str, Text]) -> None:
             _gather(f"{key}.", entry, found)
 
 
+def n_unreviewed() -> int:
+    """How many texts are translated and not reviewed."""
+    return sum(not text.reviewed for text in texts().values())
+
+
 def language_of(spoken: str) -> str:
     """The language of a sheet for somebody who speaks this; "" where we have no text in it.
 

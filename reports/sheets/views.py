@@ -18,7 +18,7 @@ from reports import queries
 from reports.outcomes import outcomes_of
 from reports.sheets import for_patients, letters, outcome_sheet
 from reports.sheets.dose import dose_of
-from reports.sheets.texts import ENGLISH, LANGUAGES, Speaker, language_of
+from reports.sheets.texts import ENGLISH, LANGUAGES, Speaker, language_of, n_unreviewed
 
 
 def course_of(patient: Patient, request: StaffRequest) -> Enrolment:
@@ -49,6 +49,7 @@ def sheets(request: StaffRequest, pk: int) -> HttpResponse:
         "dose": dose_of(course),
         "own": own or ENGLISH,
         "is_spoken": bool(own),
+        "n_unreviewed": n_unreviewed(),
         "languages": list(LANGUAGES.items()),
         "occasions": list(letters.OCCASIONS.values()),
         "readers": list(letters.READERS.items()),

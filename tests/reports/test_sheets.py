@@ -88,7 +88,8 @@ def test_the_months_of_a_plan_begin_with_the_discharge(measured):
     plan = for_patients.maintenance_plan(measured, Speaker(SPANISH))
     assert plan["months"][0] == "1"
     walk = plan["result_rows"][0]
-    assert walk == ["La distancia que camina en seis minutos", "400 m", "456 m"]
+    apart = "456 m (medido de otra manera, no comparable)"
+    assert walk == ["La distancia que camina en seis minutos", "400 m", apart]
     measured.closed_on = measured.starts_on.replace(year=2026, month=11, day=30)
     months = for_patients.maintenance_plan(measured, Speaker(SPANISH))["months"]
     assert (months[0], months[1], months[11]) == (
@@ -166,7 +167,7 @@ def test_data_is_text_and_never_markup():
     base = {"paper": "a4", "whose": "#panic()", "caution": "$x$", "title": "*t*"}
     letter = {
         **base,
-        **dict.fromkeys("heading on to_role to defers by role".split(), '#read("/x")'),
+        **dict.fromkeys(["heading", "on", "to_role", "to", "defers", "by", "role"], '#read("/x")'),
         "from": ["`a`"], "facts": [["<b>", "[c]"]], "answer": [], "heads": [], "lines": [],
         "sources": [],
     }  # fmt: skip
