@@ -37,6 +37,12 @@ def test_no_line_is_wider_than_the_page():
     assert not {name: n for name, n in wide.items() if n}
 
 
+def test_no_tag_runs_over_two_lines():
+    """One that does is printed as it stands."""
+    split = re.compile(r"\{\{[^}]*\n|\{%[^%]*\n")
+    assert [name for name, source in sources().items() if split.search(source)] == []
+
+
 def test_boxes_are_fields_of_forms():
     assert {name for name, source in sources().items() if BOX.search(source)} == set(BY_HAND)
 

@@ -71,6 +71,24 @@ class Axis:
         return range(self.low, self.high + 1)
 
 
+def beyond(placed: Placed | None) -> str:
+    """What is said of a change that no axis shows in its length.
+
+    Parameters
+    ----------
+    placed : a measure on the scale, None for one that is not.
+
+    Returns
+    -------
+    The words; "" where every mark finds room.
+    """
+    if placed is None:
+        return ""
+    marks = [mark.at for mark in (placed.exit, placed.six_weeks) if mark is not None]
+    far = [at for at in marks if not LOWEST <= at <= HIGHEST]
+    return f"{abs(far[0]):.1f} meaningful changes, more than the figure shows" if far else ""
+
+
 def is_on_scale(measure: Measure) -> bool:
     """Whether changes of a measure can be put on the common scale.
 

@@ -11,7 +11,7 @@ from datetime import date
 from assessments.calc.measure import Input, Measure
 from reports.calc.change import STAGE_NAMES, STAGES, ComparisonRow, Point
 from reports.calc.domains import DOMAIN_OF, DOMAINS
-from reports.calc.scale import Placed, place
+from reports.calc.scale import Placed, beyond, place
 from reports.calc.verdict import Verdict
 
 NOT_YET = "not yet"
@@ -129,9 +129,11 @@ def line_of(row: ComparisonRow, held: Courses, stage: str, *, is_open: bool) -> 
         words = f"six weeks: {earlier.verdict.words}"
     notes = [f"six weeks {earlier.verdict.words}"] if change and earlier and earlier.caution else []
     word = change.word if change else ""
+    placed = place(row)
+    notes += [far] if (far := beyond(placed)) else []
     return OutcomeLine(
         row,
-        place(row),
+        placed,
         tuple(_stage(row, one, held.get(one), is_open=is_open) for one in STAGES),
         row.cells[STAGES.index(stage)].change_words,
         _predicted(row, stage),

@@ -37,8 +37,19 @@ def data_of(patient: Patient, found: Outcomes) -> dict[str, Any]:
         "weeks": weeks_svg(found.weeks, found.weeks_words, ON_PAPER, WIDE),
         "for_whom": f"For {patient.given_name or patient.family_name}",
         "sentences": found.sentences,
+        "sizes": _sizes(len(found.lines)),
         "sources": [words for line in found.lines if (words := source_of(line))],
     }
+
+
+def _sizes(n: int) -> list[float]:
+    """Sizes of letters to try, in points, the largest that fits on one page is taken.
+
+    A few more than thirty measures never do; then they are read on two.
+    """
+    if n <= 18:
+        return [8.6, 8.2, 7.8, 7.4]
+    return [7.4, 7.0, 6.6, 6.2] if n <= 28 else [7.4]
 
 
 def _groups(found: Outcomes, groups: list[tuple[str, list[OutcomeLine]]]) -> list[dict[str, Any]]:

@@ -136,6 +136,13 @@ def test_an_axis_holds_every_mark_up_to_its_ends():
     assert list(Axis(-1, 1).ticks) == [-1, 0, 1]
 
 
+def test_what_the_axis_cannot_show_is_said():
+    """By hand: 16 to 28 mL/kg/min is 12 of 1.0."""
+    far = line(row("peak_oxygen_uptake", baseline=16.0, exit=28.0))
+    assert far.notes == ("12.0 meaningful changes, more than the figure shows",)
+    assert line(row("peak_oxygen_uptake", baseline=16.0, exit=18.0)).notes == ()
+
+
 @pytest.mark.parametrize(
     ("held", "is_open", "why"),
     [
