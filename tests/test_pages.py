@@ -159,6 +159,8 @@ def test_one_persons_pages_stay_under_the_limit(client, people, site):
         "attendance:sheet": visit.pk,
         "reports:journey": course.patient_id,
         "reports:outcomes": course.patient_id,
+        "reports:sheets": course.patient_id,
+        "reports:maintenance-plan": course.patient_id,
         "attendance:session-record": visit.pk,
         "attendance:emergency-card": course.patient_id,
         "attendance:teaching": course.pk,
