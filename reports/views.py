@@ -24,6 +24,7 @@ from programs.enrolment.courses.access import get_enrolment_for
 from programs.enrolment.models import Enrolment
 from programs.enrolment.referrals import queries as referrals
 from programs.prescription.calc.signature import next_signature_due
+from programs.prescription.signing import signs_anywhere
 from programs.review.queries import lines_of_plans
 from programs.staff.request import StaffRequest
 from programs.staff.roles import HOME
@@ -90,6 +91,7 @@ def due(request: StaffRequest) -> HttpResponse:
         "lately": (of[lately.enrolment], lately) if lately else None,
         "referrals": [] if only else referrals.lines_of(found.referrals[:SHOWN_REFERRALS]),
     }
+    context["signs"] = signs_anywhere(request.user)
     return render(request, "reports/due.html", context)
 
 

@@ -17,6 +17,7 @@ from programs.attendance.calc.levels import Level
 from programs.attendance.missed.due import Short, ToCall, calls_at, short_at
 from programs.attendance.models import Finding, Interruption, SafetyEvent
 from programs.enrolment.referrals.queries import OnClock, on_clock
+from programs.prescription.signing import signs_anywhere
 from programs.review.doses import UnsignedDose, unsigned_doses
 from programs.review.queries import NOW_DAYS, Unsigned, unsigned_at
 from programs.staff.models import Credential, User
@@ -24,7 +25,6 @@ from programs.staff.queries import people_by
 
 AHEAD_DAYS = 7
 CARD_AHEAD_DAYS = 60  # common practice, no source
-SIGNS = "prescription.sign_plan"
 MOST_COUNTED = 99  # beside Due
 
 
@@ -60,7 +60,7 @@ class Due:
 
     @cached_property
     def total(self) -> int:
-        now = sum(one.days <= NOW_DAYS for one in self.plans)
+        now = sum(one.days <= NOW_DAYS or one.is_sent_back for one in self.plans)
         now += sum(one.days <= NOW_DAYS for one in self.assessments)
         rest = len(self.concerns) + len(self.findings) + len(self.precautions)
         rest += len(self.unwritten) + len(self.events) + len(self.calls)
@@ -92,7 +92,7 @@ def due_for(user: User, whose: str = "all") -> Due:
         findings=rows_at(_findings, sites) if clinical else [],
         unwritten=rows_at(_unwritten, sites) if clinical else [],
         events=rows_at(_events, sites) if user.has_perm("attendance.review_event") else [],
-        doses=unsigned_doses(one.pk for one in going) if user.has_perm(SIGNS) else [],
+        doses=unsigned_doses(one.pk for one in going) if signs_anywhere(user) else [],
         plans=[one for one in plans if mine[one.clinician]],
         assessments=[one for one in assessments if mine[one.clinician]],
         calls=calls_at(here) if clinical else [],

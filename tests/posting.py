@@ -17,6 +17,7 @@ from programs.attendance.models import ClassMeeting
 from programs.enrolment.calc.risk import CRITERIA
 from programs.enrolment.lists import services as lists
 from programs.staff.calc.readiness import ITEMS
+from programs.staff.models import User
 from tests.factories.attendance import FindingFactory, ReadingFactory, VisitFactory
 from tests.factories.enrolment import ClassSlotFactory, PlannedSessionFactory, ReferralFactory
 
@@ -147,7 +148,7 @@ def confirmed(rows):
     free_class(rows)
 
 
-PLAN = {"exercise": "Treadmill", "risk_factors": "Lipids", "psychosocial": "PHQ-9 in week 6"}
+PLAN = {"goals": "Climb two flights", "psychosocial_intervention": "PHQ-9 in week 6"}
 DOSE = {"method": "exertion", "rpe_low": "12", "rpe_high": "13", "minutes": "30", "per_week": "3"}
 CLASS = {"weekday": "1", "starts_at": "15:30", "minutes": "60", "staff_needed": "2"}
 CLASS |= {"ecg_channels": "8", "is_open": "on"}
@@ -410,9 +411,25 @@ CASES: dict[str, Case] = {
     ),
     "review:plan": case(
         "clinician",
-        lambda r: PLAN | {"goals": "", "seen_version": r["plan"].version},
-        {"goals": "Climb two flights"},
+        lambda r: PLAN | {"goal_ldl": "4000", "seen_version": r["plan"].version},
+        {"goal_ldl": "70"},
         "PHQ-9 in week 6",
+    ),
+    "review:send-back": case(
+        "physician",
+        lambda r: {"because": "other", "seen_version": r["plan"].version},
+        {"words": "Seen by nobody yet"},
+    ),
+    "review:on-paper": case(
+        "clinician",
+        lambda r: {
+            "signer": User.objects.get(role="physician").pk,
+            "on": today(r),
+            "scan": "",
+            "dose": r["prescription"].pk,
+            "seen_version": r["plan"].version,
+        },
+        {"scan": "Cabinet 3, folder 12"},
     ),
     # assessments
     "assessments:change-course": case(
@@ -647,7 +664,15 @@ PRESSES: dict[str, tuple[str, Callable[[Any], Data]]] = {
     "enrolment:take-in": ("clinician", lambda r: {}),
     "assessments:take": ("clinician", lambda r: {}),
     "assessments:open": ("clinician", lambda r: {"kind": "exit", "number": "1"}),
-    "review:sign-plan": ("physician", lambda r: {"seen_version": r["plan"].version}),
+    "review:sign-plan": (
+        "physician",
+        lambda r: {"seen_version": r["plan"].version, "dose": r["prescription"].pk},
+    ),
+    "review:sign-opened": (
+        "physician",
+        lambda r: {"opened": f"{r['plan'].pk}:{r['plan'].version}:{r['prescription'].pk}"},
+    ),
+    "review:write-draft": ("clinician", lambda r: {}),
     "prescription:sign-prescription": ("physician", lambda r: {}),
     "attendance:arrive": ("floor", lambda r: {}),
     "attendance:absent": ("floor", lambda r: {"absence": "ill"}),

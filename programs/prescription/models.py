@@ -185,15 +185,31 @@ class Prescription(DoseParts, ClinicalModel):
 
 
 class TreatmentPlan(VersionedModel):
-    """One version of the individualized treatment plan; signing freezes it."""
+    """One version of the individualized treatment plan; signing freezes it.
+
+    Its parts by core component are in ``content`` (programs/review/calc/parts.py), with what was
+    signed beside them once it is. A version from before has none, and its four texts instead.
+    """
 
     of_site = "enrolment__patient__site"
 
+    class How(models.TextChoices):
+        SCREEN = "screen", "on screen"
+        PAPER = "paper", "on paper"
+
+    class Back(models.TextChoices):
+        DOSE = "dose", "the dose should be other than written"
+        RESULT = "result", "a result is missing or wrong"
+        GOAL = "goal", "a goal or a date needs work"
+        SEE = "see", "the person must be seen first"
+        OTHER = "other", "another reason"
+
     enrolment = models.ForeignKey(Enrolment, on_delete=models.PROTECT, related_name="plans")
-    goals = models.TextField()
-    exercise = models.TextField(help_text="Type, amount, frequency and duration.")
-    risk_factors = models.TextField("risk-factor modification and education", blank=True)
+    goals = models.TextField("the person’s own goals", blank=True)
+    exercise = models.TextField(blank=True)
+    risk_factors = models.TextField("risk factors and education in general", blank=True)
     psychosocial = models.TextField("psychosocial plan", blank=True)
+    content = models.JSONField(default=dict, blank=True)
     prepared_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
     )
@@ -202,11 +218,25 @@ class TreatmentPlan(VersionedModel):
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+", null=True, blank=True
     )
     signed_on = models.DateField(null=True, blank=True)  # the site's own calendar day
+    signed_how = models.CharField(max_length=8, choices=How, blank=True, default="")
+    scan_reference = models.CharField("where the scan is", max_length=120, blank=True, default="")
+    # SHA-256 of the text that was signed: programs/review/calc/canonical.py says which.
+    digest = models.CharField(max_length=64, blank=True, default="", editable=False)
+    sent_back_at = models.DateTimeField(null=True, blank=True)
+    sent_back_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
+    sent_back_because = models.CharField(max_length=8, choices=Back, blank=True, default="")
+    sent_back_words = models.CharField(max_length=300, blank=True, default="")
     history = HistoricalRecords()
 
     class Meta:
         ordering = ["-prepared_at", "-pk"]
-        permissions = [("add_plan", "May prepare a plan"), ("sign_plan", "May sign a plan")]
+        permissions = [
+            ("add_plan", "May prepare a plan"),
+            ("sign_plan", "May sign a plan"),
+            ("view_uncovered", "May see sessions given without a valid plan"),
+        ]
         indexes = [models.Index(fields=["enrolment", "-signed_on"])]
         constraints = [
             models.UniqueConstraint(
@@ -219,6 +249,26 @@ class TreatmentPlan(VersionedModel):
                 name="treatmentplan_signature_whole",
                 condition=Q(signed_by=None, signed_on=None)
                 | Q(signed_by__isnull=False, signed_on__isnull=False),
+            ),
+            models.CheckConstraint(
+                name="treatmentplan_sealed_when_signed",
+                condition=Q(digest="", signed_how="")
+                | (~Q(digest="") & ~Q(signed_how="") & Q(signed_on__isnull=False)),
+                violation_error_message="A digest belongs to a signature, with how it was given.",
+            ),
+            models.CheckConstraint(
+                name="treatmentplan_paper_is_found",
+                condition=~Q(signed_how="paper") | ~Q(scan_reference=""),
+                violation_error_message="A signature on paper needs the reference of its scan.",
+            ),
+            models.CheckConstraint(
+                name="treatmentplan_sent_back_whole",
+                condition=Q(sent_back_at=None, sent_back_by=None, sent_back_because="")
+                | (
+                    Q(sent_back_at__isnull=False, sent_back_by__isnull=False)
+                    & ~Q(sent_back_because="")
+                ),
+                violation_error_message="Sending back needs who, when and why.",
             ),
         ]
 

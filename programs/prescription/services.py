@@ -1,4 +1,4 @@
-"""Writes to prescriptions and treatment plans."""
+"""Writes to prescriptions."""
 
 import uuid
 
@@ -13,15 +13,14 @@ from patients.history import save_as
 from patients.models import AuditEvent
 from programs.enrolment.models import Enrolment
 from programs.prescription.calc.dose import beyond, beyond_bounds
-from programs.prescription.models import Prescription, TreatmentPlan
+from programs.prescription.models import Prescription
 from programs.prescription.policy.queries import policy_of
 from programs.prescription.queries import offer_of
 from programs.prescription.queries_known import basis_now, known_for, record_for, strength_start
 from programs.prescription.queries_signed import bounds_of, dose_of, signed_of, signed_row
+from programs.prescription.signing import SIGN, may_sign
 from programs.prescription.working_out import ask_why_above, work_out
 from programs.staff.models import User
-
-SIGNS = "prescription.sign_plan"
 
 
 @transaction.atomic
@@ -51,11 +50,11 @@ def prescribe(
         _keep_upper_limit(old, draft)
     draft.by = by
     draft.basis = basis_now(draft.enrolment, record, site.today()).stored()
-    if not by.has_perm(SIGNS):
+    if not by.has_perm(SIGN):
         _cover(draft, signed_row(course), goes_on=policy.unsigned_goes_on)
     _replace(draft, by=by)
     save_as(draft, by=by, reason="waits for a signature" if draft.is_waiting else "prescribed")
-    if by.has_perm(SIGNS):
+    if by.has_perm(SIGN):
         sign_prescription(draft, by=by)
     return draft
 
@@ -105,7 +104,7 @@ def sign_prescription(prescription: Prescription, *, by: User) -> None:
     PermissionDenied : the person is not a physician; the attempt is on the access log.
     ValidationError : it is signed already, or another took its place meanwhile.
     """
-    if not by.has_perm(SIGNS):
+    if not may_sign(by, prescription.enrolment.patient.site):
         raise PermissionDenied("Only a physician signs a prescription.")
     row = prescription
     Enrolment.objects.select_for_update().get(pk=row.enrolment_id)
@@ -122,50 +121,3 @@ def sign_prescription(prescription: Prescription, *, by: User) -> None:
     save_as(row, by=by, reason="signed")
     patient = row.enrolment.patient
     audit.record(AuditEvent.Kind.SIGNATURE, str(row), by=by, patient=patient)
-
-
-@transaction.atomic
-def prepare_plan(plan: TreatmentPlan, *, seen: int = 0, by: User) -> TreatmentPlan:
-    """Store a draft, or a changed draft; a signed version is never touched.
-
-    Raises
-    ------
-    StaleVersion : somebody else changed the draft after this form was opened.
-    ValidationError : the version was signed meanwhile.
-    """
-    if plan.pk is not None:
-        stored = TreatmentPlan.objects.select_for_update().get(pk=plan.pk)
-        stored.check_version(seen)
-        if stored.signed_on is not None:
-            raise ValidationError("This version was signed meanwhile; prepare a new one.")
-    plan.prepared_by = by
-    save_as(plan, by=by, reason="prepared")
-    return plan
-
-
-@transaction.atomic
-def sign_plan(plan: TreatmentPlan, *, seen: int, by: User) -> None:
-    """Sign, with today's date at the site, the very version that was read.
-
-    Raises
-    ------
-    StaleVersion : the draft changed after it was shown.
-    PermissionDenied : the person is not a physician (42 CFR 410.49).
-    ValidationError : the version is already signed.
-    """
-    if not by.has_perm("prescription.sign_plan"):
-        raise PermissionDenied("Only a physician signs a treatment plan.")
-    row = (
-        TreatmentPlan.objects.select_for_update(of=("self",))
-        .select_related("enrolment__patient__site")
-        .get(pk=plan.pk)
-    )
-    if row.signed_on is not None:
-        raise ValidationError("This version is already signed.")
-    row.check_version(seen)
-    row.signed_by, row.signed_on = by, row.enrolment.patient.site.today()
-    save_as(row, by=by, reason="signed")
-    # What waits was not what the plan showed as in force: it is signed by itself.
-    for dose in row.enrolment.prescriptions.in_force(row.signed_on).filter(signed_at=None):
-        sign_prescription(dose, by=by)
-    audit.record(AuditEvent.Kind.SIGNATURE, "treatment plan", by=by, patient=row.enrolment.patient)

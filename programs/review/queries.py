@@ -3,54 +3,63 @@
 from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, NamedTuple
 
 from django.db.models import Count, Max, Q, QuerySet
 
+from assessments.models import Assessment
 from assessments.queries_schedule import OpenCourse, has_baseline, open_courses
 from patients.calc.days import in_words
 from patients.prepared import Prepared
 from programs.attendance.models import ClassMeeting, Visit
-from programs.enrolment.models import Enrolment
-from programs.prescription.calc.signature import is_late, next_signature_due
+from programs.enrolment.models import Enrolment, Pause
+from programs.prescription.calc.signature import Clock, clock_on, is_late, next_signature_due
 from programs.prescription.models import Prescription, TreatmentPlan
-from programs.review.calc.components import Parts
-from programs.review.forms import TreatmentPlanForm
+from programs.review.calc.parts import Facts, stored
+from programs.review.document import parts_of
 from programs.staff.models import Site, User
 
 
+def last_signed_of(enrolment: Enrolment) -> TreatmentPlan | None:
+    """The version signed last."""
+    signed = enrolment.plans.filter(signed_on__isnull=False).select_related("signed_by")
+    last: TreatmentPlan | None = signed.order_by("-signed_on", "-pk").first()
+    return last
+
+
 def draft_of(enrolment: Enrolment) -> TreatmentPlan:
-    """The draft that waits, or a new one that starts from the last signed version."""
-    waiting = enrolment.plans.filter(signed_on=None).first()
+    """The draft that waits, or a new one that starts from the last signed version.
+
+    Progress is told anew each time; everything else the team wrote goes on.
+    """
+    waiting: TreatmentPlan | None = enrolment.plans.filter(signed_on=None).first()
     if waiting is not None:
         return waiting
-    last = enrolment.plans.exclude(signed_on=None).order_by("-signed_on", "-pk").first()
+    return next_draft(enrolment, last_signed_of(enrolment))
+
+
+def next_draft(enrolment: Enrolment, last: TreatmentPlan | None) -> TreatmentPlan:
+    """A new version, unsaved, that starts from the one signed last."""
     new = TreatmentPlan(enrolment=enrolment)
     if last is not None:
-        for name in TreatmentPlanForm.Meta.fields:
-            setattr(new, name, getattr(last, name))
-        return new
-    dose = enrolment.prescriptions.in_force().first()
-    if dose is not None:
-        parts = [dose.heart_rate_words, dose.rpe_words, f"{dose.minutes} min"]
-        amount = ", ".join(part for part in parts if part)
-        new.exercise = f"Aerobic exercise {dose.per_week} times a week: {amount}."
+        new.goals, new.risk_factors = last.goals, last.risk_factors
+        parts = {key: stored(replace(part, progress="")) for key, part in parts_of(last).items()}
+        new.content = {"components": parts}
     return new
 
 
-def parts_of(draft: TreatmentPlan, dose: Prescription | None) -> Parts:
-    """What a draft holds."""
-    enrolment = draft.enrolment
-    return Parts(
-        has_prescription=dose is not None,
-        risk_factors=draft.risk_factors,
-        psychosocial=draft.psychosocial,
-        has_baseline=has_baseline(enrolment),
+def facts_of(enrolment: Enrolment, dose: Prescription | None) -> Facts:
+    """What stands beside the parts of a plan: two queries."""
+    at_end = enrolment.assessments.filter(performed_on__isnull=False, kind=Assessment.Kind.EXIT)
+    today = enrolment.patient.site.today()
+    return Facts(
         diagnosis=str(enrolment.referral.condition),
-        exercise=draft.exercise,
-        goals=draft.goals,
+        has_prescription=dose is not None,
+        has_baseline=has_baseline(enrolment),
+        has_exit=at_end.exists(),
+        is_ending=not enrolment.is_open or enrolment.planned_end_on <= today,
     )
 
 
@@ -65,47 +74,67 @@ class Unsigned(NamedTuple):
     days: int  # negative when overdue
     has_draft: bool
     clinician: int | None
+    is_sent_back: bool = False
+    is_paused: bool = False  # overdue, and nobody comes to a session meanwhile
 
     @property
     def key(self) -> str:
         return str(self.enrolment)
 
     @property
-    def order(self) -> tuple[date, int]:
-        """The longest overdue first."""
-        return self.due_on, self.enrolment
+    def order(self) -> tuple[bool, date, int]:
+        """The longest overdue first, people who are away last."""
+        return self.is_paused, self.due_on, self.enrolment
 
 
 def _signatures(keys: Any) -> QuerySet[Any, Any]:
-    """Of each course the last signature, and how many versions wait for one."""
+    """Of each course the last signature, and how many versions wait for one or were sent back."""
     plans = TreatmentPlan.objects.filter(enrolment__pk__listed=keys).order_by()
     waiting = Count("pk", filter=Q(signed_on=None))
-    return plans.values_list("enrolment").annotate(Max("signed_on"), n_waiting=waiting)
+    back = Count("pk", filter=Q(signed_on=None, sent_back_at__isnull=False))
+    return plans.values_list("enrolment").annotate(Max("signed_on"), n_waiting=waiting, n_back=back)
 
 
-_SIGNATURES = Prepared(_signatures, keys=list)
+def _pauses(keys: Any) -> QuerySet[Any, Any]:
+    spans = Pause.objects.filter(enrolment__pk__listed=keys).order_by()
+    return spans.values_list("enrolment", "from_on", "until_on")
+
+
+_SIGNATURES, _PAUSES = Prepared(_signatures, keys=list), Prepared(_pauses, keys=list)
 
 
 def unsigned_at(
-    sites: Iterable[Site], ahead_days: int, going: Sequence[OpenCourse] | None = None
+    sites: Iterable[Site], ahead_days: int | None, going: Sequence[OpenCourse] | None = None
 ) -> list[Unsigned]:
-    """Open courses whose plan must be signed within some days: two queries of bare values.
+    """Open courses whose plan must be signed within some days or was sent back, or all courses.
 
+    Three queries of bare values.
     ``going`` are these courses, where somebody has read them already.
     """
     sites = list(sites)
     days = {site.pk: site.today() for site in sites}
     courses = open_courses(sites) if going is None else going
     keys = [course.pk for course in courses]
-    plans = {pk: (signed_on, n_waiting) for pk, signed_on, n_waiting in _SIGNATURES(keys=keys)}
+    plans = {pk: tuple(rest) for pk, *rest in _SIGNATURES(keys=keys)}
     found = []
     for pk, site, starts_on, _, _, _, clinician in courses:
-        signed_on, n_waiting = plans.get(pk, (None, 0))
+        signed_on, n_waiting, n_back = plans.get(pk, (None, 0, 0))
         due_on = next_signature_due(signed_on, starts_on)
         n = (due_on - days[site]).days
-        if n <= ahead_days:
-            found.append(Unsigned(pk, due_on, n, n_waiting > 0, clinician))
-    return sorted(found, key=lambda one: one.order)
+        if ahead_days is None or n <= ahead_days or n_back:
+            found.append(Unsigned(pk, due_on, n, n_waiting > 0, clinician, n_back > 0))
+    late = [one.enrolment for one in found if one.days < 0]
+    pauses: dict[int, list[tuple[date, date | None]]] = defaultdict(list)
+    for pk, from_on, until_on in _PAUSES(keys=late):
+        pauses[pk].append((from_on, until_on))
+    sites_of = {course.pk: course.site for course in courses}
+    told = [
+        one._replace(is_paused=clock_on(one.due_on, days[sites_of[one.enrolment]], spans)
+                     is Clock.PAUSED)
+        if (spans := pauses.get(one.enrolment)) else one
+        for one in found
+    ]  # fmt: skip
+    return sorted(told, key=lambda one: one.order)
 
 
 @dataclass(frozen=True)
@@ -116,13 +145,19 @@ class SignatureLine:
     due_on: date
     days: int  # negative when overdue
     has_draft: bool = False
+    is_paused: bool = False
+    is_sent_back: bool = False
 
     @property
     def is_now(self) -> bool:
-        return self.days <= NOW_DAYS
+        return self.days <= NOW_DAYS or self.is_sent_back
 
     @property
     def what(self) -> str:
+        if self.is_sent_back:
+            return "draft sent back"
+        if self.is_paused:
+            return "paused: sign before the return"
         return "signature overdue" if self.days < 0 else "signature due"
 
 
@@ -131,7 +166,10 @@ def lines_of_plans(
 ) -> list[SignatureLine]:
     """What must be signed, with the courses a page names."""
     return [
-        SignatureLine(of[one.enrolment], one.due_on, one.days, one.has_draft) for one in unsigned
+        SignatureLine(
+            of[one.enrolment], one.due_on, one.days, one.has_draft, one.is_paused, one.is_sent_back
+        )
+        for one in unsigned
     ]
 
 

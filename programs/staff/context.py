@@ -65,6 +65,8 @@ SECTIONS = {
 PAGES = {
     "reports:due": "due",
     "review:without-plan": "due",
+    "review:queue": "due",
+    "review:send-back": "due",
     "assessments:book-many": "due",
     "reports:program": "program",
     "reports:journey": "patients",

@@ -68,6 +68,11 @@ class Site(models.Model):
         default=True,
         help_text="For twelve hours at most; wiped at sign-out.",
     )
+    clinicians_sign = models.BooleanField(
+        "clinicians may sign treatment plans",
+        default=False,
+        help_text="Only where local law allows it. In the US a physician signs: 42 CFR 410.49.",
+    )
     history = HistoricalRecords()
 
     class Meta:

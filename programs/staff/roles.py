@@ -15,6 +15,7 @@ READ_CHART = {
     "patients.view_patient",
     "enrolment.view_enrolment",
     "prescription.view_prescription",
+    "prescription.view_uncovered",
     "attendance.view_visit",
     "assessments.view_assessment",
     "reports.view_due",
@@ -66,7 +67,8 @@ PERMISSIONS: dict[str, set[str]] = {
         "reports.view_program",
         "reports.view_changes",
     },
-    # Only a physician signs: 42 CFR 410.49 (see programs/prescription/calc/signature.py).
+    # Only a physician signs (42 CFR 410.49), and others where a site says that local law allows it
+    # (programs/prescription/signing.py).
     Role.PHYSICIAN: READ_CHART
     | {
         "enrolment.view_referral",
@@ -91,6 +93,7 @@ PERMISSIONS: dict[str, set[str]] = {
     | {
         "reports.view_due",
         "reports.view_program",
+        "prescription.view_uncovered",
         "enrolment.view_payer",
         "attendance.view_sitelimit",
     }

@@ -22,7 +22,7 @@ from tests.factories.enrolment import (
     ReferralFactory,
     RiskStratificationFactory,
 )
-from tests.factories.prescription import PrescriptionFactory
+from tests.factories.prescription import PrescriptionFactory, TreatmentPlanFactory
 from tests.factories.staff import UserFactory
 from tests.list_corpus import FOLDER
 
@@ -40,6 +40,7 @@ def course(clinic):
     slot = clinic.classes.get(weekday=clinic.today().weekday())
     PlannedSessionFactory(enrolment=course, slot=slot)
     PrescriptionFactory(enrolment=course)
+    TreatmentPlanFactory(enrolment=course)
     earlier = VisitFactory(
         enrolment=course,
         finished=True,
@@ -83,6 +84,9 @@ def pages_of(course):
             "/test-sets/",
             f"/enrolments/{course.pk}/prescription/",
             f"/enrolments/{course.pk}/plan/",
+            "/plans/to-sign/",
+            f"/plans/{course.plans.get().pk}/?against=0",
+            f"/plans/{course.plans.get().pk}/on-paper/",
             f"/enrolments/{course.pk}/course/",
             f"/referrals/{course.referral_id}/",
             "/referrals/add/",

@@ -18,8 +18,8 @@ from programs.review.calc.canonical import digest_of, text_of
 from programs.review.calc.differences import (
     Kind,
     Row,
+    changed_blocks,
     changes_between,
-    n_changed,
     runs_between,
 )
 
@@ -50,14 +50,21 @@ def test_lines_of_both_versions_are_there():
     found = changes_between(old, new)
     assert [one.key for one in found] == ["a", "b", "d", "c"]
     assert [one.is_changed for one in found] == [False, True, True, True]
-    assert n_changed(found) == 3
+    assert changed_blocks(found) == ["b", "d", "c"]
     first = changes_between([Row("x", "X", "gone")], [Row("a", "A", "")])
     assert [one.key for one in first] == ["x", "a"]
     assert first[1].is_empty
 
 
 def test_a_first_version_has_no_changes():
-    assert n_changed(changes_between([], [Row("a", "A", "one"), Row("b", "B", "")])) == 0
+    assert changed_blocks(changes_between([], [Row("a", "A", "one"), Row("b", "B", "")])) == []
+
+
+def test_a_block_changes_once_and_the_dose_is_part_of_exercise():
+    keys = ["dose.amount", "exercise.goal", "lipids.goal", "lipids.intervention", "tobacco.goal"]
+    old = [Row(key, key, "tobacco" if key == "tobacco.goal" else "old") for key in keys]
+    new = [row._replace(text=row.text.replace("old", "new")) for row in old]
+    assert changed_blocks(changes_between(old, new)) == ["exercise", "lipids"]
 
 
 def test_the_signed_text_is_as_documented():

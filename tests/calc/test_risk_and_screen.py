@@ -1,6 +1,5 @@
 """Risk class (D), entry screen (E), course limits (A-12 to A-20): both sides of every cut."""
 
-from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -24,7 +23,6 @@ from programs.enrolment.calc.risk import (
     stratify,
 )
 from programs.enrolment.calc.screen import NAMES, QUESTIONS, READINGS, Found, screen, told
-from programs.review.calc.components import Parts, missing_parts
 from tests.reference import rows
 
 LOW = {
@@ -203,37 +201,6 @@ def test_intensive_program_is_not_this_one():
     assert (COUNTED_A_DAY, SESSIONS) == (2, 36)
     with pytest.raises(NoRoomInCourse):
         plan_sessions(date(2026, 1, 5), [WeeklyClass(n, 0) for n in range(3)], [])
-
-
-FULL = Parts(
-    has_prescription=True,
-    risk_factors="lipids",
-    psychosocial="PHQ-9",
-    has_baseline=True,
-    diagnosis="stent",
-    exercise="treadmill",
-    goals="market",
-)
-
-
-@pytest.mark.parametrize(
-    ("gap", "words"),
-    [
-        ({"has_prescription": False}, "prescription"),
-        ({"risk_factors": " "}, "risk factors"),
-        ({"psychosocial": ""}, "psychosocial"),
-        ({"has_baseline": False}, "start"),
-        ({"is_ending": True}, "end"),
-        ({"diagnosis": ""}, "diagnosis"),
-        ({"exercise": ""}, "kind and amount"),
-        ({"goals": ""}, "goals"),
-    ],
-)
-def test_plan_names_the_missing_part(gap, words):
-    """A-11: 42 CFR 410.49(b)(2), the five components."""
-    assert missing_parts(FULL) == []
-    (missing,) = missing_parts(replace(FULL, **gap))
-    assert words in missing
 
 
 def test_earlier_answers_stand_but_for_a_tests_and_after_a_new_event():

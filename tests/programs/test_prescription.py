@@ -8,6 +8,7 @@ from patients.history import StaleVersion, save_as
 from patients.models import AuditEvent
 from programs.prescription import services
 from programs.prescription.models import DosePolicy, Prescription
+from programs.review import services as plans
 from programs.review.doses import unsigned_doses
 from tests.factories.patients import BodyWeightFactory, DeviceFactory, MedicineFactory
 from tests.factories.prescription import PrescriptionFactory, TreatmentPlanFactory
@@ -144,8 +145,8 @@ def test_only_a_physician_signs(course, clinician, physician):
     with pytest.raises(PermissionDenied):
         services.sign_prescription(dose, by=clinician)
     with pytest.raises(PermissionDenied):
-        services.sign_plan(plan, seen=plan.version, by=clinician)
-    services.sign_plan(plan, seen=plan.version, by=physician)
+        plans.sign_plan(plan, seen=plan.version, seen_dose=dose.pk, by=clinician)
+    plans.sign_plan(plan, seen=plan.version, seen_dose=dose.pk, by=physician)
     plan.refresh_from_db()
     dose.refresh_from_db()
     assert plan.signed_on == course.patient.site.today()
@@ -157,26 +158,26 @@ def test_plan_changed_after_it_was_read_is_not_signed(course, clinician, physici
     plan = TreatmentPlanFactory(enrolment=course)
     seen = plan.version
     plan.goals = "Something else"
-    services.prepare_plan(plan, seen=seen, by=clinician)
+    plans.prepare_plan(plan, seen=seen, by=clinician)
     with pytest.raises(StaleVersion):
-        services.sign_plan(plan, seen=seen, by=physician)
+        plans.sign_plan(plan, seen=seen, seen_dose=0, by=physician)
 
 
 def test_older_page_does_not_replace_a_newer_draft(course, clinician):
     plan = TreatmentPlanFactory(enrolment=course)
     seen = plan.version
-    services.prepare_plan(plan, seen=seen, by=clinician)
+    plans.prepare_plan(plan, seen=seen, by=clinician)
     with pytest.raises(StaleVersion):
-        services.prepare_plan(plan, seen=seen, by=clinician)
+        plans.prepare_plan(plan, seen=seen, by=clinician)
 
 
 def test_signed_plan_is_never_touched(course, clinician, physician):
     plan = TreatmentPlanFactory(enrolment=course)
-    services.sign_plan(plan, seen=plan.version, by=physician)
+    plans.sign_plan(plan, seen=plan.version, seen_dose=0, by=physician)
     with pytest.raises(ValidationError):
-        services.prepare_plan(plan, seen=plan.version + 1, by=clinician)
+        plans.prepare_plan(plan, seen=plan.version + 1, by=clinician)
     with pytest.raises(ValidationError):
-        services.sign_plan(plan, seen=plan.version + 1, by=physician)
+        plans.sign_plan(plan, seen=plan.version + 1, seen_dose=0, by=physician)
 
 
 def test_speed_beyond_the_walking_equation_gets_a_grade_or_says_so(course, clinician):

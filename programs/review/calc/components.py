@@ -1,54 +1,55 @@
-"""The parts a cardiac rehabilitation program must provide, and which of them a plan still lacks.
+"""The core components of a treatment plan, and the boxes that each of them has.
 
-Physician-prescribed exercise, cardiac risk-factor modification, psychosocial assessment, outcomes
-assessment, and an individualized treatment plan with diagnosis, kind and amount of services and
-goals.
-
-References
-----------
-42 CFR 410.49(b)(2), as quoted by the decision memo to NCD 20.10.1 and local coverage texts.
+Components as in the core components of cardiac rehabilitation (Balady 2007, Circulation 115:2675,
+which keeps blood pressure, lipids, diabetes and tobacco apart; Brown 2024, Circulation 150:e328,
+doi:10.1161/CIR.0000000000001289). That the psychosocial part says how family and home affect
+rehabilitation: 42 CFR 410.49(a). Their order is a project choice.
 """
 
 from dataclasses import dataclass
 
 
 @dataclass(frozen=True)
-class Parts:
-    """What is on record; outcomes are assessed at least at the start and at the end."""
+class Component:
+    """``topics`` are the components of teaching (attendance) that belong to it, each with the
+    topics that do; no topic named means all of them."""
 
-    has_prescription: bool
-    risk_factors: str
-    psychosocial: str
-    has_baseline: bool
-    diagnosis: str
-    exercise: str
-    goals: str
-    has_exit: bool = False
-    is_ending: bool = False
+    key: str
+    name: str
+    topics: tuple[tuple[str, tuple[str, ...]], ...] = ()
 
 
-def missing_parts(parts: Parts) -> list[str]:
-    """What the plan lacks.
+COMPONENTS: tuple[Component, ...] = (
+    Component("exercise", "Exercise", (("aerobic", ()), ("strength", ()))),
+    Component("nutrition", "Nutrition", (("nutrition", ()),)),
+    Component("weight", "Weight and body composition", (("weight", ()),)),
+    Component("blood_pressure", "Blood pressure", (("risk", ("Blood pressure",)),)),
+    Component("lipids", "Lipids", (("risk", ("Cholesterol",)),)),
+    Component("diabetes", "Diabetes", (("risk", ("Diabetes and exercise",)),)),
+    Component("tobacco", "Tobacco", (("risk", ("Tobacco",)),)),
+    Component("psychosocial", "Psychosocial, family and home", (("psychosocial", ()),)),
+    Component("activity", "Physical activity", (("activity", ()),)),
+    Component("medicines", "Medicines", (("assessment", ("My medicines",)),)),
+)
+BY_KEY = {component.key: component for component in COMPONENTS}
+PSYCHOSOCIAL = "psychosocial"
+
+
+def component_taught(kind: str, topic: str) -> str:
+    """To which part of a plan a topic belongs (a project choice).
 
     Parameters
     ----------
-    parts : what is on record; text of nothing but space counts as none.
+    kind : id of the component of teaching it was taught under.
+    topic : what was taught, in words; a topic of one's own belongs to the whole component, which
+        for risk factors is none of ours.
 
     Returns
     -------
-    Missing parts in words, in the order of the rule; the assessment at the end only while ending.
+    Key of the component of the plan, "" where it belongs to none.
     """
-    return [
-        words
-        for words, is_there in [
-            ("an exercise prescription", parts.has_prescription),
-            ("risk factors and what is done about them", bool(parts.risk_factors.strip())),
-            ("the psychosocial assessment", bool(parts.psychosocial.strip())),
-            ("the outcomes assessment at the start", parts.has_baseline),
-            ("the outcomes assessment at the end", parts.has_exit or not parts.is_ending),
-            ("the diagnosis", bool(parts.diagnosis.strip())),
-            ("kind and amount of exercise", bool(parts.exercise.strip())),
-            ("goals", bool(parts.goals.strip())),
-        ]
-        if not is_there
-    ]
+    for component in COMPONENTS:
+        for taught, topics in component.topics:
+            if taught == kind and (not topics or topic in topics):
+                return component.key
+    return ""

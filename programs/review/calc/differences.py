@@ -128,8 +128,23 @@ def changes_between(old: Sequence[Row], new: Sequence[Row]) -> tuple[Change, ...
     )
 
 
-def n_changed(changes: Sequence[Change]) -> int:
-    """How many lines changed.
+def block_of(key: str) -> str:
+    """To which block of a plan a line belongs: the dose stands with exercise.
+
+    Parameters
+    ----------
+    key : of a line, such as "lipids.goal".
+
+    Returns
+    -------
+    Key of the block, such as "lipids".
+    """
+    first = key.partition(".")[0]
+    return "exercise" if first == "dose" else first
+
+
+def changed_blocks(changes: Sequence[Change]) -> list[str]:
+    """Which blocks of a plan changed.
 
     Parameters
     ----------
@@ -137,6 +152,6 @@ def n_changed(changes: Sequence[Change]) -> int:
 
     Returns
     -------
-    Lines in which something was added or removed.
+    Keys of the blocks in which something was added or removed, each once, in order.
     """
-    return sum(change.is_changed for change in changes)
+    return list(dict.fromkeys(block_of(change.key) for change in changes if change.is_changed))

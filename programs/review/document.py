@@ -1,0 +1,136 @@
+"""The lines of a plan: what is read, compared, printed and signed.
+
+A signed version keeps the lines it was signed with; they are read as they stand and never worked
+out again. Of a draft they are worked out from the row, the dose in force and the course. A version
+from before components has the lines of its four texts.
+"""
+
+from collections.abc import Sequence
+from datetime import date
+
+from patients.calc.days import in_words
+from programs.enrolment.models import Enrolment
+from programs.prescription.models import Prescription, TreatmentPlan
+from programs.review.calc.canonical import digest_of
+from programs.review.calc.components import COMPONENTS
+from programs.review.calc.differences import Change, Row, changes_between
+from programs.review.calc.parts import OF_THE_PROGRAM, Part, from_before, read_all, rows_of
+from programs.staff.models import User
+
+# Lines that are no decision of anybody: told as they are now, never as a change of the plan.
+NO_DECISION = ("person.", "outcomes.", "prepared.", "signature.")
+_BOXES = tuple(f".{box}" for box in OF_THE_PROGRAM)
+
+
+def is_decided(row: Row | Change) -> bool:
+    """Whether a line says what somebody decided, and not what was found."""
+    return not row.key.startswith(NO_DECISION) and not row.key.endswith(_BOXES)
+
+
+def parts_of(plan: TreatmentPlan) -> dict[str, Part]:
+    """What a plan says of each component, in whatever way it was written."""
+    if plan.content.get("components") is not None:
+        return read_all(plan.content)
+    return from_before(plan.exercise, plan.psychosocial)
+
+
+def diagnosis_of(enrolment: Enrolment) -> str:
+    """What somebody is in the program for, with its code and day."""
+    condition = enrolment.referral.condition
+    parts = [str(condition)]
+    parts += [condition.icd10] if condition.icd10 else []
+    parts += [in_words(condition.happened_on)] if condition.happened_on else []
+    return ", ".join(parts)
+
+
+def dose_rows(dose: Prescription | None, enrolment: Enrolment) -> list[Row]:
+    """Type, amount, frequency and duration of exercise: 42 CFR 410.49(b)(2)."""
+    if dose is None:
+        return [Row("dose.amount", "Exercise: amount", "")]
+    machines = []
+    if dose.treadmill_kmh is not None:
+        grade = f" at {dose.treadmill_grade_percent:g} %" if dose.treadmill_grade_percent else ""
+        machines.append(f"treadmill {dose.treadmill_kmh:g} km/h{grade}")
+    if dose.cycle_w is not None:
+        machines.append(f"leg cycle {dose.cycle_w:g} W")
+    amount = [f"heart rate {dose.heart_rate_words}" if dose.heart_rate_words else ""]
+    amount += [dose.rpe_words, f"{dose.target_mets:g} METs" if dose.target_mets else ""]
+    limit = f"{dose.upper_limit_bpm} /min" if dose.upper_limit_bpm else ""
+    reason = f", {dose.upper_limit_reason}" if limit and dose.upper_limit_reason else ""
+    course = f"{enrolment.sessions_planned} sessions in {enrolment.weeks} weeks"
+    return [
+        Row("dose.type", "Exercise: type", "; ".join(["aerobic exercise", *machines])),
+        Row("dose.amount", "Exercise: amount", ", ".join(part for part in amount if part)),
+        Row("dose.limit", "Exercise: upper limit", limit + reason),
+        Row("dose.frequency", "Exercise: frequency", f"{dose.per_week} times a week"),
+        Row("dose.duration", "Exercise: duration", f"{dose.minutes} minutes a session, {course}"),
+        Row("dose.note", "Exercise: note", dose.note),
+    ]
+
+
+def rows_of_plan(plan: TreatmentPlan, dose: Prescription | None) -> list[Row]:
+    """The lines of a plan; ``dose`` is the one it goes with, which a signed version has itself.
+
+    Of a version signed before lines were kept, ``dose`` is the last one signed.
+    """
+    kept = plan.content.get("signed")
+    if kept is not None:
+        return [Row(*row) for row in kept]
+    enrolment = plan.enrolment
+    patient, outcomes = enrolment.patient, plan.content.get("outcomes", {})
+    rows = [
+        Row("person.name", "Patient", str(patient)),
+        Row("person.born", "Date of birth", in_words(patient.born_on)),
+        Row("person.record", "Record number", patient.record_number),
+        Row("person.site", "Site", patient.site.name),
+        Row("diagnosis", "Diagnosis", diagnosis_of(enrolment)),
+        Row("goals", "The person’s own goals", plan.goals),
+        *dose_rows(dose, enrolment),
+    ]
+    parts = parts_of(plan)
+    for one in COMPONENTS:
+        rows += rows_of(one.key, one.name, parts[one.key])
+    return [
+        *rows,
+        Row("risk_factors", "Risk factors and education in general", plan.risk_factors),
+        Row("outcomes.start", "Outcomes at the start", outcomes.get("start", "")),
+        Row("outcomes.end", "Outcomes at the end", outcomes.get("end", "")),
+        Row("prepared.by", "Prepared by", str(plan.prepared_by) if plan.prepared_by_id else ""),
+    ]
+
+
+def signed_rows(
+    plan: TreatmentPlan, dose: Prescription | None, by: User, on: date, scan: str
+) -> list[Row]:
+    """The lines of a draft with its signature: exactly what is signed."""
+    how = f"on paper, scan {scan}" if scan else "on screen"
+    return [
+        *rows_of_plan(plan, dose),
+        Row("signature.by", "Signed by", f"{by}, {by.title}".rstrip(", ")),
+        Row("signature.on", "Signed on", in_words(on)),
+        Row("signature.how", "Signed", how),
+    ]
+
+
+def is_intact(plan: TreatmentPlan) -> bool | None:
+    """Whether the lines of a signed version are those that were signed; None where none are kept.
+
+    The row's own signature is compared too: it is what every clock runs from.
+    """
+    if not plan.digest:
+        return None
+    rows = rows_of_plan(plan, None)
+    texts = {row.key: row.text for row in rows}
+    on = in_words(plan.signed_on) if plan.signed_on else ""
+    return digest_of(rows) == plan.digest and texts.get("signature.on") == on
+
+
+def compared(old: Sequence[Row], new: Sequence[Row]) -> tuple[Change, ...]:
+    """The decided lines of a version beside an earlier one, and its other lines as they are."""
+    was = [row for row in old if is_decided(row)]
+    if not was:
+        return changes_between([], new)
+    told = [row if is_decided(row) else None for row in new]
+    changed = changes_between(was, [row for row in told if row is not None])
+    rest = changes_between([], [row for row in new if not is_decided(row)])
+    return (*changed, *rest)
