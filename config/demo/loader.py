@@ -16,6 +16,7 @@ from config.demo.assessing import Assessing
 from config.demo.floor import Floor
 from config.demo.holidays import class_days, holidays
 from config.demo.intake import Intake
+from config.demo.planning import Planning
 from config.demo.sessions import Sessions
 from config.demo.story import Character, cast
 from config.demo.todays_classes import Today
@@ -33,7 +34,7 @@ from programs.enrolment.referrals import services as referrals
 from programs.enrolment.seats import booking
 from programs.prescription import services as prescriptions
 from programs.prescription.calc.machines import USUAL
-from programs.prescription.models import DosePolicy, Prescription, TreatmentPlan
+from programs.prescription.models import DosePolicy, Prescription
 from programs.prescription.policy.queries import initial_machine
 from programs.staff.models import DemoMark, Site, User
 
@@ -58,6 +59,7 @@ class Loader:
         self._timetable()
         self.intake = Intake(self.clinic, self.clinician, list(self.sites.values()), self.rng)
         self.assessing = Assessing(self.staff, self.sites, self.today, self.rng)
+        self.planning = Planning(self.clinic["goals"], self.clinician, self.physician, self.today)
         people = cast(self.clinic, self.today, self.seed)
         zone = self.clinic["timezone"]
         self.sessions = Sessions(
@@ -164,9 +166,11 @@ class Loader:
         course = self._enrol(person, referral)
         if person.role != "booked":
             self._prescribe(person, course)
-            self._plans(person, course)
             self._attend(person, course)
             self.assessing.assess(person, course)
+            self.planning.tell(person, course, min(self.today, self._last_day(person, course)))
+            if person.number % 9 == 0 and course.is_open:
+                self._raise(person, course)
         self._end(person, course)
         return course
 
@@ -248,31 +252,19 @@ class Loader:
             most_mets=round(4.0 + person.walk_m / 500, 1),
         )
         prescriptions.prescribe(draft, person.weight_kg, by=self.clinician)
-        if person.number % 9:
-            draft.signed_by, draft.signed_at = self.physician, self._noon(course.starts_on)
-            save_as(draft, by=self.physician, reason="signed")
+        draft.signed_by, draft.signed_at = self.physician, self._noon(course.starts_on)
+        save_as(draft, by=self.physician, reason="signed")
+
+    def _raise(self, person: Character, course: Enrolment) -> None:
+        """Harder from today on, beyond what a physician has signed."""
+        dose = course.prescriptions.in_force().get()
+        dose.pk, dose.signed_by, dose.signed_at = None, None, None
+        dose._state.adding = True
+        dose.rpe_low, dose.rpe_high, dose.valid_from = 13, 15, self.today
+        prescriptions.prescribe(dose, person.weight_kg, by=self.clinician)
 
     def _noon(self, day: date) -> datetime:
         return datetime.combine(day, time(12), ZoneInfo(self.clinic["timezone"]))
-
-    def _plans(self, person: Character, course: Enrolment) -> None:
-        """Signed every 30 days; a few are due now, some with a draft ready."""
-        day = course.starts_on
-        until = min(self.today, self._last_day(person, course))
-        while day <= until:
-            late = person.role == "active" and person.number % 8 == 0 and (until - day).days < 30
-            plan = TreatmentPlan(
-                enrolment=course,
-                goals=self.clinic["goals"][person.number % len(self.clinic["goals"])],
-                exercise=f"Treadmill and cycle, {person.per_week} times a week, 30 minutes.",
-                risk_factors="Blood pressure below 130/80; diet and tobacco reviewed.",
-                psychosocial="PHQ-9 at entry and exit; family informed.",
-                prepared_by=self.clinician,
-                signed_by=None if late else self.physician,
-                signed_on=None if late else day,
-            )
-            save_as(plan, by=self.clinician)
-            day += timedelta(days=30)
 
     def _last_day(self, person: Character, course: Enrolment) -> date:
         """When a past person left: long enough for their sessions with a few missed."""
