@@ -133,4 +133,14 @@ def compared(old: Sequence[Row], new: Sequence[Row]) -> tuple[Change, ...]:
     told = [row if is_decided(row) else None for row in new]
     changed = changes_between(was, [row for row in told if row is not None])
     rest = changes_between([], [row for row in new if not is_decided(row)])
-    return (*changed, *rest)
+    return _in_order([*changed, *rest], new)
+
+
+def _in_order(changes: Sequence[Change], new: Sequence[Row]) -> tuple[Change, ...]:
+    """In the order of the later version; what only the earlier one has stays where it stood."""
+    places = {row.key: n for n, row in enumerate(new)}
+    found, last = [], 0
+    for n, change in enumerate(changes):
+        last = places.get(change.key, last)
+        found.append((last, change.key not in places, n, change))
+    return tuple(change for *_, change in sorted(found, key=lambda one: one[:3]))
