@@ -10,7 +10,8 @@ differ by a word never do:
 - characters are in Unicode normal form C and lines end with a line feed; spaces at the end of a
   line of a text and empty lines at its end are left out; the whole is UTF-8.
 
-The digest is SHA-256 of these bytes, in hexadecimal (FIPS 180-4). Headings are no part of the
+The form of the text is a project choice. The digest is SHA-256 of these bytes, in hexadecimal
+(FIPS 180-4). Headings are no part of the
 text, so that a better word on the page breaks no signature. Which lines a plan has is said in
 ``programs/review/document.py``.
 """

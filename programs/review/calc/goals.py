@@ -1,4 +1,4 @@
-"""Goals that a result meets by itself, each with the component it belongs to.
+"""Goals that a result meets by itself, each with the component it belongs to (a project choice).
 
 Targets with a number of their own are those of ``assessments/calc/targets.py``, sources there. A
 goal without one starts from the person's own first result and the change that matters to patients
@@ -100,7 +100,7 @@ GOALS: tuple[Goal, ...] = (
     Goal("mood", "psychosocial", "PHQ-9", "points", PHQ9.key, the_value, Side.UNDER,
          Limit("Goal for PHQ-9", "points", 1, 27), "moderate from 10: Kroenke 2001", 10),
     Goal("anxiety", "psychosocial", "GAD-7", "points", GAD7.key, the_value, Side.UNDER,
-         Limit("Goal for GAD-7", "points", 1, 21), "moderate from 10, from memory", 10),
+         Limit("Goal for GAD-7", "points", 1, 21), "moderate from 10: Spitzer 2006", 10),
 )  # fmt: skip
 GOAL_OF = {goal.key: goal for goal in GOALS}
 
