@@ -1,7 +1,7 @@
 """What a plan says of each core component, how it is stored, and what it still lacks.
 
 A component has boxes that the team fills in, and three that the program fills from the record
-alone: what was found, what was taught, how the goals stand. Which boxes there are: a project choice.
+alone: what was found, what was taught, how the goals stand; which boxes there are: project choice.
 What a plan must have: 42 CFR 410.49(b)(2), as quoted by the decision memo to NCD 20.10.1.
 """
 
