@@ -153,6 +153,23 @@ def _totals(row: tuple[Any, ...], sessions: list[tuple[date, int]], has_exit: bo
     )
 
 
+def totals_of(course: Enrolment, days: list[date], has_exit: bool) -> CourseTotals:
+    """What the totals of one course must be, from a day for each of its counted sessions.
+
+    Its wait is left out: it has no part in what is kept of a referral.
+    """
+    until = last_course_day(days[0]) if days else course.starts_on
+    return CourseTotals(
+        enrolment_id=course.pk,
+        planned=course.sessions_planned,
+        outcome=course.outcome,
+        sessions=len(days),
+        sessions_in_36_weeks=sum(on <= until for on in days),
+        first_on=days[0] if days else None,
+        has_exit=has_exit,
+    )
+
+
 def facts_of(totals: CourseTotals, site: str) -> CourseFacts:
     """A course's totals as the calculations take them."""
     return CourseFacts(

@@ -1,5 +1,6 @@
 """The person: who they are and whom to call."""
 
+from collections.abc import Callable
 from typing import Any, ClassVar
 
 from django.db import models, transaction
@@ -11,6 +12,9 @@ from patients.calc.find import take_days, typed_words
 from patients.calc.person import Person
 from patients.history import ClinicalQuerySet, VersionedModel
 from patients.models.find import FindKey
+
+# Told in the same transaction when a person is saved: other rooms keep totals by sex and age.
+TOLD_OF_PEOPLE: list[Callable[["Patient"], None]] = []
 
 
 class PatientQuerySet(ClinicalQuerySet):
@@ -34,7 +38,14 @@ class PatientQuerySet(ClinicalQuerySet):
     def bulk_update(self, objs: Any, fields: Any, *args: Any, **kwargs: Any) -> Any:
         n = super().bulk_update(objs, fields, *args, **kwargs)
         FindKey.objects.renew(objs)
+        for person in objs:
+            _tell(person)
         return n
+
+
+def _tell(person: "Patient") -> None:
+    for hears in TOLD_OF_PEOPLE:
+        hears(person)
 
 
 class Patient(VersionedModel):
@@ -116,8 +127,11 @@ class Patient(VersionedModel):
     def save(self, *args: Any, **kwargs: Any) -> None:
         """Save the person, and what they are found by, together or not at all."""
         with transaction.atomic():
+            is_new = self.pk is None
             super().save(*args, **kwargs)
             FindKey.objects.renew([self])
+            if not is_new:
+                _tell(self)
 
     @property
     def person(self) -> Person:

@@ -4,3 +4,10 @@ from django.apps import AppConfig
 class EnrolmentConfig(AppConfig):
     name = "programs.enrolment"
     label = "enrolment"
+
+    def ready(self) -> None:
+        """Hear of people whose sex, birth date or site was corrected."""
+        from patients.models.person import TOLD_OF_PEOPLE
+        from programs.enrolment.models import ReferralTotals
+
+        TOLD_OF_PEOPLE.append(ReferralTotals.objects.tell_person)

@@ -336,15 +336,19 @@ def _found_by(people: Any) -> None:
 
 
 def _months(lowest: int) -> None:
-    """The month of each course, which moved with its day."""
-    year, month = "EXTRACT(YEAR FROM starts_on)", "EXTRACT(MONTH FROM starts_on)"
-    if connection.vendor == "sqlite":
-        year, month = "strftime('%Y', starts_on)", "strftime('%m', starts_on)"
+    """The months of each course and referral, which moved with their days."""
+    kept = [
+        ("enrolment_coursetotals", "enrolment_id", "starts_in", "starts_on"),
+        ("enrolment_referraltotals", "referral_id", "referred_in", "referred_on"),
+    ]
     with connection.cursor() as cursor:
-        cursor.execute(
-            f"UPDATE enrolment_coursetotals SET starts_in = {year} * 12 + {month} - 1 "
-            f"WHERE enrolment_id >= {lowest}"
-        )
+        for table, key, number, day in kept:
+            year, month = f"EXTRACT(YEAR FROM {day})", f"EXTRACT(MONTH FROM {day})"
+            if connection.vendor == "sqlite":
+                year, month = f"strftime('%Y', {day})", f"strftime('%m', {day})"
+            cursor.execute(
+                f"UPDATE {table} SET {number} = {year} * 12 + {month} - 1 WHERE {key} >= {lowest}"
+            )
 
 
 def _looks(copies: list[Copy]) -> None:

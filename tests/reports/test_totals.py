@@ -19,11 +19,16 @@ from programs.attendance.sheet.services import save_sheet
 from programs.attendance.visit.counting import recount
 from programs.enrolment.courses import changes
 from programs.enrolment.courses import services as courses
-from programs.enrolment.models import CourseTotals, PlannedSession
+from programs.enrolment.models import (
+    ContactAttempt,
+    CourseTotals,
+    PlannedSession,
+    ReferralTotals,
+)
 from programs.enrolment.referrals import services as referrals
 from programs.enrolment.timetable import services as timetable
 from programs.staff.models import Site
-from reports import totals
+from reports import referral_totals, totals
 from reports.calc.completion import BY_KEY, DEFINITIONS, by_month, completion_row, tally
 from tests.factories.assessments import AssessmentFactory
 from tests.factories.attendance import BoutFactory, ClassMeetingFactory, VisitFactory
@@ -46,6 +51,7 @@ def attend(course, day, **flags):
 def told(course):
     """The totals as they are stored, which must be what the record says."""
     assert not list(totals.differences())
+    assert not list(referral_totals.differences())
     return CourseTotals.objects.get(enrolment=course)
 
 
@@ -110,6 +116,7 @@ class Clinic:
             [self.attend] * 6
             + [self.take_back, self.other_minutes, self.close, self.reopen, self.pause]
             + [self.exit, self.exit_in_error, self.other_dates, self.transfer, self.more_sessions]
+            + [self.answer, self.contact, self.other_person]
         )
         self.course.refresh_from_db()
         try:
@@ -196,6 +203,23 @@ class Clinic:
         self.course.sessions_planned = self.rng.choice([12, 24, 36])
         save_as(self.course, by=self.by, reason="other number")
 
+    def answer(self):
+        decision = self.rng.choice(["eligible", "not_eligible"])
+        referrals.confirm_eligibility(
+            self.course.referral, decision, self.course.starts_on, "seen today", by=self.by
+        )
+
+    def contact(self):
+        outcome = self.rng.choice(["reached", "no_answer"])
+        tried = ContactAttempt(referral=self.course.referral, how="phone", outcome=outcome)
+        referrals.log_contact(tried, by=self.by)
+
+    def other_person(self):
+        person = Patient.objects.get(pk=self.course.patient_id)
+        person.sex = self.rng.choice(["female", "male", ""])
+        person.born_on = date(self.rng.choice([1950, 1971]), 3, 1)
+        save_as(person, by=self.by, reason="typed wrong")
+
 
 @pytest.mark.parametrize("seed", range(SEEDS))
 def test_any_sequence_of_changes_leaves_the_totals_right(seed):
@@ -204,24 +228,34 @@ def test_any_sequence_of_changes_leaves_the_totals_right(seed):
     for _ in range(STEPS):
         done.append(clinic.step())
         assert not list(totals.differences()), done
+        assert not list(referral_totals.differences()), done
 
 
 def test_the_search_reaches_every_step_and_every_column():
     """A step that is always refused, or a column that never changes, would prove nothing."""
-    done, rows = set(), []
+    done, rows, ways = set(), [], []
     for seed in range(12):
         clinic = Clinic(100 + seed)
         for _ in range(STEPS):
             done.add(clinic.step())
             rows.append(CourseTotals.objects.get(enrolment=clinic.course))
+            ways.append(ReferralTotals.objects.get(pk=clinic.course.referral_id))
     wanted = {
         "attend", "take_back", "other_minutes", "close", "reopen", "pause", "exit",
-        "exit_in_error", "other_dates", "transfer", "more_sessions",
+        "exit_in_error", "other_dates", "transfer", "more_sessions", "answer", "contact",
+        "other_person",
     }  # fmt: skip
     assert wanted <= done
     for name in set(totals.COLUMNS) - {"enrolment_id", "starts_on", "starts_in"}:
         assert len({getattr(row, name) for row in rows}) > 1, name
     assert any(row.sessions_in_36_weeks < row.sessions for row in rows)
+    reached = [
+        "site_id", "sex", "age", "event_on", "is_eligible", "is_reached", "planned", "outcome",
+        "left_on", "sessions", "first_on", "second_on", "has_exit", "step", "is_over", "reason",
+        "wait_days", "event_days", "stay_days", "days_to_2",
+    ]  # fmt: skip
+    for name in reached:
+        assert len({getattr(row, name) for row in ways}) > 1, name
 
 
 def test_courses_moved_together_tell_their_totals(clinician, site):
@@ -306,7 +340,9 @@ def verify(*options):
 
 def test_what_is_right_is_said_to_be_right(course):
     attend(course, 0)
-    assert "1 courses, 0 with wrong totals; 1 people, 0 with wrong words" in verify()
+    said = verify()
+    assert "1 courses, 0 with wrong totals; 1 referrals, 0 with wrong totals; " in said
+    assert "1 people, 0 with wrong words" in said
 
 
 def test_every_planted_difference_is_found_and_mended():
@@ -335,8 +371,12 @@ def test_every_planted_difference_is_found_and_mended():
     }
     with pytest.raises(CommandError, match="--mend"):
         verify()
-    assert "13 with wrong totals" in verify("--mend")
+    ReferralTotals.objects.filter(pk=row.enrolment.referral_id).update(step=8, sex="x")
+    ReferralTotals.objects.order_by("pk").first().delete()
+    assert [one.columns for one in referral_totals.differences()] == [("missing",), ("sex", "step")]
+    assert "13 with wrong totals; 40 referrals, 2 with wrong totals" in verify("--mend")
     assert "0 with wrong totals; 40 people, 0 with wrong words" in verify()
+    assert not list(referral_totals.differences())
 
 
 def test_proving_takes_few_queries_however_many_courses(django_assert_max_num_queries):
@@ -344,3 +384,5 @@ def test_proving_takes_few_queries_however_many_courses(django_assert_max_num_qu
         attend(EnrolmentFactory(), 0)
     with django_assert_max_num_queries(4):
         assert not list(totals.differences())
+    with django_assert_max_num_queries(8):
+        assert not list(referral_totals.differences())

@@ -53,7 +53,6 @@ def tell_totals(enrolment: Enrolment) -> None:
     until = last_course_day(first_on) if first_on else None
     CourseTotals.objects.count_sessions(
         enrolment,
-        sum(first + second for _, first, second in days),
+        [on for on, first, second in days for _ in range(first + second)],
         sum(first + second for on, first, second in days if until and on <= until),
-        first_on,
     )

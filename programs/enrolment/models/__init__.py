@@ -4,6 +4,7 @@ from programs.enrolment.models.course import CourseTotals, Enrolment, Pause, Pla
 from programs.enrolment.models.payer import Payer, SiteRuleSet
 from programs.enrolment.models.referral import Referral
 from programs.enrolment.models.referral_list import ListLayout, ReferralList
+from programs.enrolment.models.referral_totals import ReferralTotals
 from programs.enrolment.models.referral_work import (
     ContactAttempt,
     EligibilityAnswer,
@@ -28,6 +29,7 @@ __all__ = [
     "Referral",
     "ReferralDocument",
     "ReferralList",
+    "ReferralTotals",
     "RiskStratification",
     "SiteRuleSet",
     "SupervisionPolicy",

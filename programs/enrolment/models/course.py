@@ -15,6 +15,7 @@ from patients.history import ClinicalModel, ClinicalQuerySet, ScopedQuerySet, Ve
 from programs.enrolment.calc.calendar import SESSIONS, WEEKS, week_of
 from programs.enrolment.calc.start_clock import counted_from
 from programs.enrolment.models.referral import Referral
+from programs.enrolment.models.referral_totals import ReferralTotals
 from programs.enrolment.models.timetable import ClassSlot
 
 
@@ -235,7 +236,7 @@ class CourseTotalsQuerySet(ScopedQuerySet):
 
     def copy_course(self, course: Enrolment) -> None:
         """The course was saved, or a date of its referral."""
-        self._tell(course, **copied_from(course))
+        self._tell(course, None, **copied_from(course))
 
     @transaction.atomic
     def copy_courses(self, keys: Sequence[int]) -> None:
@@ -249,27 +250,37 @@ class CourseTotalsQuerySet(ScopedQuerySet):
             _set(row, copied)
             columns |= copied.keys()
         self.bulk_update(rows, sorted(columns))
+        for row in rows:
+            course = courses[row.pk]
+            ReferralTotals.objects.tell_course(course.referral_id, row, course.closed_on)
 
-    def count_sessions(
-        self, course: Enrolment, n: int, n_in_36_weeks: int, first_on: date | None
-    ) -> None:
-        """The visits that count were counted anew; ``first_on`` is the day of the first."""
-        self._tell(course, sessions=n, sessions_in_36_weeks=n_in_36_weeks, first_on=first_on)
+    def count_sessions(self, course: Enrolment, days: Sequence[date], n_in_36_weeks: int) -> None:
+        """The visits that count were counted anew; ``days`` has a day for each session."""
+        days = sorted(days)
+        self._tell(
+            course,
+            days,
+            sessions=len(days),
+            sessions_in_36_weeks=n_in_36_weeks,
+            first_on=days[0] if days else None,
+        )
 
     def set_exit(self, course: Enrolment, has_exit: bool) -> None:
         """The exit assessment was performed, or was not after all."""
-        self._tell(course, has_exit=has_exit)
+        self._tell(course, None, has_exit=has_exit)
 
     def move(self, patient: int, site: int) -> None:
         """Somebody goes on at another site, and takes the courses of before along."""
         self.filter(enrolment__patient=patient).update(site=site)
+        ReferralTotals.objects.filter(patient=patient).update(site=site)
 
     @transaction.atomic
-    def _tell(self, course: Enrolment, **columns: Any) -> None:
+    def _tell(self, course: Enrolment, days: Sequence[date] | None, **columns: Any) -> None:
         found: Any = self.select_for_update().filter(pk=course.pk).first()
         row = found or CourseTotals(enrolment=course, **copied_from(course))
         _set(row, columns)
         row.save()
+        ReferralTotals.objects.tell_course(course.referral_id, row, course.closed_on, days)
 
 
 def _set(row: Any, columns: dict[str, Any]) -> None:

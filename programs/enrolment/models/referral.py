@@ -1,9 +1,10 @@
 """A referral: work to do until the person starts or a reason says why not."""
 
+from collections.abc import Iterable
 from typing import Any, ClassVar
 
 from django.conf import settings
-from django.db import models
+from django.db import models, transaction
 from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
 
@@ -26,6 +27,23 @@ class ReferralQuerySet(ClinicalQuerySet):
     def with_facts(self) -> "ReferralQuerySet":
         """Everything the clock and the eligibility rule read, in a constant number of queries."""
         return self.select_related(*Referral.FACTS).prefetch_related("others")
+
+    def bulk_create(self, objs: Any, *args: Any, **kwargs: Any) -> Any:
+        made = super().bulk_create(objs, *args, **kwargs)
+        tell(row.pk for row in made)
+        return made
+
+    def bulk_update(self, objs: Any, fields: Any, *args: Any, **kwargs: Any) -> Any:
+        n = super().bulk_update(objs, fields, *args, **kwargs)
+        tell(row.pk for row in objs)
+        return n
+
+
+def tell(keys: Iterable[int]) -> None:
+    """What referrals came to may be different now."""
+    from programs.enrolment.models.referral_totals import ReferralTotals  # it names Referral
+
+    ReferralTotals.objects.tell_referrals(keys)
 
 
 class Referral(VersionedModel):
@@ -193,6 +211,12 @@ class Referral(VersionedModel):
 
     def __str__(self) -> str:
         return f"referral of {self.patient} on {in_words(self.referred_on)}"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        """Save the referral, and what it came to, together or not at all."""
+        with transaction.atomic():
+            super().save(*args, **kwargs)
+            tell([self.pk])
 
     @property
     def is_waiting(self) -> bool:

@@ -1,7 +1,9 @@
 """What is done on a referral: contact, papers, the clinician's answer on eligibility."""
 
+from typing import Any
+
 from django.conf import settings
-from django.db import models
+from django.db import models, transaction
 from django.db.models import F, Q
 from django.utils import timezone
 from simple_history.models import HistoricalRecords
@@ -9,7 +11,7 @@ from simple_history.models import HistoricalRecords
 from patients.calc.days import in_words
 from patients.history import ClinicalModel
 from programs.enrolment.calc import documents
-from programs.enrolment.models.referral import Referral
+from programs.enrolment.models.referral import Referral, tell
 
 
 class ContactAttempt(ClinicalModel):
@@ -43,6 +45,12 @@ class ContactAttempt(ClinicalModel):
 
     def __str__(self) -> str:
         return f"{self.get_outcome_display()} on {in_words(timezone.localdate(self.at))}"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        """Save it, and what the referral came to, together or not at all."""
+        with transaction.atomic():
+            super().save(*args, **kwargs)
+            tell([self.referral_id])
 
 
 class ReferralDocument(ClinicalModel):
@@ -110,3 +118,9 @@ class EligibilityAnswer(ClinicalModel):
 
     def __str__(self) -> str:
         return f"{self.get_decision_display()} ({self.limb})"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        """Save it, and what the referral came to, together or not at all."""
+        with transaction.atomic():
+            super().save(*args, **kwargs)
+            tell([self.referral_id])
