@@ -121,6 +121,7 @@ class Stage:
     step: Step
     reached: int
     lost: int  # here for good, short of the next step
+    done: int  # completed here, short of the next step: no loss
     waiting: int  # here, and still on the way
     reasons: tuple[tuple[str, int], ...]  # of the lost, the commonest first
 
@@ -130,20 +131,22 @@ def way(asked: Asked) -> list[Stage]:
     rows = referred(asked).values_list("step", "is_over", "reason").annotate(n=Count("*"))
     lost: dict[int, dict[str, int]] = defaultdict(dict)
     waiting: dict[int, int] = defaultdict(int)
+    done: dict[int, int] = defaultdict(int)
     here: dict[int, int] = defaultdict(int)
     for step, is_over, reason, n in rows:
         here[step] += n
-        if is_over:
+        if is_over and reason == COMPLETED:
+            done[step] += n
+        elif is_over:
             lost[step][reason] = n
         else:
             waiting[step] += n
     found = []
     for step in Step:
-        reasons = sorted(lost[step].items(), key=lambda kn: (-kn[1], kn[0]))
+        reasons = tuple(sorted(lost[step].items(), key=lambda kn: (-kn[1], kn[0])))
         reached = sum(n for place, n in here.items() if place >= step)
-        found.append(
-            Stage(step, reached, sum(n for _, n in reasons), waiting[step], tuple(reasons))
-        )
+        n_lost = sum(n for _, n in reasons)
+        found.append(Stage(step, reached, n_lost, done[step], waiting[step], reasons))
     return found
 
 

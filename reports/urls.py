@@ -1,6 +1,6 @@
 from django.urls import path
 
-from reports import views, views_outlook
+from reports import views, views_outlook, views_program
 from reports.sheets.urls import urlpatterns as sheets
 
 app_name = "reports"
@@ -11,6 +11,7 @@ urlpatterns = [
     path("patients/<int:pk>/outcomes/", views.outcomes, name="outcomes"),
     path("patients/<int:pk>/changes/", views.changes, name="changes"),
     path("enrolments/<int:pk>/calendar/", views.course_calendar, name="course-calendar"),
-    path("program/", views.program, name="program"),
+    path("program/", views_program.program, name="program"),
+    path("program/people/", views_program.people, name="program-people"),
     path("program/start-outlook/", views_outlook.outlook, name="outlook"),
 ]

@@ -1,11 +1,9 @@
-"""Home, Due, a patient's journey and outcomes, the program."""
+"""Home, Due, a patient's journey and outcomes."""
 
 from datetime import date
 from typing import Any
 
-from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
-from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
@@ -13,13 +11,11 @@ from assessments.calc.schedule import next_line
 from assessments.queries_schedule import lines_of, with_courses, with_people
 from patients import audit
 from patients.access import get_patient_for
-from patients.calc.days import in_words
 from patients.models import Patient
 from patients.paging import part_of
 from programs.attendance.missed.queries import lacks_of, standing_from
 from programs.attendance.missed.views_course import booked_lately
 from programs.attendance.models import Visit
-from programs.enrolment.calc.start_clock import TARGET_DAYS
 from programs.enrolment.courses.access import get_enrolment_for
 from programs.enrolment.models import Enrolment
 from programs.enrolment.referrals import queries as referrals
@@ -29,20 +25,11 @@ from programs.review.queries import lines_of_plans
 from programs.staff.request import StaffRequest
 from programs.staff.roles import HOME
 from programs.staff.units import units_of
-from reports import charts, queries, totals
-from reports.calc.completion import (
-    BY_KEY,
-    DEFINITIONS,
-    by_month,
-    by_site,
-    completion_row,
-    timely_start,
-)
+from reports import queries
 from reports.calendar import entries
 from reports.changes import lines_of as lines_of_versions
 from reports.changes import versions_of
 from reports.course_record import background_of, record_of
-from reports.forms import ProgramFilter
 from reports.journey import draw
 from reports.outcomes import outcomes_of
 from reports.worklists import due_for
@@ -200,48 +187,3 @@ def changes(request: StaffRequest, pk: int) -> HttpResponse:
         "lines": lines_of_versions(page.rows, units_of(request.user, patient.site)),
     }
     return render(request, "reports/changes.html", context)
-
-
-@permission_required("reports.view_program", raise_exception=True)
-def program(request: StaffRequest) -> HttpResponse:
-    """Completion with its definition, numerator, denominator and interval."""
-    user = request.user
-    sites = user.my_sites()
-    today = sites[0].today() if sites else date.today()
-    since = _day(request, "since", totals.year_before(today))
-    until = _day(request, "until", today)
-    chosen = [s for s in sites if str(s.pk) == request.GET.get("site")]
-    site = chosen[0] if chosen else None
-    definition = BY_KEY.get(request.GET.get("definition", ""), DEFINITIONS[0])
-    names = {s.pk: s.name for s in chosen or sites}
-    cohorts = totals.cohorts(names, since, until)
-    months = by_month(cohorts, definition)
-    context = {
-        "filter": ProgramFilter(sites, definition=definition, site=site, since=since, until=until),
-        "definition": definition,
-        "chosen": site,
-        "since": since,
-        "until": until,
-        "n_enrolled": sum(cohort.n_enrolled for cohort in cohorts),
-        "overall": completion_row("All", cohorts, definition),
-        "every": [(d, completion_row(d.name, cohorts, d)) for d in DEFINITIONS],
-        "by_site": by_site(cohorts, definition),
-        "months": months,
-        "figures": {"months": charts.completion_by_month(months)},
-        "timely": timely_start(cohorts),
-        "target_days": TARGET_DAYS,
-        "reasons": totals.reasons(names, since, until),
-    }
-    return render(request, "reports/program.html", context)
-
-
-def _day(request: StaffRequest, name: str, otherwise: date) -> date:
-    """The day asked for; one that cannot be read is said, and the figures are of another."""
-    field: Any = ProgramFilter.base_fields[name]
-    try:
-        found = field.clean(field.widget.value_from_datadict(request.GET, {}, name))
-    except ValidationError as error:
-        words = f"{field.label}: {error.messages[0]} The figures are of {in_words(otherwise)}."
-        messages.error(request, words)
-        return otherwise
-    return found or otherwise

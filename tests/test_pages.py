@@ -128,6 +128,7 @@ LISTS = [
     ("clinician", "patients:list"),
     ("physician", "review:queue"),
     ("manager", "reports:program"),
+    ("clinician", "reports:program-people"),
     ("administrator", "staff:settings"),
     ("administrator", "staff:looks"),
     ("floor", "attendance:rows"),

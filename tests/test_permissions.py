@@ -194,6 +194,7 @@ TABLE = {
     "reports:course-calendar": ("get", "enrolment", CLINICAL),
     "reports:outlook": ("get", None, DOCTORS | {"manager"}),
     "reports:program": ("get", None, DOCTORS | {"manager"}),
+    "reports:program-people": ("get", None, DOCTORS),
 }
 OPEN_TO_ALL = {"staff:login"}
 ADMIN_PAGES = [

@@ -31,7 +31,7 @@ READ = {
     "attendance:events", "attendance:rules", "reports:due", "reports:journey",
     "review:queue", "review:version", "review:without-plan",
     "reports:outcomes", "reports:changes", "reports:course-calendar", "reports:outlook",
-    "reports:program", "reports:sheets", "reports:outcomes-pdf", "reports:doctor-letter",
+    "reports:program", "reports:program-people", "reports:sheets", "reports:outcomes-pdf", "reports:doctor-letter",
     "reports:home-exercise", "reports:wallet-card", "reports:maintenance-plan",
 }  # fmt: skip
 

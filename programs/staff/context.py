@@ -69,6 +69,7 @@ PAGES = {
     "review:send-back": "due",
     "assessments:book-many": "due",
     "reports:program": "program",
+    "reports:program-people": "program",
     "reports:journey": "patients",
     "reports:outcomes": "patients",
     "reports:changes": "patients",

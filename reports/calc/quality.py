@@ -117,10 +117,10 @@ def _window(key: str, name: str, sessions: int, days: int) -> QualityMeasure:
         key,
         name,
         CRE,
-        "18 or older, referred after a heart attack, stent, bypass, valve or transplant; the "
-        "event’s day is the discharge, else the event",
+        "18 or older, referred after a heart attack, stent, bypass, valve or transplant",
         f"{sessions} sessions or more by day {days}",
-        f"day 0 to {days} after the event, both included; counted once {WINDOW_DAYS} days are over",
+        f"day 0 to {days} after discharge, else the event, both included; counted once "
+        f"{WINDOW_DAYS} days are over",
         "angina and heart failure as the only event; people who died. Insurance without a gap is "
         "not known here and not asked for",
         of=(

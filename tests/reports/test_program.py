@@ -1,0 +1,157 @@
+"""The program's page: what it says of nobody, of few, and to whom it tells whose names."""
+
+from datetime import date
+
+import pytest
+from django.db import transaction
+from django.urls import reverse
+
+from patients.models import AuditEvent
+from programs.enrolment.models.course import month_of
+from reports import figures, program
+from reports.asking import question_of
+from reports.calc import control
+from reports.program import page_of, runs_of
+from tests.cohort import cohort_of
+from tests.factories.enrolment import EnrolmentFactory, PayerFactory, ReferralFactory
+from tests.factories.staff import SiteFactory
+
+pytestmark = pytest.mark.django_db
+YEAR = {"since": "2024-01-01", "until": "2024-12-31"}
+
+
+@pytest.fixture(scope="module")
+def there(django_db_setup, django_db_blocker):
+    """A site with twenty people, stored once; nothing here changes them."""
+    with django_db_blocker.unblock(), transaction.atomic():
+        site = SiteFactory()
+        cohort_of(site, SiteFactory())
+        yield site
+        transaction.set_rollback(True)
+
+
+@pytest.fixture
+def twenty(there, people):
+    """The people of the house work there too."""
+    for user in people.values():
+        user.sites.add(there)
+    return there
+
+
+def words(client, user, **asked):
+    client.force_login(user)
+    page = client.get(reverse("reports:program"), asked)
+    assert page.status_code == 200
+    return " ".join(page.content.decode().split())
+
+
+def test_nobody_is_said_to_be_nobody(client, people):
+    page = words(client, people["manager"])
+    assert "Nobody was referred in these days." in page
+    assert "Nobody has begun." in page
+    assert "None" not in page
+
+
+@pytest.mark.parametrize("n", [1, 3])
+def test_few_people_make_a_page(client, people, site, n):
+    for _ in range(n):
+        EnrolmentFactory(patient__site=site)
+    page = words(client, people["manager"])
+    assert f"0 of {n} began" in page
+    assert "Drawn from 20 people on" in page or "Nobody with a day of discharge" in page
+
+
+def test_the_first_screen_answers(client, people, twenty):
+    page = words(client, people["clinician"], **YEAR)
+    assert "14 of 20 began" in page
+    assert "half of them within 16 days" in page
+    assert "4 of 13 whose course has ended finished." in page
+    assert "50 % <small>still came in week 12" in page
+
+
+def test_a_manager_sees_no_name_and_no_small_cell(client, people, twenty):
+    page = words(client, people["manager"], **YEAR)
+    assert reverse("reports:program-people") not in page
+    assert "fewer than 11" in page
+    assert "2 of 17" not in page  # achievement
+    assert "Too few to be told" in page
+    told = words(client, people["clinician"], **YEAR)
+    assert "2 of 17" in told
+    assert "Too few to be told" not in told
+
+
+def test_who_is_behind_a_figure_is_asked_by_its_own_condition(client, people, twenty):
+    client.force_login(people["clinician"])
+    url = reverse("reports:program-people")
+    asked = {
+        "met-achievement": 2, "not-achievement": 15, "not-qm-1": 4, "lost-4": 3, "done-7": 1,
+        "here-0": 1, "finished": 4, "began": 14, "early": 9,
+    }  # fmt: skip
+    for of, n in asked.items():
+        page = client.get(url, YEAR | {"of": of})
+        assert len(page.context["lines"]) == n, of
+    looks = AuditEvent.objects.filter(kind="look", what__startswith="program: Achievement")
+    assert looks.count() == 16  # two courses are of one person
+    for of in ["met-nothing", "lost-99", "met-pm-5a", "x"]:
+        assert client.get(url, YEAR | {"of": of}).status_code == 404
+
+
+def test_a_question_is_kept_in_the_address(client, people, site):
+    payer = PayerFactory(site=site)
+    ReferralFactory(patient__site=site, payer=payer, source="ward")
+    ReferralFactory(patient__site=site)
+    page = words(client, people["clinician"], payer=payer.name, source="ward", by="payer")
+    assert "0 of 1 began" in page
+    assert "hospital ward" in page
+    assert f"payer={payer.name.replace(' ', '+')}&amp;source=ward" in page or "source=ward" in page
+
+
+def test_what_is_no_choice_is_said(client, people, site):
+    ReferralFactory(patient__site=site)
+    page = words(client, people["clinician"], sex="both", since="soon")
+    assert "is no choice; the figures are of all" in page
+    assert "Referred from:" in page
+    assert "0 of 1 began" in page
+
+
+def test_other_sites_are_in_no_figure(client, people, site):
+    ReferralFactory()
+    assert "Nobody was referred" in words(client, people["manager"])
+
+
+def test_the_same_number_of_queries_for_nobody_and_for_many(
+    rf, people, twenty, django_assert_num_queries
+):
+    request = rf.get("/", YEAR)
+    request.user = people["clinician"]
+    question = question_of(request)
+    with django_assert_num_queries(9):
+        page_of(question, sees_names=True)
+
+
+def test_months_are_judged_by_the_year_before(rf, people, site, monkeypatch):
+    """Twelve months in which half began, then three in which nobody did."""
+    first = month_of(date(2025, 1, 1))
+    half = [figures.MonthOfReferral(first - n, 12, 6, 6, 3, 1, 6) for n in range(1, 13)]
+    nobody = [figures.MonthOfReferral(first + n, 12, 0, 0, 0, 0, 0) for n in range(3)]
+    monkeypatch.setattr(figures, "by_month", lambda asked, by: [*half, *nobody])
+    request = rf.get("/", {"since": "2025-01-01", "until": "2025-03-31"})
+    request.user = people["clinician"]
+    answers = runs_of(question_of(request), {})["answers"]
+    verdict = answers["got_in"].verdict
+    assert (verdict.mark, verdict.words, verdict.is_worse) == ("▼", "Fewer get in", True)
+    assert verdict.sentence == "3 months under the limit from the year before."
+    assert answers["finished"].verdict.sentence == "No month to judge yet."
+    assert answers["wait"].verdict.words == "Not judged"
+
+
+def test_a_month_is_judged_once_it_is_old_enough(rf, people, site):
+    """A month of referral is judged 60 days after its end; faster is better."""
+    today = date(2025, 5, 31)
+    rows = [(month_of(date(2025, month, 1)), None, 0) for month in (2, 3, 4)]
+    before, judged, n_young = program._split(rows, rows[0][0], today, 60)
+    assert (before, len(judged), n_young) == ([], 2, 1)  # 60 days after 1 April
+    lower = control.Run("lower", "x", 30, (), ())
+    assert program.verdict_of("wait", lower).words == "Getting faster"
+    assert not program.verdict_of("wait", lower).is_worse
+    assert program.verdict_of("stayed", lower).is_worse
