@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import accumulate
 from math import floor
 
 from patients.calc.limits import OutOfRange
@@ -51,12 +52,9 @@ def quantile(counts: Mapping[int, int], share: float) -> float | None:
 
 def _value_at(counts: Mapping[int, int], place: int) -> int:
     """The value of the person at a place, the lowest being 0."""
-    seen = 0
-    for value in sorted(counts):
-        seen += counts[value]
-        if seen > place:
-            break
-    return value
+    values = sorted(counts)
+    upto = accumulate(counts[value] for value in values)
+    return next(v for v, seen in zip(values, upto, strict=True) if seen > place)
 
 
 def spread_of(counts: Mapping[int, int]) -> Spread | None:

@@ -61,6 +61,7 @@ def test_hand_worked_curve():
     assert level_on(levels, 17).share == 1
     assert level_on(levels, 42).share == pytest.approx(10 / 14)
     assert level_on(levels, 84).share == pytest.approx(7 / 14)
+    assert sum(incidence(lost, 999).values()) == pytest.approx(1)  # nobody is left
     assert (followed([*lost, Stay(200, "", 7)], 57), followed(lost, 57)) == (9, 2)
 
 
