@@ -13,5 +13,7 @@ urlpatterns = [
     path("enrolments/<int:pk>/calendar/", views.course_calendar, name="course-calendar"),
     path("program/", views_program.program, name="program"),
     path("program/people/", views_program.people, name="program-people"),
+    path("program/export/", views_program.export, name="program-export"),
+    path("program/export/people/", views_program.export_people, name="program-export-people"),
     path("program/start-outlook/", views_outlook.outlook, name="outlook"),
 ]

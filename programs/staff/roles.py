@@ -65,6 +65,7 @@ PERMISSIONS: dict[str, set[str]] = {
         "assessments.add_assessment",
         "assessments.close_concern",
         "reports.view_program",
+        "reports.export_program",
         "reports.view_changes",
     },
     # Only a physician signs (42 CFR 410.49), and others where a site says that local law allows it
@@ -87,6 +88,7 @@ PERMISSIONS: dict[str, set[str]] = {
         "prescription.sign_plan",
         "assessments.close_concern",
         "reports.view_program",
+        "reports.export_program",
         "reports.view_changes",
     },
     Role.MANAGER: TAKE_IN
@@ -94,6 +96,8 @@ PERMISSIONS: dict[str, set[str]] = {
         "reports.view_due",
         "reports.view_program",
         "prescription.view_uncovered",
+        "reports.export_program",
+        "reports.export_people",
         "enrolment.view_payer",
         "attendance.view_sitelimit",
     }

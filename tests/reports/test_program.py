@@ -1,14 +1,17 @@
 """The program's page: what it says of nobody, of few, and to whom it tells whose names."""
 
+import csv
+import io
 from datetime import date
 
 import pytest
 from django.db import transaction
 from django.urls import reverse
+from openpyxl import load_workbook
 
 from patients.models import AuditEvent
 from programs.enrolment.models.course import month_of
-from reports import figures, program
+from reports import exports, figures, program
 from reports.asking import question_of
 from reports.calc import control
 from reports.program import page_of, runs_of
@@ -155,3 +158,85 @@ def test_a_month_is_judged_once_it_is_old_enough(rf, people, site):
     assert program.verdict_of("wait", lower).words == "Getting faster"
     assert not program.verdict_of("wait", lower).is_worse
     assert program.verdict_of("stayed", lower).is_worse
+
+
+# --- exports ------------------------------------------------------------------------------------
+
+
+def test_figures_leave_with_their_definitions_and_without_small_cells(client, people, twenty):
+    client.force_login(people["clinician"])  # who sees every count on the page
+    answer = client.get(reverse("reports:program-export"), YEAR)
+    text = answer.content.decode("utf-8-sig")
+    lines = list(csv.reader(text.splitlines()))
+    figures_told = {(row[0], row[1]): row for row in lines if len(row) == 9}
+    assert figures_told["step", "0"][3:5] == ["20", "20"]
+    assert figures_told["measure", "achievement"][3:6] == ["", "", ""]
+    assert "fewer than 11" in figures_told["measure", "achievement"][8]
+    assert figures_told["measure", "pm-1-2"][8].startswith("not computable here, because")
+    assert ["Definitions"] in lines
+    assert any(row[0] == "achievement" and "36 sessions" in row[3] for row in lines if row)
+    assert "attachment" in answer["Content-Disposition"]
+    event = AuditEvent.objects.get(kind="export")
+    assert event.user == people["clinician"]
+    assert "since=2024-01-01" in event.what
+
+
+def test_a_workbook_says_the_same_as_the_text(client, people, twenty):
+    client.force_login(people["manager"])
+    url = reverse("reports:program-export")
+    book = load_workbook(io.BytesIO(client.get(url, YEAR | {"as": "xlsx"}).content))
+    assert book.sheetnames == ["Figures", "Definitions", "Question"]
+    text = client.get(url, YEAR).content.decode("utf-8-sig")
+    lines = [row for row in csv.reader(text.splitlines()) if len(row) == 9]
+    found = [[str(c) if c is not None else "" for c in row] for row in book["Figures"].values]
+    assert [row[:5] for row in found] == [row[:5] for row in lines]
+
+
+def test_people_leave_without_names_and_with_moved_dates(client, people, twenty):
+    from programs.enrolment.models import ReferralTotals
+
+    oldest = ReferralTotals.objects.get(condition="valve", outcome="died")
+    ReferralTotals.objects.filter(pk=oldest.pk).update(age=93)
+    client.force_login(people["manager"])
+    answer = client.get(reverse("reports:program-export-people"), YEAR)
+    lines = list(csv.reader(answer.content.decode("utf-8-sig").splitlines()))
+    rows_told = [dict(zip(lines[1], row, strict=True)) for row in lines[2:22]]
+    assert len(rows_told) == 20
+    text = answer.content.decode()
+    for person in ReferralTotals.objects.filter(site=twenty).select_related("patient"):
+        assert person.patient.family_name not in text
+        assert person.patient.record_number not in text
+    assert [row["age"] for row in rows_told].count("90+") == 1
+    assert "93" not in {row["age"] for row in rows_told}
+    true = sorted(
+        (row.first_on - row.referred_on).days
+        for row in ReferralTotals.objects.filter(site=twenty, sessions__gt=0)
+    )
+    moved = sorted(
+        (date.fromisoformat(r["first session on"]) - date.fromisoformat(r["referred on"])).days
+        for r in rows_told
+        if r["first session on"]
+    )
+    assert moved == true  # distances hold
+    conditions = {row["condition"] for row in rows_told}
+    assert conditions == {"other"}  # no condition has eleven people
+    for row in ReferralTotals.objects.filter(site=twenty):
+        assert 0 < abs(exports.shift_of(row.patient_id)) <= 182
+    assert AuditEvent.objects.filter(kind="export", what__startswith="program-people").exists()
+
+
+def test_rows_of_few_people_are_not_given_out(client, people, site):
+    ReferralFactory(patient__site=site)
+    client.force_login(people["manager"])
+    answer = client.get(reverse("reports:program-export-people"), follow=True)
+    assert "Fewer than 11 people" in answer.content.decode()
+    assert not AuditEvent.objects.filter(kind="export").exists()
+
+
+def test_a_cell_is_never_a_formula():
+    sheets = [exports.Sheet("x", ("a",), (("=1+1",), ("@x",), (-3,)))]
+    told = exports.as_csv(sheets).decode("utf-8-sig").splitlines()
+    assert told == ["x", "a", "'=1+1", "'@x", "-3"]
+    book = load_workbook(io.BytesIO(exports.as_workbook(sheets)))
+    cells = [row[0] for row in book["x"].iter_rows(min_row=2)]
+    assert [(c.value, c.data_type) for c in cells[:2]] == [("'=1+1", "s"), ("'@x", "s")]
