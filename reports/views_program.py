@@ -1,5 +1,7 @@
 """The program: its figures, who is behind them, and what leaves the house."""
 
+from dataclasses import replace
+from datetime import timedelta
 from typing import Any
 
 from django.contrib import messages
@@ -18,8 +20,10 @@ from programs.staff.request import StaffRequest
 from reports.asking import Question, question_of
 from reports.exports import Sheet, as_csv, as_workbook, figures_of, people_of
 from reports.figures import referred
+from reports.outcomes_of_many import lines_of
 from reports.program import page_of, reason_words
 from reports.program_people import behind
+from reports.running import Span, beside
 
 
 @permission_required("reports.view_program", raise_exception=True)
@@ -55,6 +59,49 @@ def people(request: StaffRequest) -> HttpResponse:
 
 def _reason(row: Any) -> str:
     return reason_words(row.reason) if row.is_over else ""
+
+
+MOST_DAYS = 400
+
+
+def _thirteen_months(request: StaffRequest, question: Question) -> Question:
+    """What is counted one by one is counted of thirteen months at most, and that is said."""
+    asked = question.asked
+    if (asked.until - asked.since).days <= MOST_DAYS:
+        return question
+    messages.warning(
+        request, "These are counted one by one, so they are of the last thirteen months asked for."
+    )
+    return replace(question, asked=replace(asked, since=asked.until - timedelta(days=MOST_DAYS)))
+
+
+@permission_required("reports.view_program", raise_exception=True)
+def gains(request: StaffRequest) -> HttpResponse:
+    """What people gained between baseline and exit, with everybody who is missing."""
+    question = _thirteen_months(request, question_of(request))
+    sees_names = request.user.has_perm("patients.view_patient")
+    lines, n_ended = lines_of(question, sees_names=sees_names)
+    context = {"question": question, "lines": lines, "n_ended": n_ended}
+    return render(request, "reports/program/gains.html", context)
+
+
+@permission_required("reports.view_program", raise_exception=True)
+def running_page(request: StaffRequest) -> HttpResponse:
+    """Attendance, seats, safety and what is done in time, beside the year before."""
+    question = _thirteen_months(request, question_of(request))
+    asked = question.asked
+    span = Span(asked.sites, asked.since, asked.until, asked.today)
+    earlier = asked.before
+    now, before = beside(span, Span(asked.sites, earlier.since, earlier.until, asked.today))
+    context = {
+        "question": question,
+        "asked": asked,
+        "running": now,
+        "shares": list(zip(now.shares, before.shares, strict=True)),
+        "rates": list(zip(now.rates, before.rates, strict=True)),
+        "before": earlier,
+    }
+    return render(request, "reports/program/running.html", context)
 
 
 KINDS = {

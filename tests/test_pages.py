@@ -129,6 +129,8 @@ LISTS = [
     ("physician", "review:queue"),
     ("manager", "reports:program"),
     ("clinician", "reports:program-people"),
+    ("manager", "reports:program-running"),
+    ("manager", "reports:program-gains"),
     ("administrator", "staff:settings"),
     ("administrator", "staff:looks"),
     ("floor", "attendance:rows"),

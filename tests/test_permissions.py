@@ -195,6 +195,8 @@ TABLE = {
     "reports:outlook": ("get", None, DOCTORS | {"manager"}),
     "reports:program": ("get", None, DOCTORS | {"manager"}),
     "reports:program-people": ("get", None, DOCTORS),
+    "reports:program-gains": ("get", None, DOCTORS | {"manager"}),
+    "reports:program-running": ("get", None, DOCTORS | {"manager"}),
     "reports:program-export": ("get", None, DOCTORS | {"manager"}),
     "reports:program-export-people": ("get", None, {"manager"}),
 }

@@ -31,10 +31,11 @@ READ = {
     "attendance:events", "attendance:rules", "reports:due", "reports:journey",
     "review:queue", "review:version", "review:without-plan",
     "reports:outcomes", "reports:changes", "reports:course-calendar", "reports:outlook",
-    "reports:program", "reports:program-people", "reports:program-export",
-    "reports:program-export-people", "reports:sheets", "reports:outcomes-pdf",
-    "reports:doctor-letter", "reports:home-exercise", "reports:wallet-card",
-    "reports:maintenance-plan",
+    "reports:program", "reports:program-people", "reports:program-gains", "reports:program-running",
+    "reports:program-export",
+    "reports:program-export-people",
+    "reports:sheets", "reports:outcomes-pdf", "reports:doctor-letter", "reports:home-exercise",
+    "reports:wallet-card", "reports:maintenance-plan",
 }  # fmt: skip
 
 

@@ -70,6 +70,8 @@ PAGES = {
     "assessments:book-many": "due",
     "reports:program": "program",
     "reports:program-people": "program",
+    "reports:program-gains": "program",
+    "reports:program-running": "program",
     "reports:journey": "patients",
     "reports:outcomes": "patients",
     "reports:changes": "patients",

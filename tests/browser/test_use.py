@@ -94,7 +94,13 @@ def pages_of(course):
             *list_pages_of(course),
             *intake_pages_of(course),
         ],
-        "manager": ["/program/", "/program/start-outlook/?weekday=1&preparing=5", "/classes/add/"],
+        "manager": [
+            "/program/",
+            "/program/running/",
+            "/program/gains/",
+            "/program/start-outlook/?weekday=1&preparing=5",
+            "/classes/add/",
+        ],
         "administrator": [
             "/settings/",
             "/settings/looks/",

@@ -16,6 +16,7 @@ from reports.asking import question_of
 from reports.calc import control
 from reports.program import page_of, runs_of
 from tests.cohort import cohort_of
+from tests.factories.assessments import AssessmentFactory, MeasurementFactory
 from tests.factories.enrolment import EnrolmentFactory, PayerFactory, ReferralFactory
 from tests.factories.staff import SiteFactory
 
@@ -240,3 +241,36 @@ def test_a_cell_is_never_a_formula():
     book = load_workbook(io.BytesIO(exports.as_workbook(sheets)))
     cells = [row[0] for row in book["x"].iter_rows(min_row=2)]
     assert [(c.value, c.data_type) for c in cells[:2]] == [("'=1+1", "s"), ("'@x", "s")]
+
+
+# --- gains --------------------------------------------------------------------------------------
+
+
+def test_gains_are_of_pairs_and_say_who_is_missing(client, people, site):
+    """Twelve walk 50 m further, one has no exit, one is still on the way."""
+    for n in range(14):
+        course = EnrolmentFactory(patient__site=site)
+        for kind, metres in [("baseline", 400.0), ("exit", 450.0)][: 1 if n == 12 else 2]:
+            done = AssessmentFactory(enrolment=course, kind=kind, performed_on=course.starts_on)
+            MeasurementFactory(
+                assessment=done, key="six_minute_walk", value=metres,
+                inputs={"distance_m": metres, "course_m": 30.0},
+            )  # fmt: skip
+        row = course.referral.totals
+        row.refresh_from_db()
+        row.sessions, row.is_over = 3, n < 13
+        row.save()
+    page = gains_of(client, people["clinician"])
+    assert "12 of 13" in page
+    assert "<b>+50.0</b>" in page
+    assert "no exit 1, no baseline 0, neither 0, not measured alike 0" in page
+    assert "<b>100 %</b>" in page
+    assert "92 % of all" in page
+    hidden = gains_of(client, people["manager"])
+    assert "not shown" in hidden
+    assert "+50.0" not in hidden
+
+
+def gains_of(client, user):
+    client.force_login(user)
+    return " ".join(client.get(reverse("reports:program-gains")).content.decode().split())

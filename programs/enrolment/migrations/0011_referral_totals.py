@@ -54,7 +54,7 @@ class Migration(migrations.Migration):
                 ('site', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='staff.site')),
             ],
             options={
-                'indexes': [models.Index(fields=['site', 'referred_in'], name='referraltotals_month_idx')],
+                'indexes': [models.Index(fields=['site', 'referred_in'], name='referraltotals_month_idx'), models.Index(fields=['site', 'left_on'], name='referraltotals_left_idx')],
             },
         ),
     ]

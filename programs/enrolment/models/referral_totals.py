@@ -199,6 +199,7 @@ class ReferralTotals(models.Model):
     class Meta:
         indexes = [
             models.Index(name="referraltotals_month_idx", fields=["site", "referred_in"]),
+            models.Index(name="referraltotals_left_idx", fields=["site", "left_on"]),
         ]
 
     def __str__(self) -> str:
