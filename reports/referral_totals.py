@@ -45,7 +45,7 @@ def worked_out(keys: list[int]) -> Iterator[ReferralTotals]:
         if course is not None:
             on = days.get(course.pk, [])
             totals = totals_of(course, on, course.pk in with_exit)
-            set_columns(row, **facts_of_course(totals, course.closed_on, on))
+            set_columns(row, **facts_of_course(totals, left_on=course.closed_on, days=on))
         yield row
 
 

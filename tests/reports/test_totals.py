@@ -16,12 +16,13 @@ from patients.models import FindKey, Patient
 from programs.attendance.calc.sheet import Sheet
 from programs.attendance.findings.interruptions import take_back
 from programs.attendance.sheet.services import save_sheet
-from programs.attendance.visit.counting import recount
+from programs.attendance.visit.counting import recount, tell_totals
 from programs.enrolment.courses import changes
 from programs.enrolment.courses import services as courses
 from programs.enrolment.models import (
     ContactAttempt,
     CourseTotals,
+    Enrolment,
     PlannedSession,
     ReferralTotals,
 )
@@ -75,6 +76,17 @@ def test_start_is_the_first_counted_session(course):
     attend(course, 3)
     expected = course.starts_on + timedelta(days=3) - course.referral.discharged_on
     assert told(course).days_to_start == expected.days
+
+
+def test_who_holds_an_older_course_takes_no_ending_back(course, clinician):
+    attend(course, 0)
+    older = Enrolment.objects.get(pk=course.pk)
+    courses.close(course, course.starts_on, "moved", by=clinician)
+    tell_totals(older)
+    told(course)
+    assessing.tell_totals(AssessmentFactory(enrolment=older, kind="exit", performed_on=None))
+    told(course)
+    assert ReferralTotals.objects.get(pk=course.referral_id).left_on == course.starts_on
 
 
 def test_nothing_counted_has_no_start(course):

@@ -234,9 +234,11 @@ class PlannedSession(models.Model):
 class CourseTotalsQuerySet(ScopedQuerySet):
     """How each writer tells what it wrote; nothing else sets these columns."""
 
+    @transaction.atomic
     def copy_course(self, course: Enrolment) -> None:
         """The course was saved, or a date of its referral."""
-        self._tell(course, None, **copied_from(course))
+        row = self._tell(course, **copied_from(course))
+        ReferralTotals.objects.tell_course(course.referral_id, row, left_on=course.closed_on)
 
     @transaction.atomic
     def copy_courses(self, keys: Sequence[int]) -> None:
@@ -252,22 +254,25 @@ class CourseTotalsQuerySet(ScopedQuerySet):
         self.bulk_update(rows, sorted(columns))
         for row in rows:
             course = courses[row.pk]
-            ReferralTotals.objects.tell_course(course.referral_id, row, course.closed_on)
+            ReferralTotals.objects.tell_course(course.referral_id, row, left_on=course.closed_on)
 
+    @transaction.atomic
     def count_sessions(self, course: Enrolment, days: Sequence[date], n_in_36_weeks: int) -> None:
         """The visits that count were counted anew; ``days`` has a day for each session."""
         days = sorted(days)
-        self._tell(
+        row = self._tell(
             course,
-            days,
             sessions=len(days),
             sessions_in_36_weeks=n_in_36_weeks,
             first_on=days[0] if days else None,
         )
+        ReferralTotals.objects.tell_course(course.referral_id, row, days=days)
 
+    @transaction.atomic
     def set_exit(self, course: Enrolment, has_exit: bool) -> None:
         """The exit assessment was performed, or was not after all."""
-        self._tell(course, None, has_exit=has_exit)
+        row = self._tell(course, has_exit=has_exit)
+        ReferralTotals.objects.tell_course(course.referral_id, row)
 
     def move(self, patient: int, site: int) -> None:
         """Somebody goes on at another site, and takes the courses of before along."""
@@ -275,12 +280,12 @@ class CourseTotalsQuerySet(ScopedQuerySet):
         ReferralTotals.objects.filter(patient=patient).update(site=site)
 
     @transaction.atomic
-    def _tell(self, course: Enrolment, days: Sequence[date] | None, **columns: Any) -> None:
+    def _tell(self, course: Enrolment, **columns: Any) -> Any:
         found: Any = self.select_for_update().filter(pk=course.pk).first()
         row = found or CourseTotals(enrolment=course, **copied_from(course))
         _set(row, columns)
         row.save()
-        ReferralTotals.objects.tell_course(course.referral_id, row, course.closed_on, days)
+        return row
 
 
 def _set(row: Any, columns: dict[str, Any]) -> None:

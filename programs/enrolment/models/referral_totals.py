@@ -41,17 +41,16 @@ class ReferralTotalsQuerySet(ScopedQuerySet):
             self.bulk_update([rows[pk] for pk in known], COLUMNS)
 
     @transaction.atomic
-    def tell_course(
-        self, referral: int, totals: Any, left_on: date | None, days: Sequence[date] | None = None
-    ) -> None:
+    def tell_course(self, referral: int, totals: Any, **told: Any) -> None:
         """The course of a referral, its sessions or its exit assessment were saved.
 
-        ``days`` are those of its counted sessions, in order; None leaves what is known of them.
+        ``left_on`` is given by who saved the course, and ``days``, one for each counted session in
+        order, by who counted them: whoever holds an older course knows neither.
         """
         if not self.filter(pk=referral).exists():
             self.tell_referrals([referral])
         row: Any = self.select_for_update().get(pk=referral)
-        set_columns(row, **facts_of_course(totals, left_on, days))
+        set_columns(row, **facts_of_course(totals, **told))
         row.save()
 
     def tell_person(self, patient: Any) -> None:
@@ -102,18 +101,20 @@ def columns_of_referral(row: dict[str, Any], is_eligible: bool, is_spoken_to: bo
     }
 
 
-def facts_of_course(totals: Any, left_on: date | None, days: Sequence[date] | None) -> Any:
-    """The columns that come from a course's own totals and the days of its sessions."""
+def facts_of_course(totals: Any, **told: Any) -> Any:
+    """The columns that come from a course's own totals, and what is told beside them."""
     found = {
         "planned": totals.planned,
         "outcome": totals.outcome,
-        "left_on": left_on,
         "sessions": totals.sessions,
         "sessions_in_36_weeks": totals.sessions_in_36_weeks,
         "first_on": totals.first_on,
         "has_exit": totals.has_exit,
     }
-    if days is not None:
+    if "left_on" in told:
+        found["left_on"] = told["left_on"]
+    if "days" in told:
+        days = told["days"]
         found |= {name: days[n - 1] if len(days) >= n else None for n, name in NTH.items()}
     return found
 
