@@ -105,6 +105,14 @@ def test_two_weeks_away_are_a_step_back(dose, days, minutes, mets):
     assert "without exercise" in got.reasons[0]
 
 
+def test_who_stays_away_is_lowered_once():
+    dose = DOSE._replace(from_on=date(2026, 1, 5))
+    lower = propose(dose, MOST, [day(17)], MONDAY - timedelta(days=3))
+    assert lower.step == Step.BACK
+    taken = dose._replace(from_on=MONDAY - timedelta(days=3), minutes=lower.minutes)
+    assert propose(taken, MOST, [day(17)], MONDAY + timedelta(days=7)).step == Step.KEEP
+
+
 def test_a_dose_chosen_after_the_time_away_is_not_lowered_again():
     days = [day(40), *GOOD]
     assert propose(DOSE._replace(from_on=MONDAY - timedelta(days=5)), MOST, days, MONDAY).step == (
@@ -162,12 +170,19 @@ def test_no_proposal_of_thousands_leaves_the_signed_limits_or_follows_a_hold():
             week = [d for d in days if (one.on - d.on).days < 7]
             assert not {d.level for d in [*week, days[-1]]} & {"caution", "hold", "stop"}, seed
             exercised = [d.on for d in days if d.exercised]
-            gaps = [b for a, b in pairwise([*exercised, one.on]) if (b - a).days >= 14]
-            assert all(dose.from_on >= back for back in gaps), seed
+            away = [a for a, b in pairwise([*exercised, one.on]) if (b - a).days >= 14]
+            assert all((dose.from_on - last).days >= 14 for last in away), seed
             assert (one.on - dose.from_on).days >= 7, seed
             worked = [d for d in week if d.exercised]
             assert len(worked) >= 2, seed
             assert all(d.rpe is not None and d.rpe <= dose.rpe_high for d in worked), seed
+        for before, after in pairwise([a for a in asked if "without" in a.got.reasons[0]]):
+            same = (
+                before.got.reasons[0].split(" after ")[1]
+                == after.got.reasons[0].split(" after ")[1]
+            )
+            was_taken = after.dose.minutes == before.got.minutes != before.dose.minutes
+            assert left[0] != left[1] or not was_taken, seed  # once for each time away
     # The search is worth something only where much was raised.
     assert raised[Step.LONGER] > COURSES / 2, raised
     assert raised[Step.HARDER] > COURSES / 50, raised

@@ -152,10 +152,14 @@ def _keep(dose: Dose, *reasons: str) -> Proposal:
 
 
 def _away(dose: Dose, done: Sequence[Day], today: date) -> tuple[date, date] | None:
-    """The last two weeks or more without exercise, unless a dose was chosen since."""
+    """The last two weeks or more without exercise, unless a dose was chosen upon them.
+
+    Once for each time away: who stays away another week is not lowered again.
+    """
     days = [*(day.on for day in done), today]
     for before, after in reversed(list(pairwise(days))):
-        if after - before >= timedelta(days=AWAY_DAYS) and dose.from_on < after:
+        long = before + timedelta(days=AWAY_DAYS)
+        if after >= long and dose.from_on < long:
             return before, after
     return None
 
