@@ -177,10 +177,7 @@ def test_no_proposal_of_thousands_leaves_the_signed_limits_or_follows_a_hold():
             assert len(worked) >= 2, seed
             assert all(d.rpe is not None and d.rpe <= dose.rpe_high for d in worked), seed
         for before, after in pairwise([a for a in asked if "without" in a.got.reasons[0]]):
-            same = (
-                before.got.reasons[0].split(" after ")[1]
-                == after.got.reasons[0].split(" after ")[1]
-            )
+            left = [one.got.reasons[0].split(" after ")[1] for one in (before, after)]
             was_taken = after.dose.minutes == before.got.minutes != before.dose.minutes
             assert left[0] != left[1] or not was_taken, seed  # once for each time away
     # The search is worth something only where much was raised.
