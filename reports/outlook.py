@@ -179,5 +179,5 @@ def _classes(site: Site, today: date) -> tuple[SimClass, ...]:
     for slot in ClassSlot.objects.filter(site=site, is_open=True):
         busy = sorted(taken[slot.pk], reverse=True)[: slot.seats]
         free = (0.0,) * (slot.seats - len(busy))
-        found.append(SimClass(slot.weekday, (*free, *busy)))
+        found.append(SimClass(slot.weekday, (*free, *busy), slot.pk))
     return tuple(found)

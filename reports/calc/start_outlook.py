@@ -28,6 +28,7 @@ class SimClass:
 
     weekday: int
     free_from: tuple[float, ...]
+    key: int = 0  # by which ``with_seats`` finds it
 
 
 @dataclass(frozen=True)
@@ -279,3 +280,29 @@ def with_class(clinic: Clinic, weekday: int, seats: int) -> Clinic:
     The clinic with the class; the one given stays as it is.
     """
     return replace(clinic, classes=(*clinic.classes, SimClass(weekday, (0.0,) * seats)))
+
+
+def with_seats(clinic: Clinic, key: int, more: int) -> Clinic:
+    """The same clinic with more seats in one class, empty from today.
+
+    Parameters
+    ----------
+    clinic : the clinic as it is.
+    key : of the class that is widened.
+    more : how many seats are added. [seats], at least 1
+
+    Returns
+    -------
+    The clinic with the wider class; the one given stays as it is.
+
+    Raises
+    ------
+    ValueError : no class has this key.
+    """
+    if key not in {one.key for one in clinic.classes}:
+        raise ValueError("A class that is held is needed.")
+    wider = (
+        replace(one, free_from=(*one.free_from, *(0.0,) * more)) if one.key == key else one
+        for one in clinic.classes
+    )
+    return replace(clinic, classes=tuple(wider))

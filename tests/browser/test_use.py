@@ -98,7 +98,7 @@ def pages_of(course):
             "/program/",
             "/program/running/",
             "/program/gains/",
-            "/program/start-outlook/?weekday=1&preparing=5",
+            "/program/start-outlook/?first-weekday=1&preparing=5",
             "/classes/add/",
         ],
         "administrator": [

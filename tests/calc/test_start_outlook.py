@@ -16,6 +16,7 @@ from reports.calc.start_outlook import (
     resampled,
     simulate,
     with_class,
+    with_seats,
 )
 
 
@@ -173,3 +174,14 @@ def test_resampled_quantile_between_two_values_is_that_of_drawn_resamples(n, sha
 
 def test_no_referral_gives_no_share_rather_than_nought():
     assert simulate(replace(BUSY, arrivals_per_day=0.0)).share_in_time is None
+
+
+def test_seats_are_added_to_the_class_that_is_named():
+    two = (SimClass(0, (3.0,), key=7), SimClass(2, (5.0,), key=8))
+    wider = with_seats(replace(BUSY, classes=two), 8, 2)
+    assert [(one.key, one.free_from) for one in wider.classes] == [
+        (7, (3.0,)),
+        (8, (5.0, 0.0, 0.0)),
+    ]
+    with pytest.raises(ValueError, match="A class that is held"):
+        with_seats(wider, 9, 1)

@@ -94,14 +94,41 @@ def test_few_observations_are_said(site):
     assert "only 0 starts" in words
 
 
-def test_page_compares_with_one_more_class(client, people, site, clinic):
+def ask(client, people, **asked):
     client.force_login(people["manager"])
-    url = reverse("reports:outlook")
-    page = client.get(url, {"weekday": "1", "at": "14:00", "seats": "8", "preparing": "5"})
-    text = page.content.decode()
-    assert "With a class on Tuesday at 14:00, 8 seats" in text
-    assert page.context["what_if"].share_in_time >= page.context["now"].share_in_time
-    assert "Assumptions" in text
+    return client.get(reverse("reports:outlook"), {"preparing": "5"} | asked)
+
+
+def test_page_compares_with_one_more_class(client, people, site, clinic):
+    page = ask(client, people, **{"first-weekday": "1", "first-at": "14:00", "first-seats": "8"})
+    now, wider = page.context["columns"]
+    assert "With a class on Tuesday at 14:00, 8 seats" in page.content.decode()
+    assert wider.outlook.share_in_time >= now.outlook.share_in_time
+    assert "Assumptions" in page.content.decode()
+
+
+def test_several_changes_at_once_and_another_set_beside_them(client, people, site, clinic):
+    first = {"weekday": "1", "wider": str(clinic[0].pk), "more": "2", "no_shows": "5"}
+    asked = {f"first-{name}": value for name, value in first.items()}
+    page = ask(client, people, **asked, **{"second-preparing": "0"})
+    words = [column.words for column in page.context["columns"]]
+    at = f"Monday {clinic[0].starts_at.hour}:{clinic[0].starts_at:%M}"
+    assert words == [
+        "now",
+        f"with a class on Tuesday, 8 seats; 2 more seats in {at}; 5 % never come",
+        "with 0 days until somebody can start",
+    ]
+    now, _, quicker = (column.outlook.median_days for column in page.context["columns"])
+    assert quicker <= now
+
+
+def test_a_change_that_cannot_be_is_named_and_not_simulated(client, people, site, clinic):
+    page = ask(client, people, **{"first-no_shows": "120", "first-weekday": "1"})
+    assert [column.words for column in page.context["columns"]] == ["now"]
+    assert "less than or equal to 100" in page.content.decode()
+    assert [c.words for c in ask(client, people, **{"first-wider": "999"}).context["columns"]] == [
+        "now"
+    ]
 
 
 def test_site_without_a_class_says_so(client, people):
