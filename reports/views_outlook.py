@@ -26,13 +26,14 @@ from reports.calc.start_outlook import (
 from reports.outlook import USUAL_PREPARING_DAYS, facts_of
 
 USUAL_SEATS = 8
-CHANGES = ("first", "second")  # each a column beside the clinic as it is
+CHANGES = {"first": "What if", "second": "Or else"}  # columns beside the clinic as it is
 
 
 @dataclass(frozen=True)
 class Column:
-    """One clinic that was simulated, and what it is called."""
+    """One clinic that was simulated: its heading, and what differs from the clinic as it is."""
 
+    title: str
     words: str
     outlook: Outlook
 
@@ -127,15 +128,15 @@ def outlook(request: StaffRequest) -> HttpResponse:
     changes = [ChangeForm(asked, classes=classes, prefix=name) for name in CHANGES]
     columns = []
     if facts.clinic.classes:
-        columns.append(Column("now", simulate(facts.clinic)))
+        columns.append(Column("Now", "", simulate(facts.clinic)))
         for change in changes:
             clinic, words = change.applied(facts.clinic) if change.is_valid() else (None, "")
             if clinic is not None and words:
-                columns.append(Column(f"with {words}", simulate(clinic)))
+                columns.append(Column(CHANGES[change.prefix or ""], words, simulate(clinic)))
     context: dict[str, Any] = {
         "site": site,
         "form": form,
-        "changes": changes,
+        "changes": list(zip(CHANGES.values(), changes, strict=True)),
         "columns": columns,
         "assumptions": facts.assumptions,
         "target": TARGET_DAYS,
