@@ -18,8 +18,10 @@ from programs.enrolment.calc.risk import CRITERIA
 from programs.enrolment.lists import services as lists
 from programs.staff.calc.readiness import ITEMS
 from programs.staff.models import User
+from tests.easy_week import an_easy_week
 from tests.factories.attendance import FindingFactory, ReadingFactory, VisitFactory
 from tests.factories.enrolment import ClassSlotFactory, PlannedSessionFactory, ReferralFactory
+from tests.factories.staff import UserFactory
 
 Data = dict[str, Any]
 
@@ -130,6 +132,14 @@ def lacking(rows):
     """A course of usual classes with nothing booked."""
     course = rows["enrolment"]
     course.slots.add(ClassSlotFactory(site=rows["patient"].site))
+
+
+def ready_to_step(rows):
+    """A week of easy sessions upon a dose that is signed up to more."""
+    course = rows["enrolment"]
+    rows["prescription"].replaced_on = rows["prescription"].valid_from
+    rows["prescription"].save()
+    rows["dose"] = an_easy_week(course, UserFactory(role="physician"))
 
 
 def nobody_is_left(rows):
@@ -431,6 +441,13 @@ CASES: dict[str, Case] = {
         },
         {"scan": "Cabinet 3, folder 12"},
     ),
+    "review:step": case(
+        "clinician",
+        lambda r: {"dose": r["dose"].pk, "minutes": "", "mets": "3.1"},
+        {"minutes": "32"},
+        "3.1",
+        prepare=ready_to_step,
+    ),
     # assessments
     "assessments:change-course": case(
         "clinician",
@@ -673,6 +690,7 @@ PRESSES: dict[str, tuple[str, Callable[[Any], Data]]] = {
         lambda r: {"opened": f"{r['plan'].pk}:{r['plan'].version}:{r['prescription'].pk}"},
     ),
     "review:write-draft": ("clinician", lambda r: {}),
+    "review:take-step": ("clinician", lambda r: {"dose": r["dose"].pk}),
     "prescription:sign-prescription": ("physician", lambda r: {}),
     "attendance:arrive": ("floor", lambda r: {}),
     "attendance:absent": ("floor", lambda r: {"absence": "ill"}),

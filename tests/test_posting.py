@@ -11,7 +11,7 @@ from programs.review.services import sign_plan
 from tests.factories.attendance import ClassMeetingFactory
 from tests.factories.enrolment import EnrolmentFactory, PlannedSessionFactory
 from tests.factories.patients import DeviceFactory
-from tests.posting import CASES, PRESSES, STORES_NOTHING, lacking, made_up
+from tests.posting import CASES, PRESSES, STORES_NOTHING, lacking, made_up, ready_to_step
 from tests.test_permissions import OPEN_TO_ALL, TABLE, address, rows_at
 
 pytestmark = pytest.mark.django_db
@@ -30,6 +30,7 @@ READ = {
     "attendance:emergency-card", "attendance:session-record", "attendance:plan-of-day",
     "attendance:events", "attendance:rules", "reports:due", "reports:journey",
     "review:queue", "review:version", "review:without-plan",
+    "review:progression",
     "reports:outcomes", "reports:changes", "reports:course-calendar", "reports:outlook",
     "reports:program", "reports:program-people", "reports:program-gains", "reports:program-running",
     "reports:program-export",
@@ -144,6 +145,8 @@ def test_press_sent_twice_counts_once(client, rows, people, site, name):
         rows["enrolment"].clinician = None
         rows["enrolment"].save()
     plan_before(name, client, rows, people)
+    if name == "review:take-step":
+        ready_to_step(rows)
     if name == "attendance:undo":
         client.post(reverse("attendance:arrive", args=[rows["planned"].pk]))
     if name == "attendance:give-up-make-up":

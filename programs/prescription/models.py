@@ -17,8 +17,9 @@ from programs.enrolment.models import Enrolment
 from programs.prescription.calc.intensity import heart_rate_words, rpe_words
 from programs.prescription.dose_fields import DoseParts, part_constraints
 from programs.prescription.site_models import DosePolicy, SiteMachine
+from programs.prescription.step_models import StepAnswer
 
-__all__ = ["DosePolicy", "Prescription", "SiteMachine", "TreatmentPlan"]
+__all__ = ["DosePolicy", "Prescription", "SiteMachine", "StepAnswer", "TreatmentPlan"]
 
 
 class PrescriptionQuerySet(ClinicalQuerySet):

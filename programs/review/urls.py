@@ -1,9 +1,10 @@
-from django.urls import path
+from django.urls import include, path
 
 from programs.review import views, views_queue
 
 app_name = "review"
 urlpatterns = [
+    path("", include("programs.review.progression.urls")),
     path("enrolments/<int:pk>/plan/", views.plan, name="plan"),
     path("enrolments/<int:pk>/plan/write/", views_queue.write_draft, name="write-draft"),
     path("plans/missing/", views.without_plan, name="without-plan"),

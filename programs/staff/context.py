@@ -67,6 +67,7 @@ PAGES = {
     "review:without-plan": "due",
     "review:queue": "due",
     "review:send-back": "due",
+    "review:progression": "due",
     "assessments:book-many": "due",
     "reports:program": "program",
     "reports:program-people": "program",

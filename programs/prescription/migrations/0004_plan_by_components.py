@@ -9,7 +9,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('enrolment', '0010_layouts_of_lists'),
-        ('prescription', '0002_words_of_the_plan'),
+        ('prescription', '0003_doses_in_parts'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
