@@ -170,7 +170,7 @@ def prescribe(desk):
     # Karvonen worked example: rest 62, peak 132, 40 to 59 % of the reserve is 90 to 103
     page.locator("#worked-out").get_by_text("90–103 /min").wait_for()
     page.get_by_role("button", name="Prescribe").click()
-    page.get_by_text("The new prescription is in force").wait_for()
+    page.get_by_text("Awaiting signature, not in force: no dose is signed yet").wait_for()
     page.get_by_role("link", name="Course", exact=True).click()
     page.get_by_role("link", name="Treatment plan").click()
     page.get_by_label("Goals").fill("Walk to the market and back.")
@@ -182,6 +182,10 @@ def prescribe(desk):
 def sign(desk):
     page = desk.page
     desk.sign_in("physician")
+    page.get_by_role("link", name=re.compile("^Open dose")).click()
+    page.get_by_role("button", name="Sign prescription").click()
+    page.get_by_text("Prescription signed.").wait_for()
+    page.get_by_role("link", name=re.compile("^Due")).first.click()
     page.get_by_role("link", name="Open plan").click()
     page.get_by_role("button", name=re.compile("^Sign plan as")).click()
     page.get_by_text("Signed", exact=True).or_(page.get_by_text("Plan signed.")).first.wait_for()
