@@ -50,7 +50,7 @@ class DosePolicy(VersionedModel):
             models.CheckConstraint(
                 name="dosepolicy_share_possible",
                 condition=Q(highest_percent__gte=40, highest_percent__lte=95),
-                violation_error_message="The share of the reserve is 40 to 95 %.",
+                violation_error_message="The share of the reserve is 40 to 95 per cent.",
             ),
             models.CheckConstraint(
                 name="dosepolicy_margin_in_use",
@@ -126,7 +126,7 @@ class SiteMachine(VersionedModel):
                 name="sitemachine_grade_possible",
                 condition=(Q(grade_step=None) | Q(grade_step__gte=0.1, grade_step__lte=5))
                 & (Q(most_grade=None) | Q(most_grade__gte=0, most_grade__lte=30)),
-                violation_error_message="Grades go in steps of 0.1 to 5 % up to 30 %.",
+                violation_error_message="Grades go in steps of 0.1 to 5, up to 30 per cent.",
             ),
             models.CheckConstraint(
                 name="sitemachine_stepper_has_height",

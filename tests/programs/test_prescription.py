@@ -387,3 +387,28 @@ def test_a_change_in_the_person_flags_the_dose(client, clinician, signed, course
     assert client.get(url).context["review"] == ()
     BodyWeightFactory(patient=course.patient, on=signed.valid_from, kg=84)
     assert client.get(url).context["review"] == ("weight +5 %",)
+
+
+@pytest.mark.parametrize(
+    ("page", "typed", "words"),
+    [
+        ("treadmill", {"most_grade": "31"}, "Grades go in steps of 0.1 to 5, up to 30"),
+        ("treadmill", {"least": "0"}, "A speed is above 0"),
+        ("treadmill", {"most": "0.5"}, "from a smaller to a larger number"),
+        ("stepper", {"most_grade": "", "height_cm": ""}, "needs the height of its step"),
+        ("", {"highest_percent": "96"}, "40 to 95 per cent"),
+        ("", {"icd_margin_bpm": "16"}, "10 to 15 /min are in use"),
+    ],
+)
+def test_a_setting_of_a_site_outside_its_bounds_is_refused(client, people, page, typed, words):
+    client.force_login(people["administrator"])
+    machine = {"is_in_use": "on", "least": "5", "most": "12", "step": "0.1", "seen_version": "0"}
+    policy = {"highest_rpe": "16", "highest_percent": "80", "icd_margin_bpm": "10",
+              "most_minutes": "45", "source": "own protocol", "seen_version": "0"}  # fmt: skip
+    url = (
+        reverse("prescription:edit-machine", args=[page])
+        if page
+        else reverse("prescription:edit-policy")
+    )
+    answer = client.post(url, (machine if page else policy) | typed)
+    assert words in answer.content.decode()
