@@ -39,10 +39,10 @@ def lines_of(enrolment: Enrolment, today: date) -> list[Line]:
     return lines_on(course_of(enrolment), enrolment.assessments.all(), today)
 
 
-def has_baseline(enrolment: Enrolment) -> bool:
-    """The baseline assessment was performed."""
+def performed_kinds(enrolment: Enrolment) -> set[str]:
+    """The kinds of assessment that were performed: one query."""
     done = enrolment.assessments.filter(performed_on__isnull=False)
-    return done.filter(kind=Assessment.Kind.BASELINE).exists()
+    return set(done.order_by().values_list("kind", flat=True))
 
 
 def watched(site_ids: Iterable[int], today: date) -> tuple[Any, Any]:

@@ -8,8 +8,9 @@ from programs.prescription.models import Prescription, TreatmentPlan
 from programs.review.calc.bars import Figure, figure_of
 from programs.review.calc.components import COMPONENTS
 from programs.review.calc.differences import Change, Row, block_of
-from programs.review.document import compared, rows_of_plan
-from programs.review.queries import next_draft
+from programs.review.calc.parts import missing_parts
+from programs.review.document import compared, parts_of, rows_of_plan
+from programs.review.queries import facts_of, next_draft
 from programs.review.queue import Line
 from programs.review.since import Since, happened_since
 from programs.review.writing import begin, goals_met, record_of, written
@@ -79,6 +80,7 @@ class Desk:
     blocks: list[Block]
     since: Since
     figure: Figure | None
+    missing: list[str]  # what the plan lacks
 
     @property
     def n_changes(self) -> int:
@@ -116,7 +118,8 @@ def desk_of(line: Line) -> Desk:
         since.bars, _range(signed_dose), _range(dose) if dose != signed_dose else None,
         enrolment.patient.site.today(),
     )  # fmt: skip
-    return Desk(enrolment, plan, before, dose, blocks_of(changes), since, figure)
+    missing = missing_parts(facts_of(enrolment, dose), parts_of(plan))
+    return Desk(enrolment, plan, before, dose, blocks_of(changes), since, figure, missing)
 
 
 def _range(dose: Prescription | None) -> tuple[int, int] | None:

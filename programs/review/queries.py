@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 from django.db.models import Count, Max, Q, QuerySet
 
 from assessments.models import Assessment
-from assessments.queries_schedule import OpenCourse, has_baseline, open_courses
+from assessments.queries_schedule import OpenCourse, open_courses, performed_kinds
 from patients.calc.days import in_words
 from patients.prepared import Prepared
 from programs.attendance.models import ClassMeeting, Visit
@@ -51,14 +51,13 @@ def next_draft(enrolment: Enrolment, last: TreatmentPlan | None) -> TreatmentPla
 
 
 def facts_of(enrolment: Enrolment, dose: Prescription | None) -> Facts:
-    """What stands beside the parts of a plan: two queries."""
-    at_end = enrolment.assessments.filter(performed_on__isnull=False, kind=Assessment.Kind.EXIT)
-    today = enrolment.patient.site.today()
+    """What stands beside the parts of a plan: one query."""
+    performed, today = performed_kinds(enrolment), enrolment.patient.site.today()
     return Facts(
         diagnosis=str(enrolment.referral.condition),
         has_prescription=dose is not None,
-        has_baseline=has_baseline(enrolment),
-        has_exit=at_end.exists(),
+        has_baseline=Assessment.Kind.BASELINE in performed,
+        has_exit=Assessment.Kind.EXIT in performed,
         is_ending=not enrolment.is_open or enrolment.planned_end_on <= today,
     )
 

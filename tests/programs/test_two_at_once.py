@@ -7,13 +7,17 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.db import connection
 
+from patients.models import AuditEvent
 from programs.attendance.calc.sheet import Sheet, Vitals
 from programs.attendance.models import Visit
 from programs.attendance.sheet.services import save_sheet
 from programs.attendance.visit import services as floor
 from programs.enrolment.courses import services as enrolments
 from programs.enrolment.models import Enrolment
+from programs.review.services import sign_plan
 from tests.factories.enrolment import ClassSlotFactory, ReferralFactory
+from tests.factories.prescription import TreatmentPlanFactory
+from tests.factories.staff import UserFactory
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -72,3 +76,14 @@ def test_two_staff_saving_one_sheet_never_overwrite_each_other(planned, people):
     stale = [r for r in results if type(r).__name__ == "StaleVersion"]
     assert len(stale) == 2
     assert visit.readings.count() == 1
+
+
+def test_two_signers_at_once_make_one_signature_and_the_other_is_told(course, people):
+    plan = TreatmentPlanFactory(enrolment=course)
+    signers = [UserFactory(role="physician", sites=[course.patient.site]) for _ in range(2)]
+    results = together(*[lambda u=u: sign_plan(plan, seen=1, seen_dose=0, by=u) for u in signers])
+    (refused,) = [r for r in results if isinstance(r, ValidationError)]
+    plan.refresh_from_db()
+    assert plan.signed_by in signers
+    assert f"by {plan.signed_by}" in str(refused)
+    assert AuditEvent.objects.filter(kind="signature").count() == 1
