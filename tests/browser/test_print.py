@@ -95,6 +95,8 @@ def test_a_chart_is_drawn_anew_for_the_paper(desk, course):
     desk.go("/program/")
     chart = desk.page.locator(".chart .main-svg").first
     chart.wait_for()
+    style = chart.evaluate("e => getComputedStyle(e).position")
+    assert style == "absolute"  # plotly's own rules took hold under the strict policy
     width = "e => e.getBoundingClientRect().width"
     assert chart.evaluate(width) > PAPERS["letter"]
     desk.page.evaluate("() => dispatchEvent(new Event('beforeprint'))")
