@@ -350,22 +350,56 @@ class Rate:
     n_young: int = 0  # in the population once their window is over
 
 
+EVENT = "has a day of discharge or event"
+
+
+def _together(
+    asked: Asked, conditions: Mapping[Any, Q], of: Q | None = None
+) -> list[tuple[dict[Any, bool], int]]:
+    """How many people fulfil the same of some conditions: one query.
+
+    Measures share their conditions; each is asked of a row once, and not once for every measure.
+    """
+    names = {key: f"c{n}" for n, key in enumerate(conditions)}
+    asked_of = {
+        names[key]: Case(When(condition, then=Value(1)), default=Value(0))
+        for key, condition in conditions.items()
+    }
+    people = referred(asked).filter(of or Q())
+    rows = people.annotate(**asked_of).values_list(*asked_of).annotate(n=Count("*"))
+    return [
+        ({key: bool(one) for key, one in zip(names, row[:-1], strict=True)}, row[-1])
+        for row in rows
+    ]
+
+
 def rates(asked: Asked, measures: Sequence[QualityMeasure] = MEASURES) -> list[Rate]:
     """Every published measure: one query."""
-    sums = {}
     counted = [m for m in measures if m.is_computable]
-    for n, measure in enumerate(counted):
-        sums[f"n{n}"] = number(population(measure, asked.today))
-        sums[f"met{n}"] = number(met(measure, asked.today))
-        if measure.matured_days is not None:
-            sums[f"all{n}"] = number(population(replace(measure, matured_days=None), asked.today))
-    found = referred(asked).aggregate(**sums)
-    shares = {}
-    for n, measure in enumerate(counted):
-        of = found[f"n{n}"] or 0
-        share = Proportion(found[f"met{n}"] or 0, of)
-        shares[measure.key] = Rate(measure, share, (found.get(f"all{n}") or of) - of)
-    return [shares.get(m.key) or Rate(m, None) for m in measures]
+    conditions: dict[Any, Q] = {
+        one: condition_of(one) for measure in counted for one in (*measure.of, *measure.met)
+    }
+    conditions |= {
+        days: Q(event_on__lte=asked.today - timedelta(days=days))
+        for measure in counted
+        if (days := measure.matured_days) is not None
+    }
+    conditions[EVENT] = Q(event_on__isnull=False)
+    people = _together(asked, conditions)
+    return [_rate(m, people) if m.is_computable else Rate(m, None) for m in measures]
+
+
+def _rate(measure: QualityMeasure, people: list[tuple[dict[Any, bool], int]]) -> Rate:
+    met = of = young = 0
+    for holds, n in people:
+        if not all(holds[one] for one in measure.of):
+            continue
+        if measure.matured_days is not None and not holds[measure.matured_days]:
+            young += n if holds[EVENT] else 0  # without a day nobody ever gets old enough
+            continue
+        of += n
+        met += n if all(holds[one] for one in measure.met) else 0
+    return Rate(measure, Proportion(met, of), young)
 
 
 def every_definition(asked: Asked) -> tuple[list[tuple[Definition, Proportion]], int, int]:
@@ -373,16 +407,13 @@ def every_definition(asked: Asked) -> tuple[list[tuple[Definition, Proportion]],
 
     One query.
     """
-    sums = {f"d{n}": number(completed(by)) for n, by in enumerate(DEFINITIONS)}
-    found = referred(asked).aggregate(
-        ended=number(ENDED),
-        noted=number(ENDED & Q(reason=COMPLETED)),
-        going=number(STARTED & Q(is_over=False)),
-        **sums,
-    )
-    of = found["ended"] or 0
-    rows = [(by, Proportion(found[f"d{n}"] or 0, of)) for n, by in enumerate(DEFINITIONS)]
-    return rows, found["noted"] or 0, found["going"] or 0
+    conditions: dict[Any, Q] = {by: completed(by) for by in DEFINITIONS}
+    conditions |= {"ended": ENDED, "noted": Q(reason=COMPLETED)}
+    people = _together(asked, conditions, STARTED)
+    of = sum(n for holds, n in people if holds["ended"])
+    noted = sum(n for holds, n in people if holds["ended"] and holds["noted"])
+    rows = [(by, Proportion(sum(n for h, n in people if h[by]), of)) for by in DEFINITIONS]
+    return rows, noted, sum(n for _, n in people) - of
 
 
 def half(counts: Mapping[int, int]) -> Spread | None:
