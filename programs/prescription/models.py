@@ -35,6 +35,11 @@ class PrescriptionQuerySet(ClinicalQuerySet):
         """Beyond what is signed; in force once a physician signs."""
         return self.filter(is_waiting=True, replaced_on=None)
 
+    def to_sign(self) -> "PrescriptionQuerySet":
+        """What a plan is signed with, first of each course: the dose that waits for a signature,
+        else the one in force."""
+        return self.filter(replaced_on=None).order_by("enrolment", "-is_waiting", "-pk")
+
     def signed(self) -> "PrescriptionQuerySet":
         """Those a physician signed, the latest first."""
         return self.filter(signed_at__isnull=False).order_by("-signed_at", "-pk")

@@ -5,11 +5,13 @@ out again. Of a draft they are worked out from the row, the dose in force and th
 from before components has the lines of its four texts.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
+from typing import Any
 
 from patients.calc.days import in_words
 from programs.enrolment.models import Enrolment
+from programs.prescription.calc.strength import BY_KEY
 from programs.prescription.models import Prescription, TreatmentPlan
 from programs.review.calc.canonical import digest_of
 from programs.review.calc.components import COMPONENTS
@@ -44,28 +46,108 @@ def diagnosis_of(enrolment: Enrolment) -> str:
 
 
 def dose_rows(dose: Prescription | None, enrolment: Enrolment) -> list[Row]:
-    """Type, amount, frequency and duration of exercise: 42 CFR 410.49(b)(2)."""
+    """Type, amount, frequency and duration of exercise: 42 CFR 410.49(b)(2).
+
+    Everything that a signature binds stands here: what does not is neither shown nor signed.
+    """
     if dose is None:
         return [Row("dose.amount", "Exercise: amount", "")]
-    machines = []
-    if dose.treadmill_kmh is not None:
-        grade = f" at {dose.treadmill_grade_percent:g} %" if dose.treadmill_grade_percent else ""
-        machines.append(f"treadmill {dose.treadmill_kmh:g} km/h{grade}")
-    if dose.cycle_w is not None:
-        machines.append(f"leg cycle {dose.cycle_w:g} W")
     amount = [f"heart rate {dose.heart_rate_words}" if dose.heart_rate_words else ""]
     amount += [dose.rpe_words, f"{dose.target_mets:g} METs" if dose.target_mets else ""]
     limit = f"{dose.upper_limit_bpm} /min" if dose.upper_limit_bpm else ""
     reason = f", {dose.upper_limit_reason}" if limit and dose.upper_limit_reason else ""
     course = f"{enrolment.sessions_planned} sessions in {enrolment.weeks} weeks"
     return [
-        Row("dose.type", "Exercise: type", "; ".join(["aerobic exercise", *machines])),
-        Row("dose.amount", "Exercise: amount", ", ".join(part for part in amount if part)),
+        Row("dose.type", "Exercise: type", "; ".join(["aerobic exercise", *_machines(dose)])),
+        Row("dose.amount", "Exercise: amount", _joined(amount)),
         Row("dose.limit", "Exercise: upper limit", limit + reason),
+        Row("dose.above", "Exercise: beyond a known limit, because", dose.above_because),
         Row("dose.frequency", "Exercise: frequency", f"{dose.per_week} times a week"),
         Row("dose.duration", "Exercise: duration", f"{dose.minutes} minutes a session, {course}"),
+        Row("dose.ends", "Exercise: warm-up and cool-down", _ends(dose)),
+        Row("dose.strength", "Exercise: resistance", _strength(dose)),
+        Row("dose.stretch", "Exercise: flexibility and balance", _stretch(dose)),
+        Row("dose.home", "Exercise: at home", _home(dose)),
+        Row("dose.most", "Exercise: may be raised up to", _most(dose)),
         Row("dose.note", "Exercise: note", dose.note),
     ]
+
+
+def _joined(parts: Iterable[str]) -> str:
+    return ", ".join(part for part in parts if part)
+
+
+def _machines(dose: Prescription) -> list[str]:
+    """Each machine as it is set, those of before by their columns."""
+    told = [_load(load) for load in dose.loads if load.get("minutes") or load.get("mets")]
+    if told:
+        return told
+    if dose.treadmill_kmh is not None:
+        grade = f" at {dose.treadmill_grade_percent:g} %" if dose.treadmill_grade_percent else ""
+        told.append(f"treadmill {dose.treadmill_kmh:g} km/h{grade}")
+    if dose.cycle_w is not None:
+        told.append(f"leg cycle {dose.cycle_w:g} W")
+    return told
+
+
+# What a machine is set to, and how it is written.
+SETTINGS = {
+    "speed_kmh": "{:g} km/h",
+    "grade_percent": "at {:g} %",
+    "power_w": "{:g} W",
+    "steps_per_minute": "{:g} steps a minute",
+    "step_height_cm": "{:g} cm high",
+    "minutes": "for {:g} minutes",
+}
+
+
+def _load(load: Mapping[str, Any]) -> str:
+    told = [form.format(load[name]) for name, form in SETTINGS.items() if load.get(name)]
+    return " ".join([str(load["name"]), *told])
+
+
+def _ends(dose: Prescription) -> str:
+    warm = f"warm-up {dose.warm_up_minutes} minutes" if dose.warm_up_minutes else ""
+    return _joined([warm, f"cool-down {dose.cool_down_minutes} minutes"
+                    if dose.cool_down_minutes else ""])  # fmt: skip
+
+
+def _strength(dose: Prescription) -> str:
+    if not dose.strength:
+        return ""
+    return _joined([
+        BY_KEY[dose.strength].name,
+        f"from {in_words(dose.strength_from)}" if dose.strength_from else "",
+        f"{dose.strength_sets} sets" if dose.strength_sets else "",
+        f"{dose.strength_days} days a week" if dose.strength_days else "",
+    ])  # fmt: skip
+
+
+def _stretch(dose: Prescription) -> str:
+    return _joined([
+        f"flexibility {dose.stretch_days} days a week" if dose.stretch_days else "",
+        f"held {dose.stretch_hold_s} s" if dose.stretch_hold_s else "",
+        f"balance {dose.balance_days} days a week" if dose.balance_days else "",
+    ])  # fmt: skip
+
+
+def _home(dose: Prescription) -> str:
+    return _joined([
+        f"{dose.home_days} days a week" if dose.home_days else "",
+        f"{dose.home_minutes} minutes a day" if dose.home_minutes else "",
+    ])  # fmt: skip
+
+
+def _most(dose: Prescription) -> str:
+    """How far a clinician may raise the dose without another signature."""
+    return _joined([
+        f"RPE {dose.most_rpe}" if dose.most_rpe else "",
+        f"{dose.most_bpm} /min" if dose.most_bpm else "",
+        f"{dose.most_mets:g} METs" if dose.most_mets else "",
+        f"{dose.most_minutes} minutes" if dose.most_minutes else "",
+        f"{dose.most_per_week} times a week" if dose.most_per_week else "",
+        f"resistance {BY_KEY[dose.most_strength].name}" if dose.most_strength else "",
+    ])  # fmt: skip
 
 
 def rows_of_plan(plan: TreatmentPlan, dose: Prescription | None) -> list[Row]:

@@ -177,8 +177,10 @@ def _plans_of(
 
 
 def _doses_of(keys: Sequence[int]) -> tuple[dict[int, Prescription], dict[int, Prescription]]:
-    """Of each course the dose in force, and the one signed last."""
+    """Of each course the dose that is to be signed or in force, and the one signed last."""
     rows = Prescription.objects.filter(enrolment__in=keys)
-    in_force = {row.enrolment_id: row for row in rows.in_force()}
+    to_sign: dict[int, Prescription] = {}
+    for row in rows.to_sign():
+        to_sign.setdefault(row.enrolment_id, row)
     signed = rows.filter(signed_at__isnull=False).order_by("signed_at", "pk")
-    return in_force, {row.enrolment_id: row for row in signed}
+    return to_sign, {row.enrolment_id: row for row in signed}

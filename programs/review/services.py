@@ -89,7 +89,7 @@ def _locked(plan: TreatmentPlan, seen: int) -> TreatmentPlan:
 
 def _dose_that_was_read(row: TreatmentPlan, seen_dose: int) -> Prescription | None:
     """A plan is signed with its dose, so the dose too must be the one that was shown."""
-    dose: Prescription | None = row.enrolment.prescriptions.in_force().first()
+    dose: Prescription | None = row.enrolment.prescriptions.to_sign().first()
     if (dose.pk if dose else 0) != seen_dose:
         raise StaleVersion(dose or row)
     return dose
@@ -101,7 +101,8 @@ def sign_plan(
 ) -> None:
     """Sign the very version that was read and the dose beside it, with today's date at the site.
 
-    ``seen_dose`` is the dose in force that was shown, 0 where there was none.
+    ``seen_dose`` is the dose that was shown, 0 where there was none: the one that waits for a
+    signature, else the one in force.
 
     Raises
     ------

@@ -50,7 +50,7 @@ def plan(request: StaffRequest, pk: int) -> HttpResponse:
     versions = list(enrolment.plans.select_related("prepared_by", "signed_by", "sent_back_by"))
     signed = [version for version in versions if version.signed_on]
     draft = next((version for version in versions if version.signed_on is None), None)
-    dose = enrolment.prescriptions.in_force().first()
+    dose = enrolment.prescriptions.to_sign().first()
     days = [version.signed_on for version in signed if version.signed_on]
     due_on = next_signature_due(max(days, default=None), enrolment.starts_on)
     pauses = list(enrolment.pauses.values_list("from_on", "until_on"))
@@ -142,7 +142,7 @@ def version(request: StaffRequest, pk: int) -> HttpResponse:
 def _dose_of(row: TreatmentPlan) -> Prescription | None:
     """The dose a version goes with, where it does not hold it itself."""
     if row.signed_on is None:
-        found: Prescription | None = row.enrolment.prescriptions.in_force().first()
+        found: Prescription | None = row.enrolment.prescriptions.to_sign().first()
         return found
     return None if row.digest else signed_dose_of(row.enrolment)
 
@@ -151,7 +151,7 @@ def _dose_of(row: TreatmentPlan) -> Prescription | None:
 def on_paper(request: StaffRequest, pk: int) -> HttpResponse:
     """Note a signature given by hand on a printed draft."""
     row = _plan_for(request, pk)
-    dose = row.enrolment.prescriptions.in_force().first()
+    dose = row.enrolment.prescriptions.to_sign().first()
     site = row.enrolment.patient.site
     form = PaperForm(request.POST or None, site=site, version=row.version)
     if request.method == "POST" and form.is_valid():

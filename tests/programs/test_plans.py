@@ -209,11 +209,11 @@ def test_clinicians_sign_only_where_the_site_says_the_law_allows_it(course, dose
 
 def test_a_dose_changed_after_the_plan_was_read_is_not_signed_with_it(course, dose, people):
     plan = drafted(course, people["clinician"])
+    read = dose.pk
     dose.pk, dose._state.adding, dose.minutes = None, True, 40
     prescribe(dose, None, by=people["clinician"])
-    read = course.prescriptions.exclude(replaced_on=None).get()
     with pytest.raises(StaleVersion):
-        services.sign_plan(plan, seen=plan.version, seen_dose=read.pk, by=people["physician"])
+        services.sign_plan(plan, seen=plan.version, seen_dose=read, by=people["physician"])
 
 
 def test_the_second_signer_is_told_who_was_first(course, dose, people):
@@ -335,3 +335,31 @@ def test_first_and_last_signed_are_found(course, dose, people):
     assert last_signed_of(course) is None
     plan = signed(course, people["physician"])
     assert last_signed_of(course) == plan
+
+
+def test_a_dose_that_waits_is_signed_with_the_plan_whole(client, course, clinician, physician):
+    """What a signature binds is on the page: limits, resistance, home, and the waiting dose."""
+    PrescriptionFactory(enrolment=course, minutes=30)
+    waiting = PrescriptionFactory(
+        enrolment=course, minutes=40, is_waiting=True, strength="light", strength_sets=2,
+        home_days=3, home_minutes=20, most_minutes=45, most_rpe=14, warm_up_minutes=8,
+        stretch_days=2, balance_days=2, above_because="asked by the surgeon",
+        loads=[{"kind": "cycle", "name": "leg cycle", "power_w": 40, "minutes": 40, "mets": 3}],
+    )  # fmt: skip
+    plan = services.write_draft(course, by=clinician)
+    client.force_login(physician)
+    assert (
+        "awaiting signature"
+        in client.get(reverse("review:plan", args=[course.pk])).content.decode()
+    )
+    page = client.get(reverse("review:version", args=[plan.pk])).content.decode()
+    for words in [
+        "40 minutes a session", "light, 2 sets", "20 minutes a day",
+        "RPE 14, 45 minutes", "warm-up 8 minutes", "balance 2 days a week", "asked by the surgeon",
+        "leg cycle 40 W for 40 minutes",
+    ]:  # fmt: skip
+        assert words in page, words
+    services.sign_plan(plan, seen=plan.version, seen_dose=waiting.pk, by=physician)
+    waiting.refresh_from_db()
+    assert waiting.signed_by == physician
+    assert course.prescriptions.in_force(course.patient.site.today()).get() == waiting

@@ -290,15 +290,16 @@ def test_what_waited_is_gone_once_another_is_written(signed, course, clinician, 
     assert not unsigned_doses([course.pk])
 
 
-def test_a_plan_signs_what_is_in_force_not_what_waits(signed, course, clinician, physician):
+def test_a_plan_is_signed_with_the_dose_that_waits(signed, course, clinician, physician):
     inside = services.prescribe(changed(signed, minutes=35), 80, by=clinician)
     waits = services.prescribe(changed(signed, minutes=50), 80, by=clinician)
     plan = TreatmentPlanFactory(enrolment=course)
-    services.sign_plan(plan, seen=plan.version, by=physician)
-    inside.refresh_from_db()
+    with pytest.raises(StaleVersion):  # the one in force is not the one that is shown
+        plans.sign_plan(plan, seen=plan.version, seen_dose=inside.pk, by=physician)
+    plans.sign_plan(plan, seen=plan.version, seen_dose=waits.pk, by=physician)
     waits.refresh_from_db()
-    assert (inside.signed_by, waits.signed_by) == (physician, None)
-    assert in_force(course) == inside
+    assert waits.signed_by == physician
+    assert in_force(course) == waits
 
 
 def test_a_dose_from_a_later_day_leaves_today_alone(signed, course, clinician):
