@@ -74,7 +74,7 @@ class Line:
             "not measured alike": gain.not_compared,
         }
         if self.sees_names or all(told([gain.n_pairs, *cells.values()])):
-            return ", ".join(f"{words} {n}" for words, n in cells.items())
+            return ", ".join(f"{words} {n}" for words, n in cells.items() if n) or "nobody"
         return f"{gain.n - gain.n_pairs} without a pair"
 
     @property
