@@ -123,7 +123,9 @@ def test_a_margin_that_nobody_uses_is_refused():
 
 def test_an_impossible_uptake_gives_no_work():
     for vo2 in (3.5, 91):
-        assert choose(Known(TODAY, test=Test(TODAY, peak_vo2=vo2))).mets is None
+        known = Known(TODAY, test=Test(TODAY, peak_vo2=vo2))
+        assert choose(known).mets is None
+        assert first(known)["most_mets"] is None
 
 
 LIMITED = Known(

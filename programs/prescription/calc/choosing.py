@@ -132,7 +132,7 @@ def _work(known: Known, found: Intensity) -> Intensity:
     if known.test is not None and known.test.doubt:
         words = f"The exercise test was {known.test.doubt}: not used without a reason."
         found = found.says(words, "current medicines")
-    if test is not None and test.peak_vo2 is not None and _is_capacity(test.peak_vo2):
+    if test is not None and test.peak_vo2 is not None and is_capacity(test.peak_vo2):
         low, high = mets_between(test.peak_vo2, found.shares)
         words = (
             f"Peak uptake {test.peak_vo2:g} mL/kg/min ({in_words(test.vo2_on or test.on)}): "
@@ -155,7 +155,21 @@ def _work(known: Known, found: Intensity) -> Intensity:
     return found
 
 
-def _is_capacity(vo2: float) -> bool:
+def is_capacity(vo2: float) -> bool:
+    """Whether an uptake has a reserve.
+
+    Parameters
+    ----------
+    vo2 : peak uptake. [mL/kg/min]
+
+    Returns
+    -------
+    False at or below rest, and beyond what is possible.
+
+    References
+    ----------
+    As ``intensity.vo2_at``.
+    """
     return RESTING_VO2 < vo2 <= VO2_ML_KG_MIN.high
 
 

@@ -7,7 +7,7 @@ proposed for signature is a project choice inside the published spans.
 from typing import Any
 
 from programs.prescription.calc.ceilings import ceilings
-from programs.prescription.calc.choosing import LIGHTER_RPE, RESERVE, Intensity
+from programs.prescription.calc.choosing import LIGHTER_RPE, RESERVE, Intensity, is_capacity
 from programs.prescription.calc.dose import (
     BALANCE_FROM_AGE,
     HOME_DAYS,
@@ -112,7 +112,7 @@ def _bounds(known: Known, start: Intensity) -> dict[str, Any]:
         rest = usable.resting_bpm if usable.resting_bpm is not None else known.resting_bpm
         top = heart_rate_at(rest or 0, usable.peak_bpm, site.highest_share)
         most_bpm = int(min([top, *[limit.bpm for limit in ceilings(known)]]))
-    if usable is not None and usable.peak_vo2 is not None:
+    if usable is not None and usable.peak_vo2 is not None and is_capacity(usable.peak_vo2):
         most_mets = mets_between(usable.peak_vo2, (0, site.highest_share))[1]
     elif known.walk is not None:
         most_mets = known.walk.mean_mets
