@@ -20,7 +20,9 @@ class PaperDose:
     limit_bpm: int | None
     rpe_low: int
     rpe_high: int
-    is_signed: bool
+    home_days: int | None
+    home_minutes: int | None
+    is_signed: bool  # by itself, or inside limits that are
 
     @property
     def words(self) -> str:
@@ -38,8 +40,8 @@ class PaperDose:
 
 
 def dose_of(course: Enrolment) -> PaperDose | None:
-    """The prescription in force, None without one."""
-    row = course.prescriptions.in_force().first()
+    """The prescription in force today, None without one."""
+    row = course.prescriptions.in_force(course.patient.site.today()).first()
     if row is None:
         return None
     return PaperDose(
@@ -51,5 +53,7 @@ def dose_of(course: Enrolment) -> PaperDose | None:
         row.upper_limit_bpm,
         row.rpe_low,
         row.rpe_high,
-        row.signed_at is not None,
+        row.home_days,
+        row.home_minutes,
+        not row.needs_signature,
     )

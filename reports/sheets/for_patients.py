@@ -51,8 +51,8 @@ def home_exercise(course: Enrolment, say: Speaker) -> dict[str, Any]:
         what=say("home.what"),
         lines=[
             [say("home.kind"), ""],
-            [say("home.days"), ""],
-            [say("home.minutes"), ""],
+            [say("home.days"), _number(dose.home_days if dose else None)],
+            [say("home.minutes"), _number(dose.home_minutes if dose else None)],
             *_intensity(dose, say),
         ],
         unsigned="" if dose is None or dose.is_signed else say("home.unsigned"),
@@ -63,6 +63,11 @@ def home_exercise(course: Enrolment, say: Speaker) -> dict[str, Any]:
         log_heads=say.parts("home.log_heads"),
         log_rows=LOG_ROWS,
     )
+
+
+def _number(value: int | None) -> str:
+    """A number, or a line to write on."""
+    return "" if value is None else str(value)
 
 
 def _intensity(dose: PaperDose | None, say: Speaker) -> list[list[str]]:

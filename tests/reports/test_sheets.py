@@ -84,6 +84,15 @@ def test_a_dose_that_is_not_on_record_is_a_line_to_write_on(course):
 
 
 @pytest.mark.django_db
+def test_home_days_are_those_of_the_dose_of_today(course):
+    today = course.patient.site.today()
+    usual = {"enrolment": course, "home_days": 3, "home_minutes": 25}
+    PrescriptionFactory(**usual, replaced_on=today + timedelta(days=2))
+    PrescriptionFactory(enrolment=course, valid_from=today + timedelta(days=2), home_days=5)
+    lines = dict(for_patients.home_exercise(course, Speaker(ENGLISH))["lines"])
+    assert list(lines.values())[1:3] == ["3", "25"]
+
+
 def test_the_months_of_a_plan_begin_with_the_discharge(measured):
     plan = for_patients.maintenance_plan(measured, Speaker(SPANISH))
     assert plan["months"][0] == "1"
