@@ -15,7 +15,7 @@ from patients.history import ClinicalModel, ClinicalQuerySet, ScopedQuerySet, Ve
 from programs.enrolment.calc.calendar import SESSIONS, WEEKS, week_of
 from programs.enrolment.calc.start_clock import counted_from
 from programs.enrolment.models.referral import Referral
-from programs.enrolment.models.referral_totals import ReferralTotals
+from programs.enrolment.models.referral_totals import ReferralTotals, facts_of_course
 from programs.enrolment.models.timetable import ClassSlot
 
 
@@ -242,7 +242,7 @@ class CourseTotalsQuerySet(ScopedQuerySet):
 
     @transaction.atomic
     def copy_courses(self, keys: Sequence[int]) -> None:
-        """Many courses were saved together: three queries."""
+        """Many courses were saved together: five queries."""
         related = Enrolment.objects.select_related("patient__site", "referral__condition")
         courses = related.in_bulk(keys)
         rows: list[Any] = list(self.select_for_update().filter(pk__in=keys))
@@ -252,9 +252,12 @@ class CourseTotalsQuerySet(ScopedQuerySet):
             _set(row, copied)
             columns |= copied.keys()
         self.bulk_update(rows, sorted(columns))
-        for row in rows:
-            course = courses[row.pk]
-            ReferralTotals.objects.tell_course(course.referral_id, row, left_on=course.closed_on)
+        ReferralTotals.objects.tell_courses(
+            {
+                courses[row.pk].referral_id: facts_of_course(row, left_on=courses[row.pk].closed_on)
+                for row in rows
+            }
+        )
 
     @transaction.atomic
     def count_sessions(self, course: Enrolment, days: Sequence[date], n_in_36_weeks: int) -> None:

@@ -1,6 +1,6 @@
 """What became of a referral, on one narrow row."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import Any, ClassVar
 
@@ -47,11 +47,22 @@ class ReferralTotalsQuerySet(ScopedQuerySet):
         ``left_on`` is given by who saved the course, and ``days``, one for each counted session in
         order, by who counted them: whoever holds an older course knows neither.
         """
-        if not self.filter(pk=referral).exists():
-            self.tell_referrals([referral])
-        row: Any = self.select_for_update().get(pk=referral)
-        set_columns(row, **facts_of_course(totals, **told))
-        row.save()
+        self.tell_courses({referral: facts_of_course(totals, **told)})
+
+    @transaction.atomic
+    def tell_courses(self, facts: Mapping[int, dict[str, Any]]) -> None:
+        """Many courses were saved together, by referral: a constant number of queries."""
+        mine: Any = self.select_for_update().filter(pk__in=list(facts))
+        rows = {row.pk: row for row in mine}
+        if missing := facts.keys() - rows.keys():
+            self.tell_referrals(missing)
+            rows |= {row.pk: row for row in mine.all()}
+        for pk, row in rows.items():
+            set_columns(row, **facts[pk])
+        if len(rows) == 1:  # what every visit writes; a third of the time
+            row.save()
+        else:
+            self.bulk_update(list(rows.values()), COLUMNS)
 
     def tell_person(self, patient: Any) -> None:
         """Sex, birth date or site of somebody may be another now."""
