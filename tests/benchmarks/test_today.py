@@ -51,7 +51,8 @@ def test_today_with_forty_rows_beside_the_floor(client, people, site):
     )
     assert n_queries(client, FLOOR_URL) == 6
     wire = measuring.first_view_bytes(measuring.answer(client, today))
-    assert 60_000 < wire < 150_000  # 85 kB: the page 53, the style sheet and scripts 32
+    # 150 kB: the page 111, the style sheet and scripts 39; how late people came adds up to two.
+    assert 60_000 < wire < 153_000
     # 1.8 to 2.1 times on SQLite, by what else the machine does: 13.3 ms beside 7.4 one day, 11.7
     # beside 5.6 another. On a server each of fifteen more queries waits: 2.4 to 2.5 times on
     # PostgreSQL 15, on the same machine.
