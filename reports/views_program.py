@@ -18,12 +18,15 @@ from programs.enrolment.calc.start_clock import TARGET_DAYS
 from programs.enrolment.calc.way import STEP_NAMES, Step
 from programs.staff.request import StaffRequest
 from reports.asking import Question, question_of
+from reports.calc.completion import by_month
+from reports.charts import completion_by_month
 from reports.exports import Sheet, as_csv, as_workbook, figures_of, people_of
 from reports.figures import referred
 from reports.outcomes_of_many import lines_of
 from reports.program import page_of, reason_words
 from reports.program_people import behind
 from reports.running import Span, beside
+from reports.totals import cohorts
 
 
 @permission_required("reports.view_program", raise_exception=True)
@@ -93,7 +96,10 @@ def running_page(request: StaffRequest) -> HttpResponse:
     span = Span(asked.sites, asked.since, asked.until, asked.today)
     earlier = asked.before
     now, before = beside(span, Span(asked.sites, earlier.since, earlier.until, asked.today))
+    months = by_month(cohorts(asked.sites, asked.since, asked.until), question.by)
     context = {
+        "months": months,
+        "figures": {"months": completion_by_month(months)},
         "question": question,
         "asked": asked,
         "running": now,

@@ -92,7 +92,7 @@ def test_a_plan_of_the_day_fits_the_paper(desk, course):
 def test_a_chart_is_drawn_anew_for_the_paper(desk, course):
     desk.page.set_viewport_size({"width": 1366, "height": 768})
     desk.sign_in("manager")
-    desk.go("/program/")
+    desk.go("/program/running/")
     chart = desk.page.locator(".chart .main-svg").first
     chart.wait_for()
     style = chart.evaluate("e => getComputedStyle(e).position")
