@@ -16,6 +16,8 @@ from reports.calc.completion import BY_KEY, DEFINITIONS, Definition
 from reports.figures import DIMENSIONS, Asked
 from reports.forms import ProgramFilter
 
+EARLIEST = date(1950, 1, 1)  # before the first programs; a typing slip
+
 
 @dataclass(frozen=True)
 class Question:
@@ -82,4 +84,10 @@ def _day(request: StaffRequest, form: ProgramFilter, name: str, otherwise: date)
         words = f"{field.label}: {error.messages[0]} The figures are of {in_words(otherwise)}."
         messages.error(request, words)
         return otherwise
-    return found or otherwise
+    if found is None:
+        return otherwise
+    if not EARLIEST <= found <= otherwise.replace(year=otherwise.year + 2, day=1):
+        words = f"{field.label}: there is nothing to count in {found.year}."
+        messages.error(request, f"{words} The figures are of {in_words(otherwise)}.")
+        return otherwise
+    return found

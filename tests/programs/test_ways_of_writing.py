@@ -122,7 +122,7 @@ def test_days_asked_of_the_program_are_read_in_the_sites_order(client, people, v
     client.force_login(people["manager"])
     url = reverse("reports:program")
     page = client.get(url + "?since=11/02/2025&since-as=mdy-12")
-    assert f"{page.context['since']}" == "2025-11-02"
+    assert f"{page.context['question'].asked.since}" == "2025-11-02"
     assert 'value="11/02/2025"' in page.content.decode()
     wrong = client.get(url + "?since=26/11/2025").content.decode()
     assert "If it is 26 Nov 2025, write 11/26/2025. The figures are of" in wrong
