@@ -125,7 +125,7 @@ def test_a_letter_says_what_is_missing_and_compares_only_what_is_alike(measured,
     assert walk["words"] == "not compared: not the same variant of the test"
     assert walk["change"] == ""
     assert walk["stages"][2]["why"] == "course length 20 m, was 30 m"
-    assert gait["words"] == "better, meaningful"
+    assert gait["words"] == "better, meaningful and substantial"
     first = letters.data_of(measured, letters.OCCASIONS["enrolment"], "referrer", by=clinician)
     assert [len(line["stages"]) for line in first["lines"]] == [1, 1]
     assert first["lines"][0]["change"] == ""
