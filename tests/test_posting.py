@@ -30,7 +30,7 @@ READ = {
     "attendance:emergency-card", "attendance:session-record", "attendance:plan-of-day",
     "attendance:events", "attendance:rules", "reports:due", "reports:journey",
     "review:queue", "review:version", "review:without-plan",
-    "review:progression",
+    "review:progression", "prescription:policy",
     "reports:outcomes", "reports:changes", "reports:course-calendar", "reports:outlook",
     "reports:program", "reports:program-people", "reports:program-gains", "reports:program-running",
     "reports:program-export",
