@@ -4,6 +4,7 @@ import os
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import expect
 
 CHROMIUM = next(
     (p for p in ("/usr/bin/chromium", "/usr/bin/chromium-browser") if Path(p).exists()), ""
@@ -18,6 +19,9 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+# Milliseconds to wait for what must come: two suites and their servers share two cores in CI.
+PATIENCE = 30_000
+expect.set_options(timeout=PATIENCE)
 PASSWORD = "correct horse battery"
 
 
@@ -100,6 +104,6 @@ class Desk:
 @pytest.fixture
 def desk(page, live_server, clinic):
     found = Desk(page, live_server.url)
-    page.set_default_timeout(8000)
+    page.set_default_timeout(PATIENCE)
     yield found
     assert found.trouble == []

@@ -101,7 +101,7 @@ def test_a_line_typed_without_connection_is_kept_and_sent(desk, eight):
     box.press("Enter")
     expect(page.locator("#bar-said")).to_contain_text("Kept on this device")
     page.context.set_offline(False)
-    expect(line).to_have_attribute("data-state", "arrived", timeout=15000)
+    expect(line).to_have_attribute("data-state", "arrived")
     visit = Visit.objects.get(enrolment=eight[6].enrolment)
     assert visit.readings.get().heart_rate_bpm == 71
     desk.trouble[:] = [t for t in desk.trouble if "ERR_INTERNET" not in t and "htmx:" not in t]

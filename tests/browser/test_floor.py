@@ -13,7 +13,7 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import expect
 
-from tests.browser.conftest import PASSWORD, Desk
+from tests.browser.conftest import PASSWORD, PATIENCE, Desk
 from tests.factories.attendance import BoutFactory, InterruptionFactory, VisitFactory
 from tests.factories.enrolment import (
     ClassSlotFactory,
@@ -163,7 +163,7 @@ def ran_for(clinic, minutes):
 
 def second_desk(browser, live_server):
     page = browser.new_context().new_page()
-    page.set_default_timeout(8000)
+    page.set_default_timeout(PATIENCE)
     return Desk(page, live_server.url)
 
 
@@ -185,7 +185,7 @@ def test_two_browsers_lose_nothing_and_are_told(desk, clinic, browser, live_serv
     desk.page.locator("[name=before_pressure]").fill("126/74")
     desk.page.get_by_role("button", name="Save", exact=True).click()
     desk.page.get_by_text("saved, checked in").wait_for()
-    expect(other.page.locator("#told")).to_contain_text("saved this visit", timeout=15000)
+    expect(other.page.locator("#told")).to_contain_text("saved this visit")
     assert other.page.locator("[name=before_heart_rate_bpm]").input_value() == "88"
     other.page.get_by_role("button", name="Save", exact=True).click()
     other.page.get_by_text("Somebody else saved this visit meanwhile").wait_for()
@@ -396,7 +396,7 @@ def test_server_killed_in_mid_save_keeps_what_it_acknowledged(server, page):
     server.manage("migrate", "-v", "0")
     server.manage("shell", "-v", "0", "-c", SETUP)
     server.start()
-    page.set_default_timeout(10000)
+    page.set_default_timeout(PATIENCE)
     page.goto(server.address + "/login/")
     page.get_by_label("Username").fill("floor")
     page.get_by_label("Password").fill(PASSWORD)
@@ -421,7 +421,7 @@ def test_reload_after_a_killed_server_offers_what_was_typed(server, page):
     server.manage("migrate", "-v", "0")
     server.manage("shell", "-v", "0", "-c", SETUP)
     server.start()
-    page.set_default_timeout(10000)
+    page.set_default_timeout(PATIENCE)
     page.goto(server.address + "/login/")
     page.get_by_label("Username").fill("floor")
     page.get_by_label("Password").fill(PASSWORD)
@@ -496,7 +496,7 @@ def test_a_class_by_touch_alone(browser, live_server, clinic):
     all_of(clinic, 3)
     context = browser.new_context(has_touch=True, viewport={"width": 768, "height": 1024})
     page = context.new_page()
-    page.set_default_timeout(8000)
+    page.set_default_timeout(PATIENCE)
     desk = Desk(page, live_server.url)
     desk.sign_in("floor")
     desk.go("/today/?stage=checkin")

@@ -197,7 +197,7 @@ def test_check_that_never_comes_back_is_said_too(sheet):
     page = sheet.page
     page.route("**/live/", lambda route: None)  # swallowed, as by a network without an answer
     fill(page, before_pressure="190/112")
-    page.get_by_text("Not checked: no connection").wait_for(timeout=12000)
+    page.get_by_text("Not checked: no connection").wait_for()
     assert in_sight(page.locator("#connection"))
     page.unroute("**/live/")
     sheet.trouble[:] = [t for t in sheet.trouble if not any(words in t for words in CUT)]
