@@ -46,6 +46,8 @@ def question_of(request: StaffRequest) -> Question:
     until = _day(request, form, "until", today)
     chosen = [s for s in sites if str(s.pk) == request.GET.get("site")]
     site = chosen[0] if chosen else None
+    if request.GET.get("site") and site is None:
+        messages.error(request, "Site: not one of yours; the figures are of all your sites.")
     by = BY_KEY.get(request.GET.get("definition", ""), DEFINITIONS[0])
     dimension = request.GET.get("by", "")
     dimension = dimension if dimension in DIMENSIONS else "site"

@@ -5,13 +5,14 @@ from typing import Any
 
 from django import forms
 
-from patients.forms import DayField, plain_helper
+from patients.forms import CrispyModelForm, DayField, plain_helper
 from patients.models import Condition, Patient
 from programs.enrolment.models import Referral
 from programs.staff.models import Site
 from reports.calc.completion import DEFINITIONS
 from reports.calc.quality import AGE_BANDS
 from reports.figures import DIMENSIONS, band_words
+from reports.models import ProgramTargets
 
 # What can be the main condition of a referral.
 CONDITIONS = [c for c in Condition.Kind.choices if c[0] != Condition.Kind.DIABETES]
@@ -72,3 +73,9 @@ class ProgramFilter(forms.Form):
             if value:
                 found.append(str(dict(field.choices)[value]))
         return found
+
+
+class TargetsForm(CrispyModelForm):
+    class Meta:
+        model = ProgramTargets
+        fields = ["got_in", "in_time", "stayed", "finished", "finished_by", "source"]

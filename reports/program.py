@@ -9,7 +9,7 @@ from patients.calc.limits import NotScorable
 from programs.enrolment.calc.way import STEP_NAMES, Step
 from programs.enrolment.models import Enrolment, Referral
 from programs.enrolment.models.course import month_of
-from reports import figures
+from reports import figures, targets
 from reports import program_drawing as drawing
 from reports.asking import Question
 from reports.calc import control
@@ -297,8 +297,12 @@ class RateRow:
     shown: Shown | None
 
 
+def _told(**shares: Shown) -> list[tuple[str, Shown]]:
+    return [(name, one) for name, one in shares.items() if one.is_told]
+
+
 def page_of(question: Question, *, sees_names: bool) -> dict[str, Any]:
-    """Everything the page shows: nine queries, whatever the number of people."""
+    """Everything the page shows: ten queries, whatever the number of people."""
     asked, by = question.asked, question.by
     waited = figures.waits(with_year_before(asked))
     days = _days_of(asked, waited)
@@ -313,9 +317,17 @@ def page_of(question: Question, *, sees_names: bool) -> dict[str, Any]:
     started = stages[Step.FIRST_SESSION].reached
     reasons, few = reasons_of(stages, stays, sees_names)
     week_12 = level_on(levels, TWELVE_WEEKS)
+    got_in = Shown(Proportion(started, stages[0].reached), is_told=True)
+    early = shown(figures.in_time(event_days), sees_names)
+    done = shown(finished, sees_names)
     return {
+        "targets": targets.beside_all(
+            question,
+            {name: one.share for name, one in _told(got_in=got_in, in_time=early, finished=done)},
+            week_12,
+        ),
         **runs_of(question, waited),
-        "got_in": Shown(Proportion(started, stages[0].reached), is_told=True),
+        "got_in": got_in,
         "n_waiting": sum(s.waiting for s in stages if s.step < Step.FIRST_SESSION),
         "n_going": n_going,
         "spread": spread,
@@ -323,7 +335,7 @@ def page_of(question: Question, *, sees_names: bool) -> dict[str, Any]:
         "week_12_words": level_words(week_12),
         "half_of": half_words(spread),
         "event_half_of": half_words(event_spread),
-        "finished": shown(finished, sees_names),
+        "finished": done,
         "rows": staircase(stages, sees_names),
         "reasons": reasons,
         "few": few,
@@ -332,7 +344,7 @@ def page_of(question: Question, *, sees_names: bool) -> dict[str, Any]:
         "n_stays": sum(s.n for s in stays),
         "every": [(one, shown(share, sees_names)) for one, share in every],
         "noted": shown(Proportion(n_noted, finished.denominator), sees_names),
-        "early": shown(figures.in_time(event_days), sees_names),
+        "early": early,
         "event_spread": event_spread,
         "dots": drawing.day_dots(event_days, figures.TARGET_DAYS),
         "groups": group_rows(figures.groups(asked, question.dimension, by), by_group, sees_names),

@@ -419,6 +419,18 @@ CASES: dict[str, Case] = {
         {"most": "12"},
         "1.5",
     ),
+    "reports:program-targets": case(
+        "manager",
+        {
+            "got_in": "130",
+            "finished": "70",
+            "finished_by": "36-in-36",
+            "source": "quality board",
+            "seen_version": "0",
+        },
+        {"got_in": "65"},
+        "quality board",
+    ),
     "review:plan": case(
         "clinician",
         lambda r: PLAN | {"goal_ldl": "4000", "seen_version": r["plan"].version},
@@ -690,6 +702,8 @@ PRESSES: dict[str, tuple[str, Callable[[Any], Data]]] = {
         lambda r: {"opened": f"{r['plan'].pk}:{r['plan'].version}:{r['prescription'].pk}"},
     ),
     "review:write-draft": ("clinician", lambda r: {}),
+    "reports:keep-question": ("manager", lambda r: {"name": "Women", "question": "sex=female"}),
+    "reports:drop-question": ("manager", lambda r: {"name": "Women"}),
     "review:take-step": ("clinician", lambda r: {"dose": r["dose"].pk}),
     "prescription:sign-prescription": ("physician", lambda r: {}),
     "attendance:arrive": ("floor", lambda r: {}),

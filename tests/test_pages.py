@@ -128,6 +128,7 @@ LISTS = [
     ("clinician", "patients:list"),
     ("physician", "review:queue"),
     ("manager", "reports:program"),
+    ("manager", "reports:program-targets"),
     ("clinician", "reports:program-people"),
     ("manager", "reports:program-running"),
     ("manager", "reports:program-gains"),

@@ -200,6 +200,9 @@ TABLE = {
     "reports:program-people": ("get", None, DOCTORS),
     "reports:program-gains": ("get", None, DOCTORS | {"manager"}),
     "reports:program-running": ("get", None, DOCTORS | {"manager"}),
+    "reports:keep-question": ("post", None, DOCTORS | {"manager"}),
+    "reports:drop-question": ("post", None, DOCTORS | {"manager"}),
+    "reports:program-targets": ("get", None, {"manager"}),
     "reports:program-export": ("get", None, DOCTORS | {"manager"}),
     "reports:program-export-people": ("get", None, {"manager"}),
 }

@@ -8,6 +8,7 @@ from django.utils import timezone
 from patients.submissions import new_key
 from programs.attendance.models import Visit
 from programs.review.services import sign_plan
+from reports import keeping
 from tests.factories.attendance import ClassMeetingFactory
 from tests.factories.enrolment import EnrolmentFactory, PlannedSessionFactory
 from tests.factories.patients import DeviceFactory
@@ -15,7 +16,7 @@ from tests.posting import CASES, PRESSES, STORES_NOTHING, lacking, made_up, read
 from tests.test_permissions import OPEN_TO_ALL, TABLE, address, rows_at
 
 pytestmark = pytest.mark.django_db
-ROOMS = ["patients", "staff", "enrolment", "prescription", "attendance", "assessments"]
+ROOMS = ["patients", "staff", "enrolment", "prescription", "attendance", "assessments", "reports"]
 # What tells that a form was sent, not what was typed; and the counters of saves.
 BESIDE_THE_RECORD = {"Submission", "AuditEvent", "PasswordPace"}
 COUNTERS = {"version", "last_login"}
@@ -129,12 +130,14 @@ def forms_in(context):
 
 
 def plan_before(name, client, rows, people):
-    """Several are signed once they were opened; a draft is written where none waits."""
+    """What must stand before a press: a plan opened, a plan signed, a question kept."""
     plan, dose = rows["plan"], rows["prescription"]
     if name == "review:sign-opened":
         client.get(reverse("review:queue"), {"plan": plan.enrolment_id})
     if name == "review:write-draft":
         sign_plan(plan, seen=plan.version, seen_dose=dose.pk, by=people["physician"])
+    if name == "reports:drop-question":
+        keeping.keep(people["manager"], "Women", "sex=female", with_days=False)
 
 
 @pytest.mark.parametrize("name", sorted(PRESSES))

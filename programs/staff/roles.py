@@ -98,6 +98,7 @@ PERMISSIONS: dict[str, set[str]] = {
         "prescription.view_uncovered",
         "reports.export_program",
         "reports.export_people",
+        "reports.change_programtargets",
         "enrolment.view_payer",
         "attendance.view_sitelimit",
     }

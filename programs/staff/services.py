@@ -1,15 +1,16 @@
-"""Writes about readiness: the opening check, drills, cards."""
+"""Writes about a site: its settings, the opening check, drills, cards."""
 
 import uuid
 from collections.abc import Mapping
 from datetime import date
+from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from patients.calc.measuring import QUANTITIES
 from patients.claims import claim
-from patients.history import save_as
+from patients.history import StaleVersion, save_as
 from programs.staff.models import Credential, Drill, OpeningCheck, Site, User
 
 # How somebody reads and types, whatever site and device they are at.
@@ -33,6 +34,28 @@ def choose_settings(
     for name, value in chosen.items():
         setattr(user, name, value)
     User.objects.filter(pk=user.pk).update(**chosen)  # no version of the person
+
+
+@transaction.atomic
+def save_setting(row: Any, *, seen: int, by: User) -> None:
+    """Store a site's setting.
+
+    Raises
+    ------
+    StaleVersion : somebody else saved it in between, a first time too.
+    ValidationError : a number is outside its bounds; nothing is stored.
+    """
+    Site.objects.select_for_update().get(pk=row.site_id)
+    kind = type(row)
+    if row.pk is not None:
+        kind.objects.select_for_update().get(pk=row.pk).check_version(seen)
+    else:
+        same = kind.objects.filter(site=row.site_id)
+        if hasattr(row, "kind"):
+            same = same.filter(kind=row.kind)
+        if (stored := same.first()) is not None:
+            raise StaleVersion(stored)
+    save_as(row, by=by, reason="setting changed")
 
 
 @transaction.atomic

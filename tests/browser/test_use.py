@@ -98,6 +98,7 @@ def pages_of(course):
             "/program/",
             "/program/running/",
             "/program/gains/",
+            "/program/targets/",
             "/program/start-outlook/?first-weekday=1&preparing=5",
             "/classes/add/",
         ],

@@ -10,11 +10,11 @@ from django.shortcuts import redirect, render
 
 from patients.history import StaleVersion
 from patients.typed import whole
-from programs.prescription.policy import services
 from programs.prescription.policy.forms import DosePolicyForm, MachineForm
 from programs.prescription.policy.queries import machines_of, policy_of
 from programs.staff.access import current_site
 from programs.staff.request import StaffRequest
+from programs.staff.services import save_setting
 
 
 @permission_required("attendance.view_sitelimit", raise_exception=True)
@@ -51,7 +51,7 @@ def _edit(request: StaffRequest, form: Any, title: str, seen: int) -> HttpRespon
     if request.method == "POST" and form.is_valid():
         try:
             typed = whole(request.POST.get("seen_version", "")) or 0
-            services.save_setting(form.save(commit=False), seen=typed, by=request.user)
+            save_setting(form.save(commit=False), seen=typed, by=request.user)
             messages.success(request, "Saved. It is in force from now on.")
             return redirect("prescription:policy")
         except StaleVersion:

@@ -1,0 +1,37 @@
+"""Questions to the program's page that somebody keeps for themselves."""
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.core.exceptions import ValidationError
+from django.http import HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+
+from programs.staff.request import StaffRequest
+from reports import keeping
+from reports.models import KeptQuestion
+
+
+@require_POST
+@permission_required("reports.view_program", raise_exception=True)
+def keep(request: StaffRequest) -> HttpResponse:
+    """Keep the question of the page and show its answer again."""
+    asked, name = request.POST.get("question", ""), request.POST.get("name", "")
+    try:
+        row = keeping.keep(request.user, name, asked, with_days="with_days" in request.POST)
+    except ValidationError as error:
+        messages.error(request, error.messages[0])
+        return redirect(reverse("reports:program"))
+    messages.success(request, f"Kept as “{row.name}”.")
+    return redirect(f"{reverse('reports:program')}?{row.address}")
+
+
+@require_POST
+@permission_required("reports.view_program", raise_exception=True)
+def drop(request: StaffRequest) -> HttpResponse:
+    """Forget one of one's own questions; one that is gone already is no trouble."""
+    name = request.POST.get("name", "")
+    KeptQuestion.objects.filter(user=request.user, name=name).delete()
+    messages.success(request, f"“{name[:60]}” is kept no longer.")
+    return redirect("reports:program")
