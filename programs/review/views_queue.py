@@ -50,6 +50,7 @@ def _page(request: StaffRequest, chosen: int, form: SendBackForm | None) -> Http
         "desk": desk,
         "line": line,
         "next": _key(lines, place - start + 1),
+        "follows": _follows(lines, place - start),
         "previous": _key(lines, place - start - 1),
         "may_sign": desk is not None and may_sign(user, desk.enrolment.patient.site),
         "opened": [
@@ -69,6 +70,13 @@ def _page(request: StaffRequest, chosen: int, form: SendBackForm | None) -> Http
 
 def _key(lines: list[queue.Line], n: int) -> int | None:
     return lines[n].enrolment.pk if 0 <= n < len(lines) else None
+
+
+def _follows(lines: list[queue.Line], here: int) -> int | None:
+    """Whose plan comes after this one is decided on: never one that was sent back meanwhile."""
+    others = [*lines[here + 1 :], *lines[:here]]
+    open_ones = [one for one in others if one.waiting.group != queue.Group.BACK]
+    return open_ones[0].enrolment.pk if open_ones else None
 
 
 def _grouped(lines: list[queue.Line]) -> list[tuple[str, list[queue.Line]]]:
