@@ -113,9 +113,9 @@ def _answers(doses: Iterable[Prescription], today: date) -> dict[int, StepAnswer
     """What was decided this week upon each dose; a step that was left comes again after a week."""
     since = today - timedelta(days=WEEK_DAYS)
     by_course = {dose.enrolment_id: dose for dose in doses}
-    rows = StepAnswer.objects.filter(enrolment__in=by_course, on__gt=since).select_related("by")
+    rows = StepAnswer.objects.filter(enrolment__pk__listed=by_course, on__gt=since)
     found: dict[int, StepAnswer] = {}
-    for row in rows.order_by("at", "pk"):
+    for row in sorted(rows.prefetch_related("by").order_by(), key=lambda row: (row.at, row.pk)):
         dose = by_course[row.enrolment_id]
         if row.prescription_id == dose.pk or (row.prescription_id is None and row.at >= dose.at):
             found[dose.pk] = row
