@@ -12,7 +12,7 @@ from programs.staff.models import Site
 from reports.calc.completion import DEFINITIONS
 from reports.calc.quality import AGE_BANDS
 from reports.figures import DIMENSIONS, band_words
-from reports.models import ProgramTargets
+from reports.models import KeptQuestion, ProgramTargets
 
 # What can be the main condition of a referral.
 CONDITIONS = [c for c in Condition.Kind.choices if c[0] != Condition.Kind.DIABETES]
@@ -79,3 +79,25 @@ class TargetsForm(CrispyModelForm):
     class Meta:
         model = ProgramTargets
         fields = ["got_in", "in_time", "stayed", "finished", "finished_by", "source"]
+
+
+class KeepForm(forms.Form):
+    """A name for the question of the page; its days are kept only if wanted."""
+
+    name = forms.CharField(
+        max_length=KeptQuestion._meta.get_field("name").max_length,
+        error_messages={"required": "Give the question a name."},
+    )
+    with_days = forms.BooleanField(
+        required=False, label="with these days, not the last twelve months"
+    )
+    question = forms.CharField(required=False, max_length=2000, widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.auto_id = "keep_%s"
+        self.helper = plain_helper()
+
+
+class ForgetForm(forms.Form):
+    name = forms.CharField(max_length=60, strip=False)

@@ -22,6 +22,7 @@ from reports.calc.completion import by_month
 from reports.charts import completion_by_month
 from reports.exports import Sheet, as_csv, as_workbook, figures_of, people_of
 from reports.figures import referred
+from reports.forms import KeepForm
 from reports.keeping import kept_by
 from reports.outcomes_of_many import lines_of
 from reports.program import page_of, reason_words
@@ -40,6 +41,7 @@ def program(request: StaffRequest) -> HttpResponse:
         "sees_names": sees_names,
         "target_days": TARGET_DAYS,
         "kept": kept_by(request.user),
+        "keeping": KeepForm(initial={"question": question.address}),
         **page_of(question, sees_names=sees_names),
     }
     return render(request, "reports/program.html", context)

@@ -9,7 +9,7 @@ from programs.staff.models import Credential
 from tests.factories.enrolment import EnrolmentFactory, PlannedSessionFactory
 from tests.factories.staff import SiteFactory, UserFactory
 
-OURS = {"patients", "staff", "enrolment", "assessments", "prescription", "attendance"}
+OURS = {"patients", "staff", "enrolment", "assessments", "prescription", "attendance", "reports"}
 SCOPED = [m for m in apps.get_models() if m._meta.app_label in OURS and hasattr(m, "of_site")]
 CLINICAL = [m for m in apps.get_models() if issubclass(m, ClinicalModel)]
 
