@@ -4,12 +4,13 @@ The boxes themselves are in ``patients.boxes`` and ``patients.boxes_of_time``.
 """
 
 import uuid
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 from crispy_forms.helper import FormHelper
 from crispy_forms.layout import Div, Layout
 from django import forms
+from django.core.exceptions import ValidationError
 
 from patients.boxes import NumberField as NumberField
 from patients.boxes import PressureField as PressureField
@@ -20,6 +21,7 @@ from patients.boxes_of_time import DayField as DayField
 from patients.boxes_of_time import DayInput as DayInput
 from patients.calc.limits import DIASTOLIC_MMHG, SYSTOLIC_MMHG
 from patients.calc.measuring import QUANTITIES, Units
+from patients.history import StaleVersion
 from patients.submissions import key_of, new_key
 
 NOTHING_CHOSEN = ("", "choose")  # a list never answers for somebody
@@ -97,6 +99,17 @@ def change_data(form: forms.BaseForm, **values: str) -> None:
     for name, value in values.items():
         data[form.add_prefix(name)] = value
     form.data = data
+
+
+def stored(form: Any, store: Callable[[], object]) -> bool:
+    """Whether a valid form could be stored; what refuses it is said in the form."""
+    try:
+        store()
+    except StaleVersion:
+        form.add_error(None, "Somebody else changed this meanwhile; open it again.")
+    except ValidationError as error:
+        form.add_error(None, error.messages)
+    return form.is_valid()
 
 
 class Asked(str):

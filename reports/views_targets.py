@@ -2,12 +2,11 @@
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
-from django.core.exceptions import ValidationError
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 
-from patients.history import StaleVersion
+from patients.forms import stored
 from patients.typed import whole
 from programs.staff.access import current_site
 from programs.staff.request import StaffRequest
@@ -28,14 +27,10 @@ def edit_targets(request: StaffRequest) -> HttpResponse:
     seen = row.version if row.pk is not None else 0
     form = TargetsForm(request.POST or None, instance=row)
     if request.method == "POST" and form.is_valid():
-        try:
-            typed = whole(request.POST.get("seen_version", "")) or 0
-            save_setting(form.save(commit=False), seen=typed, by=request.user)
+        typed = whole(request.POST.get("seen_version", "")) or 0
+        new = form.save(commit=False)
+        if stored(form, lambda: save_setting(new, seen=typed, by=request.user)):
             messages.success(request, "Saved. The targets stand beside the figures of this site.")
             return redirect(f"{reverse('reports:program')}?site={site.pk}")
-        except StaleVersion:
-            form.add_error(None, "Somebody else changed this meanwhile; open it again.")
-        except ValidationError as error:
-            form.add_error(None, error.messages)
     context = {"form": form, "site": site, "seen": seen}
     return render(request, "reports/program/targets.html", context)

@@ -7,6 +7,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.db.models import UniqueConstraint
 
 from patients.calc.measuring import QUANTITIES
 from patients.claims import claim
@@ -46,16 +47,19 @@ def save_setting(row: Any, *, seen: int, by: User) -> None:
     ValidationError : a number is outside its bounds; nothing is stored.
     """
     Site.objects.select_for_update().get(pk=row.site_id)
-    kind = type(row)
     if row.pk is not None:
-        kind.objects.select_for_update().get(pk=row.pk).check_version(seen)
-    else:
-        same = kind.objects.filter(site=row.site_id)
-        if hasattr(row, "kind"):
-            same = same.filter(kind=row.kind)
-        if (stored := same.first()) is not None:
-            raise StaleVersion(stored)
+        type(row).objects.select_for_update().get(pk=row.pk).check_version(seen)
+    elif (stored := _twin(row)) is not None:
+        raise StaleVersion(stored)
     save_as(row, by=by, reason="setting changed")
+
+
+def _twin(row: Any) -> Any:
+    """What somebody stored meanwhile in the place of a setting that is new."""
+    kind = type(row)
+    unique = [c.fields for c in kind._meta.constraints if isinstance(c, UniqueConstraint)]
+    fields = next((names for names in unique if "site" in names), ("site",))
+    return kind.objects.filter(**{name: getattr(row, name) for name in fields}).first()
 
 
 @transaction.atomic

@@ -1,13 +1,8 @@
 """A site’s own settings: what a class of risk means there."""
 
-from typing import Any
-
-from django.db import transaction
-
-from patients.history import save_as
 from programs.enrolment.calc.risk import SUPERVISION, SUPERVISION_SOURCE, RiskClass
 from programs.enrolment.models import SupervisionPolicy
-from programs.staff.models import Site, User
+from programs.staff.models import Site
 
 
 def supervision_of(site: Site) -> dict[str, SupervisionPolicy]:
@@ -29,11 +24,3 @@ def initial_policy(site: Site, risk_class: RiskClass) -> SupervisionPolicy:
         ecg_high=usual.ecg[1],
         source=SUPERVISION_SOURCE,
     )
-
-
-@transaction.atomic
-def save_setting(row: Any, *, seen: int, by: User) -> None:
-    """Store a site's setting; raises StaleVersion when somebody else saved in between."""
-    if row.pk is not None:
-        type(row).objects.select_for_update().get(pk=row.pk).check_version(seen)
-    save_as(row, by=by, reason="setting changed")

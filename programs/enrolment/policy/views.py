@@ -6,11 +6,11 @@ from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
-from django.core.exceptions import ValidationError
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
-from patients.history import StaleVersion, save_as
+from patients.forms import stored
+from patients.history import save_as
 from patients.models import PrecautionProtocol
 from patients.typed import whole
 from programs.enrolment.calc.risk import RiskClass
@@ -20,6 +20,7 @@ from programs.enrolment.policy import services
 from programs.enrolment.policy.forms import PayerForm, ProtocolForm, RuleSetForm, SupervisionForm
 from programs.staff.access import current_site
 from programs.staff.request import StaffRequest
+from programs.staff.services import save_setting
 
 
 @permission_required("enrolment.view_payer", raise_exception=True)
@@ -69,14 +70,10 @@ def versions_of(rows: list[SiteRuleSet]) -> dict[int, list[Version]]:
 def _edit(request: StaffRequest, form: Any, title: str, write: Any, seen: int = 0) -> HttpResponse:
     """Show a setting's form, save it, say what refused it."""
     if request.method == "POST" and form.is_valid():
-        try:
-            write(form.save(commit=False))
+        row = form.save(commit=False)
+        if stored(form, lambda: write(row)):
             messages.success(request, "Saved. It is in force from now on.")
             return redirect("enrolment:policy")
-        except StaleVersion:
-            form.add_error(None, "Somebody else changed this meanwhile; open it again.")
-        except ValidationError as error:
-            form.add_error(None, error.messages)
     context = {"form": form, "title": title, "seen": seen}
     return render(request, "enrolment/edit_policy.html", context)
 
@@ -134,4 +131,4 @@ def _versioned(request: StaffRequest) -> Any:
     user = request.user
     raw = request.POST.get("seen_version", "")
     seen = whole(raw) or 0
-    return lambda new: services.save_setting(new, seen=seen, by=user)
+    return lambda new: save_setting(new, seen=seen, by=user)

@@ -4,11 +4,10 @@ from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
-from django.core.exceptions import ValidationError
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 
-from patients.history import StaleVersion
+from patients.forms import stored
 from patients.typed import whole
 from programs.prescription.policy.forms import DosePolicyForm, MachineForm
 from programs.prescription.policy.queries import machines_of, policy_of
@@ -49,14 +48,10 @@ def _seen_of(row: Any) -> int:
 def _edit(request: StaffRequest, form: Any, title: str, seen: int) -> HttpResponse:
     """Show a setting's form, save it, say what refused it."""
     if request.method == "POST" and form.is_valid():
-        try:
-            typed = whole(request.POST.get("seen_version", "")) or 0
-            save_setting(form.save(commit=False), seen=typed, by=request.user)
+        typed = whole(request.POST.get("seen_version", "")) or 0
+        row = form.save(commit=False)
+        if stored(form, lambda: save_setting(row, seen=typed, by=request.user)):
             messages.success(request, "Saved. It is in force from now on.")
             return redirect("prescription:policy")
-        except StaleVersion:
-            form.add_error(None, "Somebody else changed this meanwhile; open it again.")
-        except ValidationError as error:
-            form.add_error(None, error.messages)
     context = {"form": form, "title": title, "seen": seen}
     return render(request, "prescription/edit_policy.html", context)
