@@ -29,7 +29,7 @@ class ReferralTotalsQuerySet(ScopedQuerySet):
     def tell_referrals(self, keys: Iterable[int]) -> None:
         """Referrals were saved, answered or somebody was reached: a constant number of queries."""
         keys = list(keys)
-        stored: Any = self.select_for_update().filter(pk__in=keys)
+        stored: Any = self.select_for_update().filter(pk__in=keys).order_by("pk")
         rows: dict[int, Any] = {row.pk: row for row in stored}
         known = set(rows)
         for found in facts_of_referrals(keys):
@@ -52,7 +52,7 @@ class ReferralTotalsQuerySet(ScopedQuerySet):
     @transaction.atomic
     def tell_courses(self, facts: Mapping[int, dict[str, Any]]) -> None:
         """Many courses were saved together, by referral: a constant number of queries."""
-        mine: Any = self.select_for_update().filter(pk__in=list(facts))
+        mine: Any = self.select_for_update().filter(pk__in=list(facts)).order_by("pk")
         rows = {row.pk: row for row in mine}
         if missing := facts.keys() - rows.keys():
             self.tell_referrals(missing)
