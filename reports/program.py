@@ -231,7 +231,7 @@ def group_rows(
     everybody = [group for _, group in groups]
     whole = [True] * len(groups) if sees_names else told([g.n for g in everybody])
     parts = {
-        name: _told_shares([getattr(g, name) for g in everybody], sees_names)
+        name: told_shares([getattr(g, name) for g in everybody], sees_names)
         for name in ("got_in", "in_time", "finished")
     }
     found = []
@@ -252,7 +252,7 @@ def group_rows(
     return found
 
 
-def _told_shares(shares: Sequence[Proportion], sees_names: bool) -> list[bool]:
+def told_shares(shares: Sequence[Proportion], sees_names: bool) -> list[bool]:
     """Which shares of the groups of one total may be told."""
     if sees_names:
         return [True] * len(shares)
@@ -297,44 +297,53 @@ class RateRow:
     shown: Shown | None
 
 
-def _told(**shares: Shown) -> list[tuple[str, Shown]]:
-    return [(name, one) for name, one in shares.items() if one.is_told]
+def _beside(
+    question: Question, week_12: Level | None, **shares: Shown
+) -> dict[str, targets.Beside]:
+    """The site's targets beside the shares that may be told."""
+    told_shares = {name: one.share for name, one in shares.items() if one.is_told}
+    return targets.beside_all(question, told_shares, week_12)
+
+
+def _waits_of(asked: Asked, waited: dict[int, dict[int, int]], sees_names: bool) -> dict[str, Any]:
+    """Days from the referral, and from discharge or event, to the first session."""
+    event_days = figures.event_waits(asked)
+    spread, event_spread = figures.half(_days_of(asked, waited)), figures.half(event_days)
+    return {
+        "spread": spread,
+        "half_of": half_words(spread),
+        "event_spread": event_spread,
+        "event_half_of": half_words(event_spread),
+        "early": shown(figures.in_time(event_days), sees_names),
+        "dots": drawing.day_dots(event_days, figures.TARGET_DAYS),
+    }
 
 
 def page_of(question: Question, *, sees_names: bool) -> dict[str, Any]:
     """Everything the page shows: ten queries, whatever the number of people."""
     asked, by = question.asked, question.by
     waited = figures.waits(with_year_before(asked))
-    days = _days_of(asked, waited)
     stages = figures.way(asked)
     by_group = figures.stays(asked, question.dimension)
     stays = [stay for people in by_group.values() for stay in people]
     levels = kaplan_meier(stays)
     every, n_noted, n_going = figures.every_definition(asked)
-    event_days = figures.event_waits(asked)
-    spread, event_spread = figures.half(days), figures.half(event_days)
     finished = next(share for one, share in every if one == by)
     started = stages[Step.FIRST_SESSION].reached
     reasons, few = reasons_of(stages, stays, sees_names)
     week_12 = level_on(levels, TWELVE_WEEKS)
     got_in = Shown(Proportion(started, stages[0].reached), is_told=True)
-    early = shown(figures.in_time(event_days), sees_names)
+    fast = _waits_of(asked, waited, sees_names)
     done = shown(finished, sees_names)
     return {
-        "targets": targets.beside_all(
-            question,
-            {name: one.share for name, one in _told(got_in=got_in, in_time=early, finished=done)},
-            week_12,
-        ),
+        "targets": _beside(question, week_12, got_in=got_in, in_time=fast["early"], finished=done),
+        **fast,
         **runs_of(question, waited),
         "got_in": got_in,
         "n_waiting": sum(s.waiting for s in stages if s.step < Step.FIRST_SESSION),
         "n_going": n_going,
-        "spread": spread,
         "week_12": week_12,
         "week_12_words": level_words(week_12),
-        "half_of": half_words(spread),
-        "event_half_of": half_words(event_spread),
         "finished": done,
         "rows": staircase(stages, sees_names),
         "reasons": reasons,
@@ -344,9 +353,6 @@ def page_of(question: Question, *, sees_names: bool) -> dict[str, Any]:
         "n_stays": sum(s.n for s in stays),
         "every": [(one, shown(share, sees_names)) for one, share in every],
         "noted": shown(Proportion(n_noted, finished.denominator), sees_names),
-        "early": early,
-        "event_spread": event_spread,
-        "dots": drawing.day_dots(event_days, figures.TARGET_DAYS),
         "groups": group_rows(figures.groups(asked, question.dimension, by), by_group, sees_names),
         "difference": difference(by_group),
         "dimensions": [

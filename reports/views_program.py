@@ -25,7 +25,7 @@ from reports.figures import referred
 from reports.forms import KeepForm
 from reports.keeping import kept_by
 from reports.outcomes_of_many import lines_of
-from reports.program import page_of, reason_words
+from reports.program import Shown, page_of, reason_words, told_shares
 from reports.program_people import behind
 from reports.running import Span, beside
 from reports.totals import cohorts
@@ -101,9 +101,14 @@ def running_page(request: StaffRequest) -> HttpResponse:
     earlier = asked.before
     now, before = beside(span, Span(asked.sites, earlier.since, earlier.until, asked.today))
     months = by_month(cohorts(asked.sites, asked.since, asked.until), question.by)
+    sees_names = request.user.has_perm("patients.view_patient")
+    may_tell = told_shares([row.completed for row in months], sees_names)
+    told = [row for row, may in zip(months, may_tell, strict=True) if may]
     context = {
-        "months": months,
-        "figures": {"months": completion_by_month(months)},
+        "months": [
+            (row, Shown(row.completed, may)) for row, may in zip(months, may_tell, strict=True)
+        ],
+        "figures": {"months": completion_by_month(told)} if told else None,
         "question": question,
         "asked": asked,
         "running": now,

@@ -275,3 +275,17 @@ def test_gains_are_of_pairs_and_say_who_is_missing(client, people, site):
 def gains_of(client, user):
     client.force_login(user)
     return " ".join(client.get(reverse("reports:program-gains")).content.decode().split())
+
+
+def test_a_month_of_few_people_is_told_to_those_who_see_names_only(client, people, twenty):
+    """Twenty people in a year are under eleven in every month of it."""
+    for role, is_told in (("physician", True), ("manager", False)):
+        client.force_login(people[role])
+        page = client.get(reverse("reports:program-running"), {**YEAR, "site": twenty.pk})
+        shares = [share for _, share in page.context["months"]]
+        assert any(share.share.denominator for share in shares)
+        few = [share for share in shares if 0 < share.share.denominator < 11]
+        assert few
+        assert all(share.is_told == is_told for share in few)
+        assert ("data-figure" in page.content.decode()) == is_told
+        assert ("not shown</td>" in page.content.decode()) != is_told
