@@ -16,7 +16,7 @@ from reports.calc.completion import BY_KEY, DEFINITIONS, Definition
 from reports.figures import DIMENSIONS, Asked
 from reports.forms import ProgramFilter
 
-EARLIEST = date(1950, 1, 1)  # before the first programs; a typing slip
+EARLIEST = date(1950, 1, 1)  # an earlier day is a typing slip (project choice)
 
 
 @dataclass(frozen=True)

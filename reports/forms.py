@@ -98,6 +98,5 @@ class KeepForm(forms.Form):
         self.auto_id = "keep_%s"
         self.helper = plain_helper()
 
-
-class ForgetForm(forms.Form):
-    name = forms.CharField(max_length=60, strip=False)
+    def clean_name(self) -> str:
+        return " ".join(self.cleaned_data["name"].split())

@@ -12,6 +12,12 @@ ASKED = ("definition", "by", "site", "condition", "source", "payer", "sex", "age
 MOST = 20  # of one person: a list that is still read
 
 
+def address_of(asked: str, *, with_days: bool) -> str:
+    """What of an address asks the program's page something; the rest is left out."""
+    known = {*ASKED, *(DAYS if with_days else ())}
+    return urlencode([(key, value) for key, value in parse_qsl(asked) if key in known])
+
+
 def keep(user: User, name: str, asked: str, *, with_days: bool) -> KeptQuestion:
     """Keep a question under a name; the same name takes the new question.
 
@@ -19,18 +25,13 @@ def keep(user: User, name: str, asked: str, *, with_days: bool) -> KeptQuestion:
 
     Raises
     ------
-    ValidationError : there is no name, or there are too many questions already.
+    ValidationError : there are too many questions already.
     """
-    name = " ".join(name.split())[:60]
-    if not name:
-        raise ValidationError("Give the question a name.")
     mine = KeptQuestion.objects.filter(user=user)
     if mine.exclude(name=name).count() >= MOST:
         raise ValidationError(f"There are {MOST} kept questions; forget one of them first.")
-    known = {*ASKED, *(DAYS if with_days else ())}
-    parts = {key: value[:60] for key, value in parse_qsl(asked[:2000]) if key in known}
     row, _ = KeptQuestion.objects.update_or_create(
-        user=user, name=name, defaults={"address": urlencode(parts)[:400]}
+        user=user, name=name, defaults={"address": address_of(asked, with_days=with_days)}
     )
     return row
 

@@ -10,6 +10,7 @@ from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
 from patients.history import VersionedModel
+from programs.enrolment.calc.start_clock import TARGET_DAYS
 from reports.calc.completion import DEFINITIONS
 
 SHARES = ("got_in", "in_time", "stayed", "finished")
@@ -37,7 +38,7 @@ class ProgramTargets(VersionedModel):
         "staff.Site", on_delete=models.PROTECT, related_name="program_targets", editable=False
     )
     got_in = _at_least("of those referred, begin")
-    in_time = _at_least("of those who begin, within 21 days of discharge or event")
+    in_time = _at_least(f"of those who begin, within {TARGET_DAYS} days of discharge or event")
     stayed = _at_least("of those who begin, still come in week 12")
     finished = _at_least("of those whose course ended, finished")
     finished_by = models.CharField(
@@ -78,7 +79,7 @@ class KeptQuestion(models.Model):
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="kept_questions"
     )
     name = models.CharField(max_length=60)
-    address = models.CharField(max_length=400)  # of the program's page, after "?"
+    address = models.TextField()  # of the program's page, after "?"
 
     class Meta:
         ordering: ClassVar[Any] = ["name", "pk"]

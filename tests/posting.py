@@ -18,6 +18,7 @@ from programs.enrolment.calc.risk import CRITERIA
 from programs.enrolment.lists import services as lists
 from programs.staff.calc.readiness import ITEMS
 from programs.staff.models import User
+from reports.models import KeptQuestion
 from tests.easy_week import an_easy_week
 from tests.factories.attendance import FindingFactory, ReadingFactory, VisitFactory
 from tests.factories.enrolment import ClassSlotFactory, PlannedSessionFactory, ReferralFactory
@@ -52,6 +53,10 @@ def file_of(text, name="list.csv"):
 
 
 # --- what a case needs beside the rows that every page has --------------------------------------
+
+
+def kept_question():
+    return KeptQuestion.objects.get()
 
 
 def finding(rows):
@@ -703,7 +708,7 @@ PRESSES: dict[str, tuple[str, Callable[[Any], Data]]] = {
     ),
     "review:write-draft": ("clinician", lambda r: {}),
     "reports:keep-question": ("manager", lambda r: {"name": "Women", "question": "sex=female"}),
-    "reports:drop-question": ("manager", lambda r: {"name": "Women"}),
+    "reports:drop-question": ("manager", lambda r: {"question": kept_question().pk}),
     "review:take-step": ("clinician", lambda r: {"dose": r["dose"].pk}),
     "prescription:sign-prescription": ("physician", lambda r: {}),
     "attendance:arrive": ("floor", lambda r: {}),

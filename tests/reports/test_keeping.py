@@ -14,7 +14,7 @@ ASKED = "since=2024-01-01&until=2024-12-31&definition=36&by=sex&sex=female&order
 
 
 def test_a_question_is_kept_without_its_days_unless_they_are_wanted(people):
-    rolling = keeping.keep(people["manager"], "  Women \t ", ASKED, with_days=False)
+    rolling = keeping.keep(people["manager"], "Women", ASKED, with_days=False)
     assert (rolling.name, rolling.address) == ("Women", "definition=36&by=sex&sex=female")
     of_2024 = keeping.keep(people["manager"], "Women 2024", ASKED, with_days=True)
     assert of_2024.address.startswith("since=2024-01-01&until=2024-12-31&definition=36")
@@ -25,7 +25,9 @@ def test_a_question_is_kept_without_its_days_unless_they_are_wanted(people):
 @pytest.mark.parametrize("name", ["", "   ", "\n"])
 def test_a_question_without_a_name_is_refused(client, people, name):
     client.force_login(people["manager"])
-    page = client.post(reverse("reports:keep-question"), {"name": name}, follow=True)
+    typed = {"name": name, "question": "sex=female&next=//elsewhere"}
+    page = client.post(reverse("reports:keep-question"), typed, follow=True)
+    assert page.redirect_chain[-1][0].endswith("/program/?sex=female")
     assert "Give the question a name." in page.content.decode()
     assert not KeptQuestion.objects.exists()
 
@@ -41,12 +43,13 @@ def test_the_list_stays_short(people):
 def test_a_kept_question_is_seen_asked_and_forgotten_by_its_owner_only(client, people):
     keeping.keep(people["manager"], "<b>Women</b>", ASKED, with_days=True)
     assert "Women" not in words(client, people["clinician"])
-    client.post(reverse("reports:drop-question"), {"name": "<b>Women</b>"})
+    key = {"question": KeptQuestion.objects.get().pk}
+    client.post(reverse("reports:drop-question"), key)
     assert KeptQuestion.objects.count() == 1
     page = words(client, people["manager"])
     assert "&lt;b&gt;Women&lt;/b&gt;" in page
     assert 'href="?since=2024-01-01&amp;until=2024-12-31&amp;definition=36' in page
-    client.post(reverse("reports:drop-question"), {"name": "<b>Women</b>"})
+    client.post(reverse("reports:drop-question"), key)
     assert not KeptQuestion.objects.exists()
 
 
@@ -54,3 +57,11 @@ def test_a_site_left_since_is_said_to_be_left(client, people):
     elsewhere = SiteFactory()
     page = words(client, people["manager"], site=elsewhere.pk)
     assert "not one of yours; the figures are of all your sites" in page
+
+
+def test_a_name_is_kept_without_the_space_around_it(client, people):
+    client.force_login(people["manager"])
+    typed = {"name": "  Women \t of 2024 ", "question": ASKED, "with_days": "on"}
+    page = client.post(reverse("reports:keep-question"), typed, follow=True)
+    assert KeptQuestion.objects.get().name == "Women of 2024"
+    assert f"{page.context['question'].asked.since}" == "2024-01-01"
