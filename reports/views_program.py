@@ -103,7 +103,9 @@ def running_page(request: StaffRequest) -> HttpResponse:
     months = by_month(cohorts(asked.sites, asked.since, asked.until), question.by)
     sees_names = request.user.has_perm("patients.view_patient")
     may_tell = told_shares([row.completed for row in months], sees_names)
-    told = [row for row, may in zip(months, may_tell, strict=True) if may]
+    told = [
+        row for row, may in zip(months, may_tell, strict=True) if may and row.completed.denominator
+    ]
     context = {
         "months": [
             (row, Shown(row.completed, may)) for row, may in zip(months, may_tell, strict=True)
