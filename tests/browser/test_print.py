@@ -4,11 +4,13 @@ from datetime import timedelta
 
 import pytest
 
+from tests.cohort import cohort_of
 from tests.factories.assessments import AssessmentFactory, MeasurementFactory
 from tests.factories.attendance import FindingFactory, VisitFactory
 from tests.factories.enrolment import EnrolmentFactory, PlannedSessionFactory
 from tests.factories.patients import PatientFactory
 from tests.factories.prescription import PrescriptionFactory, TreatmentPlanFactory
+from tests.factories.staff import SiteFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 # ISO 216 and ANSI A, less a margin of 1 cm on both sides, at 96 CSS pixels an inch.
@@ -89,10 +91,11 @@ def test_a_plan_of_the_day_fits_the_paper(desk, course):
     assert desk.page.evaluate(BESIDE) == []
 
 
-def test_a_chart_is_drawn_anew_for_the_paper(desk, course):
+def test_a_chart_is_drawn_anew_for_the_paper(desk, clinic):
+    cohort_of(clinic, SiteFactory())
     desk.page.set_viewport_size({"width": 1366, "height": 768})
-    desk.sign_in("manager")
-    desk.go("/program/running/")
+    desk.sign_in("physician")  # who sees names is told a month of few people
+    desk.go("/program/running/?since=2024-01-01&until=2024-12-31")
     chart = desk.page.locator(".chart .main-svg").first
     chart.wait_for()
     style = chart.evaluate("e => getComputedStyle(e).position")
