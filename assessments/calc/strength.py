@@ -170,6 +170,13 @@ def score_one_rm(inputs: Inputs, person: Person, on: date) -> Result:
     return Result(value, "kg", (), f"estimated from {reps} repetitions", name, remarks, is_in_range)
 
 
+EXERCISES = (
+    (1, "leg press"),
+    (2, "knee extension"),
+    (3, "chest press"),
+    (4, "row"),
+    (5, "other"),
+)
 GRIP = Measure(
     key="grip_strength",
     name="Grip strength",
@@ -200,8 +207,7 @@ ONE_REPETITION = Measure(
         Input("reps", "Repetitions", REPETITIONS, is_whole=True),
         Input("equation", "Equation", options=((EPLEY, "Epley"), (BRZYCKI, "Brzycki")),
               is_needed=False),
-        Input("exercise", "Exercise", options=((1, "leg press"), (2, "knee extension"),
-              (3, "chest press"), (4, "row"), (5, "other")), is_needed=False),
+        Input("exercise", "Exercise", options=EXERCISES, is_needed=False),
     ),
     score=score_one_rm,
     odd=odd_repetitions,

@@ -101,6 +101,7 @@ STEPS_PER_MINUTE = Limit("Step cycles", "/min", 5, 60, 10, 40)
 STEP_HEIGHT_CM = Limit("Step height", "cm", 4, 50, 10, 35)
 SETS = Limit("Sets", "sets", 1, 10, 1, 4)
 REPETITIONS = Limit("Repetitions", "times", 1, 60, 4, 25)
+IN_RESERVE = Limit("Repetitions in reserve", "times", 0, 30, 0, 10)
 LOAD_KG = Limit("Load", "kg", 0, 500, 0.5, 200)  # a leg press carries more than a person lifts
 SHOWN_METS = Limit("METs shown by the machine", "METs", 1, 20, 1.5, 10)
 RUN_BEATS = Limit("Beats in a run", "beats", 3, 500, 3, 60)

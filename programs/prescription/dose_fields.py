@@ -40,6 +40,7 @@ class DoseParts(models.Model):
     strength_from = models.DateField(null=True, blank=True)
     strength_sets = _count("sets")
     strength_days = _count("resistance, days a week")
+    lifts = models.JSONField("exercises", default=list, blank=True)  # calc/lifts.py
     stretch_days = _count("flexibility, days a week")
     stretch_hold_s = _count("hold")
     balance_days = _count("balance, days a week")

@@ -16,10 +16,13 @@ from patients.calc.limits import (
     VO2_ML_KG_MIN,
     Limit,
 )
+from patients.calc.measuring import STORED, Units
 from patients.forms import AsksTwiceForm, DayField, NumberField
 from programs.enrolment.models import Enrolment
+from programs.prescription.boxes_of_lifts import LiftsField, box_of
 from programs.prescription.calc.dose import DAYS_A_WEEK, HOLD_S, WARM_UP_MINUTES
 from programs.prescription.calc.intensity import USUAL_RPE, USUAL_START
+from programs.prescription.calc.lifts import Lift, stored
 from programs.prescription.calc.machines import Machine
 from programs.prescription.dose_fields import STRENGTH_CHOICES
 from programs.prescription.models import Prescription
@@ -73,6 +76,7 @@ class PrescriptionForm(AsksTwiceForm):
     strength_from = DayField(required=False, label="Resistance from")
     strength_sets = NumberField(SETS, whole=True, names_unit=True, label="Sets")
     strength_days = _days("Resistance days")
+    lifts = LiftsField()
     stretch_days = _days("Flexibility days")
     stretch_hold_s = NumberField(HOLD_S, whole=True, label="Hold")
     balance_days = _days("Balance days")
@@ -87,10 +91,17 @@ class PrescriptionForm(AsksTwiceForm):
     note = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 2}))
 
     def __init__(
-        self, *args: Any, machines: Sequence[Machine] = (), today: date | None = None, **kwargs: Any
+        self,
+        *args: Any,
+        machines: Sequence[Machine] = (),
+        lifts: Sequence[Lift] = (),
+        units: Units = STORED,
+        today: date | None = None,
+        **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
         self.machines, self.today = machines, today
+        box_of(self).fill(lifts, units)
         for machine in machines:
             self.fields[f"minutes_{machine.kind}"] = NumberField(
                 BOUT_MINUTES, whole=True, label=machine.name
@@ -128,6 +139,7 @@ class PrescriptionForm(AsksTwiceForm):
             HTML("<h2>Beside it</h2>"),
             row("warm_up_minutes", "cool_down_minutes", "home_days", "home_minutes"),
             row("strength", "strength_from", "strength_sets", "strength_days"),
+            "lifts",
             row("stretch_days", "stretch_hold_s", "balance_days", "valid_from"),
             HTML("<h2>May be raised, without another signature, up to</h2>"),
             Div(
@@ -159,6 +171,7 @@ class PrescriptionForm(AsksTwiceForm):
             tested_because=d["tested_because"].strip(),
             above_because=d["above_because"].strip(),
             loads=[{"kind": kind, "minutes": typed} for kind, typed in minutes if typed],
+            lifts=stored(d["lifts"]),
             **{name: d[name] for name in TYPED},
         )
 

@@ -15,6 +15,7 @@ from patients.constraints import within
 from patients.history import ClinicalModel, ClinicalQuerySet, VersionedModel
 from programs.enrolment.models import Enrolment
 from programs.prescription.calc.intensity import heart_rate_words, rpe_words
+from programs.prescription.calc.lifts import Lift, lifts_of
 from programs.prescription.dose_fields import DoseParts, part_constraints
 from programs.prescription.site_models import DosePolicy, SiteMachine
 from programs.prescription.step_models import StepAnswer
@@ -180,6 +181,10 @@ class Prescription(DoseParts, ClinicalModel):
     def needs_signature(self) -> bool:
         """Neither signed nor inside signed limits."""
         return self.signed_at is None and self.covered_by_id is None
+
+    @property
+    def lift_rows(self) -> tuple[Lift, ...]:
+        return lifts_of(self.lifts)
 
     @property
     def heart_rate_words(self) -> str:

@@ -13,6 +13,8 @@ from patients.history import save_as
 from patients.models import AuditEvent
 from programs.enrolment.models import Enrolment
 from programs.prescription.calc.dose import beyond, beyond_bounds
+from programs.prescription.calc.lifts import lifts_of
+from programs.prescription.calc.strength import BY_KEY
 from programs.prescription.models import Prescription
 from programs.prescription.policy.queries import policy_of
 from programs.prescription.queries import offer_of
@@ -44,6 +46,7 @@ def prescribe(
     site = draft.enrolment.patient.site
     policy, record = policy_of(site), record_for(course)
     work_out(draft, weight_kg)
+    _check_lifts(draft)
     known = known_for(draft.enrolment, offer_of(draft.enrolment), record, policy.limits())
     ask_why_above(draft, known, strength_start(draft.enrolment))
     for old in course.prescriptions.in_force(draft.valid_from):
@@ -57,6 +60,17 @@ def prescribe(
     if by.has_perm(SIGN):
         sign_prescription(draft, by=by)
     return draft
+
+
+def _check_lifts(draft: Prescription) -> None:
+    """Lifts belong to a stage of resistance, and each stage has its most repetitions."""
+    lifts, stage = lifts_of(draft.lifts), BY_KEY.get(draft.strength)
+    if lifts and stage is None:
+        raise ValidationError({"lifts": "Choose the stage of resistance, or empty the exercises."})
+    for lift in lifts:
+        if stage and lift.repetitions > stage.repetitions[1]:
+            most = f"{stage.name} resistance has at most {stage.repetitions[1]} repetitions"
+            raise ValidationError({"lifts": f"{lift.exercise}: {most}."})
 
 
 def _cover(draft: Prescription, signed: Prescription | None, *, goes_on: bool) -> None:

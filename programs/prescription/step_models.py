@@ -9,6 +9,7 @@ from patients.calc.limits import BOUT_MINUTES
 from patients.constraints import within
 from patients.history import ClinicalModel
 from programs.enrolment.models import Enrolment
+from programs.prescription.calc.lifts import Lift, lifts_of
 
 
 class StepAnswer(ClinicalModel):
@@ -26,6 +27,8 @@ class StepAnswer(ClinicalModel):
     step = models.CharField(max_length=12)
     minutes = models.PositiveSmallIntegerField()
     mets = models.FloatField(null=True, blank=True)
+    strength = models.CharField(max_length=12, blank=True, default="")
+    lifts = models.JSONField(default=list, blank=True)
     reasons = models.TextField()
     formula_version = models.CharField(max_length=40)
     answer = models.CharField(max_length=8, choices=Answer)
@@ -52,6 +55,10 @@ class StepAnswer(ClinicalModel):
                 violation_error_message="Say why not now.",
             ),
         ]
+
+    @property
+    def lift_rows(self) -> tuple[Lift, ...]:
+        return lifts_of(self.lifts)
 
     def __str__(self) -> str:
         return f"step of {self.on}"

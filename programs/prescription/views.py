@@ -22,8 +22,10 @@ from programs.prescription.forms import PrescriptionForm
 from programs.prescription.models import Prescription
 from programs.prescription.page import drafted_for, initial_of, page_of, worked_of
 from programs.prescription.policy.queries import machines_in_use
+from programs.prescription.queries import lifts_in
 from programs.prescription.working_out import work_out as compute
 from programs.staff.request import StaffRequest
+from programs.staff.units import units_of
 
 
 @permission_required("prescription.view_prescription", raise_exception=True)
@@ -43,6 +45,8 @@ def prescribe(request: StaffRequest, pk: int) -> HttpResponse:
             initial=initial_of(enrolment, waiting or current, drafted),
             machines=machines_in_use(site),
             today=site.today(),
+            lifts=lifts_in(waiting or current),
+            units=units_of(user, site),
         )
         if request.method == "POST":
             done = _save(request, enrolment, form, context["weight_kg"])

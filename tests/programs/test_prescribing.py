@@ -296,3 +296,51 @@ def test_the_weight_used_is_the_one_weighed_last(client, clinician, course, test
     assert client.get(url).context["weight_kg"] == 84.0  # two weeks newer
     course.patient.weights.filter(kg=84.0).update(on=course.starts_on - timedelta(days=1))
     assert client.get(url).context["weight_kg"] == 90.0
+
+
+# --- exercises of resistance --------------------------------------------------------------------
+
+DOSE = {
+    "method": "exertion", "rpe_low": "11", "rpe_high": "13", "minutes": "30", "per_week": "3",
+    "strength": "light", "strength_sets": "2", "above_because": "seen by the clinician",
+}  # fmt: skip
+
+
+def prescribe(client, course, **more):
+    return client.post(reverse("prescription:prescribe", args=[course.pk]), DOSE | more)
+
+
+def test_exercises_are_written_one_a_line_and_carried_on(client, clinician, course):
+    client.force_login(clinician)
+    typed = "Leg press 12 x 40 kg\nHeel raise 15 times"
+    assert prescribe(client, course, lifts=typed).status_code == 302
+    assert course.prescriptions.first().lifts == [
+        {"exercise": "Leg press", "repetitions": 12, "load_kg": 40.0},
+        {"exercise": "Heel raise", "repetitions": 15, "load_kg": None},
+    ]
+    page = client.get(reverse("prescription:prescribe", args=[course.pk]))
+    shown = page.context["form"]["lifts"].value()
+    assert shown == "Leg press 12 × 40 kg\nHeel raise 15 times"
+    assert prescribe(client, course, lifts=shown, minutes="35").status_code == 302
+    new, old = course.prescriptions.all()
+    assert (new.lifts, new.minutes) == (old.lifts, 35)
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        ({"lifts": "Leg press 16 x 40 kg"}, "light resistance has at most 15 repetitions"),
+        ({"lifts": "Leg press 12 x 40 kg", "strength": ""}, "Choose the stage of resistance"),
+        ({"lifts": "Leg press"}, "exercise, repetitions × load"),
+        ({"lifts": "Row 5 x 5 kg\nRow 6 x 5 kg"}, "Row stands there twice"),
+    ],
+)
+def test_an_exercise_that_cannot_be_is_refused_as_it_was_typed(
+    client, clinician, course, more, words
+):
+    client.force_login(clinician)
+    page = prescribe(client, course, **more)
+    assert page.status_code == 200
+    assert words in page.content.decode()
+    assert more["lifts"].split()[0] in page.context["form"]["lifts"].value()
+    assert not course.prescriptions.exists()

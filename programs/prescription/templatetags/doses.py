@@ -6,8 +6,15 @@ from typing import Any
 from django import template
 
 from patients.calc.measuring import Units
+from programs.prescription.calc.lifts import Lift, line_of
 
 register = template.Library()
+
+
+@register.filter
+def lifted(lift: Lift, units: Units) -> str:
+    """A lift in somebody's unit: Leg press 12 × 40 kg."""
+    return line_of(lift, units)
 
 
 @register.simple_tag
