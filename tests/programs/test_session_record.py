@@ -57,6 +57,10 @@ def test_record_holds_every_value_that_was_entered(reader, visit):
                    diastolic_mmhg=None, spo2_percent=None, rpe=13, angina=0)  # fmt: skip
     BoutFactory(visit=visit, grade_percent=2.5, heart_rate_bpm=104, dyspnoea=1)
     BoutFactory(visit=visit, place=2, activity="cycle", power_w=35, is_withdrawn=True)
+    BoutFactory(
+        visit=visit, place=3, activity="strength", exercise="Leg press", minutes=None, sets=2,
+        repetitions=12, load_kg=40.0, in_reserve=5,
+    )  # fmt: skip
     RhythmFactory(visit=visit, has_couplets=False, qrs_before_ms=92)
     CarbohydrateFactory(visit=visit, what="juice")
     FindingFactory(visit=visit)
@@ -78,6 +82,7 @@ def test_record_holds_every_value_that_was_entered(reader, visit):
         "132 mg/dL (7.3 mmol/L)",
         "4.2 km/h, 2.5 % grade",
         "35 W",
+        "2 sets, 12 repetitions, 40 kg, 5 repetitions in reserve",
         "entered in error",
         "<b>Yes:</b> Dizzy or light-headed.",
         "No: Chest pain at rest",

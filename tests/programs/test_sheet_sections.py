@@ -132,6 +132,18 @@ def test_a_correction_of_a_bout_leaves_the_others(sheet, visit):
     assert (rows[1].heart_rate_bpm, rows[1].minutes, rows[2].power_w) == (110, 11, 40)
 
 
+def test_lifted_sets_are_told_with_what_was_left_in_reserve(sheet, visit):
+    answer = sheet(
+        shows="bout2", bout2_activity="strength", bout2_exercise="Leg press", bout2_sets="2",
+        bout2_repetitions="12", bout2_load_kg="40", bout2_in_reserve="5", bout2_rpe="12",
+    )  # fmt: skip
+    assert answer.status_code == 302
+    row = visit.bouts.get(place=2)
+    assert (row.repetitions, row.load_kg, row.in_reserve) == (12, 40.0, 5)
+    page = sheet()
+    assert "2 × 12 40 kg, 5 in reserve" in page
+
+
 def test_the_rhythm_monitor_of_last_time_is_confirmed_only_where_it_is_shown(sheet, visit):
     Visit.objects.filter(pk=visit.pk).update(has_ecg=None)
     VisitFactory(

@@ -28,6 +28,7 @@ class Load:
     exercise: str = ""
     sets: int | None = None
     repetitions: int | None = None
+    in_reserve: int | None = None  # repetitions that could still have been done
     load_kg: float | None = None
     heart_rate_bpm: int | None = None
     systolic_mmhg: int | None = None
@@ -49,6 +50,7 @@ class Load:
             self.angina,
             self.dyspnoea,
             self.repetitions,
+            self.in_reserve,
         )
         return bool(self.activity) and any(value is not None for value in measured)
 

@@ -14,6 +14,7 @@ from patients.calc.limits import (
     GLUCOSE_MGDL,
     GRADE_PERCENT,
     HEART_RATE_BPM,
+    IN_RESERVE,
     LOAD_KG,
     REPETITIONS,
     RPE,
@@ -144,6 +145,8 @@ class Bout(ClinicalModel):
     exercise = models.CharField(max_length=60, blank=True, default="")
     sets = models.PositiveSmallIntegerField(null=True, blank=True)
     repetitions = models.PositiveSmallIntegerField(null=True, blank=True)
+    # How often more it could have been lifted.
+    in_reserve = models.PositiveSmallIntegerField("repetitions in reserve", null=True, blank=True)
     load_kg = models.FloatField(null=True, blank=True)
     heart_rate_bpm = models.PositiveSmallIntegerField(null=True, blank=True)
     systolic_mmhg = models.PositiveSmallIntegerField(null=True, blank=True)
@@ -174,6 +177,7 @@ class Bout(ClinicalModel):
             within("shown_mets", SHOWN_METS, table="bout"),
             within("sets", SETS, table="bout"),
             within("repetitions", REPETITIONS, table="bout"),
+            within("in_reserve", IN_RESERVE, table="bout"),
             within("load_kg", LOAD_KG, table="bout"),
             within("spo2_percent", SPO2_PERCENT, table="bout"),
             within("angina", ANGINA_GRADE, table="bout"),

@@ -34,6 +34,7 @@ WORK = {
     "sets": "sets",
     "repetitions": "repetitions",
     "load_kg": "kg",
+    "in_reserve": "repetitions in reserve",
     "shown_mets": "METs shown by the machine",
 }
 # The columns of a visit beside its readings: what a blank one is called.

@@ -227,8 +227,9 @@ class SheetForm(SheetLayout, SheetValues, InUnits, AsksTwiceForm):
         for place in range(1, BOUTS + 1):
             pressure = data.get(f"bout{place}_pressure") or (None, None)
             measured = ["minutes", "heart_rate_bpm", "rpe", "spo2_percent", "angina", "dyspnoea"]
+            measured += ["repetitions", "in_reserve"]
             typed = pressure[0] is not None or any(
-                data.get(f"bout{place}_{name}") is not None for name in [*measured, "repetitions"]
+                data.get(f"bout{place}_{name}") is not None for name in measured
             )
             if typed and not data.get(f"bout{place}_activity"):
                 self.add_error(f"bout{place}_activity", "Which activity?")

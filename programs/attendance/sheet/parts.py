@@ -14,6 +14,7 @@ from patients.calc.limits import (
     DYSPNOEA_GRADE,
     GRADE_PERCENT,
     HEART_RATE_BPM,
+    IN_RESERVE,
     LOAD_KG,
     REPETITIONS,
     RPE,
@@ -103,6 +104,7 @@ WORKLOAD: dict[str, BoutField] = {
     "sets": BoutField("Sets", SETS, True, "for-sets"),
     "repetitions": BoutField("Reps", REPETITIONS, True, "for-sets"),
     "load_kg": BoutField("Load", LOAD_KG, False, "for-sets"),
+    "in_reserve": BoutField("In reserve", IN_RESERVE, True, "for-sets"),
     "shown_mets": BoutField("METs shown", SHOWN_METS, False, "for-shown"),
 }
 MEASURED: dict[str, BoutField] = {

@@ -108,6 +108,8 @@ def bout_cells(form: Any, prefix: str) -> list[str]:
     load = workload_words(activity, stored, form.about.units)
     if stored["repetitions"] is not None:
         load = f"{as_typed(stored['sets']) or 1} × {as_typed(stored['repetitions'])} {load}"
+    if stored["in_reserve"] is not None:
+        load = f"{load.strip()}, {as_typed(stored['in_reserve'])} in reserve"
     measured = ["minutes", "heart_rate_bpm", "", "rpe", "spo2_percent", "angina", "dyspnoea"]
     values = [
         stored[one] if one else form.stored.get(f"{prefix}_pressure") or None for one in measured

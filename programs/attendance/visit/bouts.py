@@ -11,8 +11,10 @@ from programs.attendance.calc.effort import Load
 from programs.attendance.models import Bout, Visit
 from programs.attendance.visit.queries import last_visit_before, loads_of
 from programs.prescription.calc.loads import planned_loads
+from programs.prescription.models import Prescription
 from programs.staff.models import User
 
+STRENGTH = Bout.Activity.STRENGTH.value
 BY_CLOCK = "minutes by the clock"
 BOUTS = 6  # places of a visit (project choice)
 # What a bout is set to, as against what is measured under it.
@@ -29,25 +31,28 @@ def planned_bouts(visit: Visit, last: Visit | None) -> list[Load]:
     if done:
         return [
             replace(b, heart_rate_bpm=None, systolic_mmhg=None, diastolic_mmhg=None,
-                    spo2_percent=None, rpe=None, angina=None, dyspnoea=None)
+                    spo2_percent=None, rpe=None, angina=None, dyspnoea=None, in_reserve=None)
             for b in done
         ]  # fmt: skip
-    if dose is None:
-        return []
-    if dose.loads:
-        return [
-            Load(
-                load["kind"], load["minutes"], **{name: load[name] for name in SET if name in load}
-            )
-            for load in planned_loads(dose.loads, dose.minutes)
-        ][:BOUTS]
-    half = dose.minutes // 2
+    return _prescribed(dose) if dose is not None else []
+
+
+def _prescribed(dose: Prescription) -> list[Load]:
+    """The machines of a dose, as they are set, then its lifts."""
     plan = []
-    if dose.treadmill_kmh is not None:
-        plan.append(Load("treadmill", half, dose.treadmill_kmh, dose.treadmill_grade_percent))
-    if dose.cycle_w is not None:
-        plan.append(Load("cycle", half, power_w=dose.cycle_w))
-    return plan
+    if dose.loads:
+        for load in planned_loads(dose.loads, dose.minutes):
+            set_to = {name: load[name] for name in SET if name in load}
+            plan.append(Load(load["kind"], load["minutes"], **set_to))
+    else:
+        half = dose.minutes // 2
+        if dose.treadmill_kmh is not None:
+            plan.append(Load("treadmill", half, dose.treadmill_kmh, dose.treadmill_grade_percent))
+        if dose.cycle_w is not None:
+            plan.append(Load("cycle", half, power_w=dose.cycle_w))
+    lifts = dose.lifts if dose.strength else []
+    plan += [Load(STRENGTH, sets=dose.strength_sets, **lift) for lift in lifts]
+    return plan[:BOUTS]
 
 
 def begin_first(visit: Visit, *, by: User) -> None:
