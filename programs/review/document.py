@@ -11,6 +11,7 @@ from typing import Any
 
 from patients.calc.days import in_words
 from programs.enrolment.models import Enrolment
+from programs.prescription.calc.lifts import lifts_of, line_of
 from programs.prescription.calc.strength import BY_KEY
 from programs.prescription.models import Prescription, TreatmentPlan
 from programs.review.calc.canonical import digest_of
@@ -120,6 +121,7 @@ def _strength(dose: Prescription) -> str:
         f"from {in_words(dose.strength_from)}" if dose.strength_from else "",
         f"{dose.strength_sets} sets" if dose.strength_sets else "",
         f"{dose.strength_days} days a week" if dose.strength_days else "",
+        "; ".join(line_of(lift) for lift in lifts_of(dose.lifts)),
     ])  # fmt: skip
 
 

@@ -4,7 +4,11 @@ import random
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from programs.review.calc.progression import Day, Dose, Most, Proposal, propose
+from programs.prescription.calc.lifts import Lift, key_of
+from programs.prescription.calc.strength import BY_KEY, STAGES
+from programs.review.calc.lifting import Lifted, Training
+from programs.review.calc.next_step import RAISES, next_step
+from programs.review.calc.progression import Day, Dose, Most, Proposal, Step
 
 STARTS_ON = date(2026, 1, 5)  # a Monday
 WEEKS = 12
@@ -19,6 +23,9 @@ class Asked:
     most: Most | None
     days: tuple[Day, ...]
     got: Proposal
+    training: Training | None
+    sets: tuple[Lifted, ...]
+    maxima: dict[str, float]
 
 
 def course(seed: int) -> list[Asked]:
@@ -36,6 +43,10 @@ def course(seed: int) -> list[Asked]:
     luck = chance.random()  # how often a day goes wrong
     ill_from = chance.choice([None, chance.randint(5, 70)])
     ill_days = chance.randint(5, 30)
+    lifting = random.Random(f"lifts {seed}")
+    training, maxima = _training(lifting)
+    sets: list[Lifted] = []
+    raised_last: Step | None = None
     days: list[Day] = []
     asked = []
     for n in range(7 * WEEKS):
@@ -44,14 +55,63 @@ def course(seed: int) -> list[Asked]:
         if today.weekday() in {0, 2, 4} and not is_ill and chance.random() > 0.15:
             twice = chance.random() < 0.05  # two sessions on one day
             days += [_day(chance, dose, today, luck) for _ in range(1 + twice)]
+            sets += _sets(lifting, training, today, luck)
         if today.weekday() == 0 and n:
-            got = propose(dose, most, days, today)
-            asked.append(Asked(today, dose, most, tuple(days), got))
+            got = next_step(
+                dose,
+                most,
+                days,
+                today,
+                training=training,
+                sets=sets,
+                maxima=maxima,
+                raised_last=raised_last,
+            )
+            known = (training, tuple(sets), maxima)
+            asked.append(Asked(today, dose, most, tuple(days), got, *known))
             if got.changes and chance.random() < 0.9:
                 dose = dose._replace(from_on=today, minutes=got.minutes, mets=got.mets)
+                raised_last = got.step if got.step in RAISES else raised_last
+                if training is not None:
+                    training = training._replace(stage=got.strength, lifts=got.lifts)
         if chance.random() < 0.01:
             most = _signed(chance, dose)
     return asked
+
+
+def _training(chance: random.Random) -> tuple[Training | None, dict[str, float]]:
+    """Sometimes none, sometimes more than was signed; a tested maximum for some exercises."""
+    names = ["leg press", "Row", "Heel raise"]
+    stage = chance.choice(["", *[one.key for one in STAGES]])
+    if not stage:
+        return None, {}
+    top = BY_KEY[stage].repetitions[1]
+    lifts = [
+        Lift(name, chance.randint(4, top), chance.choice([None, 2.0, 20.0, 60.0]))
+        for name in chance.sample(names, chance.randint(0, 3))
+    ]
+    maxima = {key_of(name): chance.uniform(30, 150) for name in names if chance.random() < 0.4}
+    return Training(stage, chance.choice(["", *[one.key for one in STAGES]]), tuple(lifts)), maxima
+
+
+def _sets(chance: random.Random, training: Training | None, on: date, luck: float) -> list[Lifted]:
+    """Each lift as prescribed or not, easy or hard; now and then an exercise nobody prescribed."""
+    if training is None:
+        return []
+    lifts = [*training.lifts] + [Lift("Step up", 12, 5.0)] * (chance.random() < 0.3)
+    hard = 1 if luck > 0.5 else 3  # left in reserve where it was hard
+    return [
+        Lifted(
+            on,
+            lift.exercise.upper() if chance.random() < 0.2 else lift.exercise,
+            lift.repetitions + (3 if chance.random() < 0.1 else 0),
+            lift.kg,
+            None if chance.random() < luck * 0.1 else chance.choice([5, 5, 6, 8, hard]),
+            chance.choice([None, 10, 11, 12 + 4 * (chance.random() < luck * 0.3)]),
+        )
+        for lift in lifts
+        if chance.random() < 0.9
+    ]
 
 
 def _signed(chance: random.Random, dose: Dose) -> Most | None:

@@ -13,7 +13,10 @@ from itertools import pairwise
 import pytest
 
 from patients.calc.limits import NotScorable
-from programs.review.calc.progression import Day, Dose, Most, Step, propose, without_raise
+from programs.prescription.calc.lifts import key_of
+from programs.prescription.calc.strength import BY_KEY, ORDER
+from programs.review.calc.next_step import without_raise
+from programs.review.calc.progression import Day, Dose, Most, Step, propose
 from tests.calc.random_courses import course
 
 MONDAY = date(2026, 3, 2)
@@ -149,8 +152,7 @@ def test_no_proposal_of_thousands_leaves_the_signed_limits_or_follows_a_hold():
         asked = course(seed)
         for one in asked:
             dose, got, days = one.dose, one.got, one.days
-            last_raise = got.step in raised
-            if not last_raise:
+            if got.step not in raised:
                 assert got.minutes <= dose.minutes, seed
                 assert (got.mets or 0) <= (dose.mets or 0), seed
                 continue
@@ -183,3 +185,58 @@ def test_no_proposal_of_thousands_leaves_the_signed_limits_or_follows_a_hold():
     # The search is worth something only where much was raised.
     assert raised[Step.LONGER] > COURSES / 2, raised
     assert raised[Step.HARDER] > COURSES / 50, raised
+
+
+def test_no_lift_of_thousands_leaves_its_stage_or_is_raised_beside_anything():
+    """Repetitions and share of the maximum of a stage: J Clin Med 2021;10:3071, Table 4."""
+    counts = {"repetitions": 0, "load": 0, "stage": 0, "lowered": 0}
+    for seed in range(COURSES):
+        for one in course(seed):
+            dose, got, training = one.dose, one.got, one.training
+            if training is None:
+                assert (got.strength, got.lifts) == ("", ()), seed
+                continue
+            before = {key_of(lift.exercise): lift for lift in training.lifts}
+            after = {key_of(lift.exercise): lift for lift in got.lifts}
+            assert set(before) <= set(after), seed  # no exercise is lost
+            stage = BY_KEY[got.strength]
+            up = []
+            for key, lift in after.items():
+                old = before.get(key)
+                if old is None:  # taken up as it was done
+                    assert lift.repetitions <= stage.repetitions[1], seed
+                    continue
+                more = lift.repetitions > old.repetitions
+                heavier = (lift.kg or 0) > (old.kg or 0)
+                assert not (more and heavier), seed  # one variable at a time
+                lower = lift.repetitions < old.repetitions or (lift.kg or 0) < (old.kg or 0)
+                counts["lowered"] += lower
+                counts["repetitions"] += more
+                counts["load"] += heavier
+                up += [key] if more or heavier else []
+                if more:
+                    assert lift.repetitions <= stage.repetitions[1], seed
+                if heavier:
+                    assert lift.kg <= max(old.kg * 1.05 + 0.5, old.kg + 0.5), seed
+                    most = one.maxima.get(key)
+                    assert most is None or lift.kg <= max(0.5, most * stage.percent[1] / 100), seed
+            counts["stage"] += got.strength != training.stage
+            if not up and got.strength == training.stage:
+                continue
+            assert got.step == Step.RESISTANCE, seed
+            assert (got.minutes, got.mets) == (dose.minutes, dose.mets), seed
+            assert one.most is not None, seed
+            assert ORDER[got.strength] <= ORDER[training.most], seed
+            week = [d for d in one.days if (one.on - d.on).days < 7]
+            assert not {d.level for d in [*week, one.days[-1]]} & {"caution", "hold", "stop"}, seed
+            assert (one.on - dose.from_on).days >= 7, seed
+            for key in up:
+                done = [
+                    lifted
+                    for lifted in one.sets
+                    if key_of(lifted.exercise) == key and (one.on - lifted.on).days < 7
+                ]
+                assert len({lifted.on for lifted in done}) >= 2, seed
+                assert all((lifted.in_reserve or 0) >= 4 for lifted in done), seed
+                assert all((lifted.rpe or 0) <= stage.highest_rpe for lifted in done), seed
+    assert min(counts.values()) > COURSES / 500, counts

@@ -6,15 +6,23 @@ from datetime import timedelta
 import pytest
 from django.core.exceptions import ValidationError
 from django.db import connection
+from django.db.models import F
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from programs.attendance.models import Visit
+from programs.attendance.models import Bout, Visit
+from programs.attendance.visit.bouts import planned_bouts
 from programs.prescription.models import Prescription, StepAnswer
 from programs.prescription.queries_known import basis_now, record_for
 from programs.review.progression import queries, services
 from tests.easy_week import an_easy_week
-from tests.factories.attendance import BoutFactory, FindingFactory, InterruptionFactory
+from tests.factories.assessments import AssessmentFactory, MeasurementFactory
+from tests.factories.attendance import (
+    BoutFactory,
+    FindingFactory,
+    InterruptionFactory,
+    VisitFactory,
+)
 from tests.factories.enrolment import ClassSlotFactory, EnrolmentFactory
 from tests.factories.patients import DeviceFactory, MedicineFactory
 
@@ -78,23 +86,23 @@ def test_a_step_is_left_with_a_reason_and_comes_again_after_a_week(client, cours
 
 def test_a_dose_written_meanwhile_is_not_overrun(course, easy, clinician):
     with pytest.raises(ValidationError, match="Another dose"):
-        services.take(course, 34, 3.0, seen=easy.pk - 1, by=clinician)
-    services.take(course, 34, 3.0, seen=easy.pk, by=clinician)
+        services.take(course, seen=easy.pk - 1, by=clinician)
+    services.take(course, seen=easy.pk, by=clinician)
     with pytest.raises(ValidationError, match="Another dose"):
-        services.take(course, 34, 3.0, seen=easy.pk, by=clinician)
+        services.take(course, seen=easy.pk, by=clinician)
     assert Prescription.objects.count() == 2
 
 
 def test_the_dose_in_force_is_no_step(course, easy, clinician):
     with pytest.raises(ValidationError, match="Leave the step"):
-        services.take(course, 30, 3.0, seen=easy.pk, by=clinician)
+        services.take(course, services.Numbers(30, 3.0), seen=easy.pk, by=clinician)
 
 
 def test_machines_keep_adding_up(course, physician, clinician):
     kinds = [("treadmill", 20), ("cycle", 10)]
     loads = [{"kind": kind, "name": kind, "minutes": n} for kind, n in kinds]
     easy = an_easy_week(course, physician, loads=loads)
-    new = services.take(course, 34, 3.0, seen=easy.pk, by=clinician).prescription
+    new = services.take(course, seen=easy.pk, by=clinician).prescription
     assert {load["kind"]: load["minutes"] for load in new.loads if load["minutes"]} == {
         "treadmill": 24,
         "cycle": 10,
@@ -165,7 +173,7 @@ def test_nothing_is_raised_upon(course, physician, clinician, what):
     line = line_of(course)
     assert line.proposal.step == "as it is", line.proposal
     with pytest.raises(ValidationError, match="Nothing is proposed"):
-        services.take(course, 34, 3.0, seen=easy.pk, by=clinician)
+        services.take(course, seen=easy.pk, by=clinician)
 
 
 def test_only_who_prescribes_decides(client, course, easy, nurse, physician):
@@ -191,3 +199,90 @@ def test_a_class_costs_the_same_for_three_and_for_nine(client, site, clinician, 
         counts.append(len(asked))
     assert counts[1] == counts[2]
     assert counts[2] <= 30
+
+
+# --- resistance ---------------------------------------------------------------------------------
+
+PRESS = {"exercise": "Leg press", "repetitions": 12, "load_kg": 40.0}
+
+
+@pytest.fixture
+def lifting(course, physician):
+    """Both sessions of the week with an easy set of what is prescribed; minutes rose last."""
+    dose = an_easy_week(
+        course, physician, strength="light", most_strength="moderate", lifts=[PRESS]
+    )
+    for visit in Visit.objects.filter(enrolment=course):
+        BoutFactory(
+            visit=visit, place=2, activity="strength", exercise="leg press", minutes=None,
+            repetitions=12, load_kg=40.0, in_reserve=5, rpe=12,
+        )  # fmt: skip
+    StepAnswer.objects.create(
+        enrolment=course, on=dose.valid_from, step="longer", minutes=30, reasons="-",
+        formula_version="-", answer="taken", prescription=dose, by=physician,
+    )  # fmt: skip
+    StepAnswer.objects.update(at=F("at") - timedelta(days=8), on=F("on"))
+    return dose
+
+
+def test_lifts_are_raised_by_one_press_and_planned_for_the_next_session(
+    client, course, lifting, clinician
+):
+    slot = ClassSlotFactory(site=course.patient.site)
+    course.slots.add(slot)
+    client.force_login(clinician)
+    page = client.get(reverse("review:progression"), {"class": slot.pk}).content.decode()
+    assert "Leg press 14 × 40 kg" in page
+    assert "now Leg press 12 × 40 kg" in page
+    sent = {"dose": lifting.pk, "submission_key": str(uuid.uuid4())}
+    assert client.post(reverse("review:take-step", args=[course.pk]), sent).status_code == 302
+    answer = StepAnswer.objects.first()
+    assert (answer.step, answer.answer) == ("resistance", "taken")
+    new = answer.prescription
+    assert new.lifts == answer.lifts == [PRESS | {"repetitions": 14}]
+    assert (new.minutes, new.target_mets, new.covered_by) == (30, 3.0, lifting)
+    visit = VisitFactory(enrolment=course, meeting__on=course.patient.site.today())
+    planned = planned_bouts(visit, None)
+    assert [b.exercise for b in planned if b.activity == "strength"] == ["Leg press"]
+    assert planned[-1].repetitions == 14
+
+
+def test_other_lifts_are_asked_about_refused_and_stored(client, course, lifting, clinician):
+    client.force_login(clinician)
+    url = reverse("review:step", args=[course.pk])
+    assert "Leg press 14 × 40 kg" in client.get(url).content.decode()
+
+    def send(lifts, **more):
+        sent = {"dose": lifting.pk, "minutes": "30", "mets": "3", "lifts": lifts}
+        return client.post(url, sent | more)
+
+    refused = send("Leg press much").content.decode()
+    assert "Leg press much" in refused
+    assert "repetitions × load" in refused
+    assert "at most 15 repetitions" in send("Leg press 16 × 40 kg").content.decode()
+    asked = send("Leg press 12 × 60 kg")
+    assert "Leg press 60 kg, in force 40 kg" in asked.content.decode()
+    token = asked.context["taking"].data["confirmed"]
+    assert not StepAnswer.objects.filter(answer="changed").exists()
+    sent = "Leg press 12 × 60 kg\nRow 10 x 22 lb"
+    assert send(sent, confirmed=token).status_code == 302
+    lifts = StepAnswer.objects.first().prescription.lifts
+    assert [lift["exercise"] for lift in lifts] == ["Leg press", "Row"]
+    assert lifts[0]["load_kg"] == 60.0
+    assert lifts[1]["load_kg"] == pytest.approx(9.979, abs=0.001)
+
+
+def test_a_tested_maximum_of_that_exercise_bounds_the_load(course, lifting):
+    """50 per cent of 80 kg: light resistance, J Clin Med 2021;10:3071, Table 4."""
+    top = [PRESS | {"repetitions": 15}]
+    Prescription.objects.filter(pk=lifting.pk).update(lifts=top)
+    Bout.objects.filter(activity="strength").update(repetitions=15)
+    assert line_of(course).proposal.lifts[0].kg == 42.0
+    done = AssessmentFactory(enrolment=course)
+    MeasurementFactory(
+        assessment=done, key="one_repetition_maximum", value=80.0,
+        inputs={"load_kg": 70.0, "reps": 5, "exercise": 1},
+    )  # fmt: skip
+    proposal = line_of(course).proposal
+    assert proposal.lifts[0].kg == 40.0
+    assert "50 % of the tested maximum" in " ".join(proposal.reasons)

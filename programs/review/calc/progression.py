@@ -8,7 +8,7 @@ counts as done, and how much of it must be known, is a project choice.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 from itertools import pairwise
@@ -17,8 +17,9 @@ from typing import NamedTuple
 
 from patients.calc.days import in_words
 from patients.calc.limits import NotScorable
+from programs.prescription.calc.lifts import Lift
 
-VERSION = "progression-1"
+VERSION = "progression-2"
 WEEK_DAYS = 7  # a dose is kept at least so long, and judged by so many days
 FEWEST_SESSIONS = 2  # of a week, before anything is raised
 AWAY_DAYS = 14
@@ -29,6 +30,8 @@ HARDER = 1.05  # from memory: steps of 5 to 10 per cent
 BACK = 0.8  # of minutes and work, after two weeks away (project choice)
 EASIER = 0.95
 LEAST_METS, LEAST_MINUTES = 1.5, 5  # no step back goes below (project choice)
+UNSIGNED = "No signed plan: nothing is raised before it is signed."
+SIGNATURE = "More needs a physician's signature."
 HALTS = ("stop", "hold", "caution")  # levels of a finding at which nothing is raised, worst first
 
 
@@ -65,8 +68,22 @@ class Day(NamedTuple):
 class Step(StrEnum):
     LONGER = "longer"
     HARDER = "harder"
+    RESISTANCE = "resistance"  # more of it
     KEEP = "as it is"
     BACK = "a step back"
+
+
+class Week(StrEnum):
+    """How the week of aerobic exercise went, which decides whether anything may be raised."""
+
+    AWAY = "away"  # two weeks without exercise
+    HALTED = "halted"  # a caution, a hold or a stop
+    YOUNG = "young"  # the dose, or the course, is younger than a week
+    FEW = "few"  # too few sessions
+    UNKNOWN = "unknown"
+    HARD = "hard"  # at one session or more above the range
+    SHORT = "short"
+    WELL = "well"
 
 
 @dataclass(frozen=True)
@@ -77,6 +94,9 @@ class Proposal:
     minutes: int
     mets: float | None
     reasons: tuple[str, ...]
+    week: Week = Week.YOUNG
+    strength: str = ""  # stage of resistance, and its lifts, where any are prescribed
+    lifts: tuple[Lift, ...] = ()
 
     @property
     def changes(self) -> bool:
@@ -117,29 +137,30 @@ def propose(dose: Dose, most: Most | None, days: Sequence[Day], today: date) -> 
         raise NotScorable("A day of the course lies after the day that is asked about.")
     done = sorted((day for day in days if day.exercised), key=lambda day: day.on)
     if not done:
-        return _keep(dose, "No session with exercise yet.")
+        return _keep(dose, Week.YOUNG, "No session with exercise yet.")
     away = _away(dose, done, today)
     if away:
         return _step_back(dose, away)
     halted = _halts(dose, days, today)
     if halted:
-        return _keep(dose, *halted)
+        return _keep(dose, Week.HALTED, *halted)
     if today - dose.from_on < timedelta(days=WEEK_DAYS):
-        return _keep(dose, f"This dose began on {in_words(dose.from_on)}: a week of it first.")
+        began = f"This dose began on {in_words(dose.from_on)}: a week of it first."
+        return _keep(dose, Week.YOUNG, began)
     week = [day for day in done if _is_this_week(day.on, today)]
     if len(week) < FEWEST_SESSIONS:
         n = f"{len(week)} session" if len(week) == 1 else f"{len(week)} sessions"
-        return _keep(dose, f"{n} in seven days: too few to judge by.")
+        return _keep(dose, Week.FEW, f"{n} in seven days: too few to judge by.")
     unknown = _unknown(dose, week)
     if unknown:
-        return _keep(dose, *unknown)
+        return _keep(dose, Week.UNKNOWN, *unknown)
     hard = [day for day in week if _is_hard(dose, day)]
     if hard:
         return _too_hard(dose, hard, of=len(week))
     short = [day for day in week if (day.minutes or 0) < SHARE_DONE * dose.minutes]
     if short:
         told = [f"{day.minutes} of {dose.minutes} min on {in_words(day.on)}." for day in short]
-        return _keep(dose, *told)
+        return _keep(dose, Week.SHORT, *told)
     return _raise(dose, most, week)
 
 
@@ -147,8 +168,8 @@ def _is_this_week(on: date, today: date) -> bool:
     return today - on < timedelta(days=WEEK_DAYS)
 
 
-def _keep(dose: Dose, *reasons: str) -> Proposal:
-    return Proposal(Step.KEEP, dose.minutes, dose.mets, reasons)
+def _keep(dose: Dose, week: Week, *reasons: str) -> Proposal:
+    return Proposal(Step.KEEP, dose.minutes, dose.mets, reasons, week)
 
 
 def _away(dose: Dose, done: Sequence[Day], today: date) -> tuple[date, date] | None:
@@ -170,7 +191,7 @@ def _step_back(dose: Dose, away: tuple[date, date]) -> Proposal:
     minutes = min(dose.minutes, max(LEAST_MINUTES, floor(dose.minutes * BACK)))
     mets = dose.mets and min(dose.mets, max(LEAST_METS, floor(dose.mets * BACK * 10) / 10))
     why = f"{n} days without exercise after {in_words(before)}: begin again lower."
-    return Proposal(Step.BACK, minutes, mets, (why,))
+    return Proposal(Step.BACK, minutes, mets, (why,), Week.AWAY)
 
 
 def _halts(dose: Dose, days: Sequence[Day], today: date) -> list[str]:
@@ -211,32 +232,32 @@ def _too_hard(dose: Dose, hard: Sequence[Day], *, of: int) -> Proposal:
             seen.append(f"heart rate {day.heart_rate_bpm}")
         told.append(f"Above the range on {in_words(day.on)}: {', '.join(seen)}.")
     if len(hard) < of:
-        return _keep(dose, *told)
+        return _keep(dose, Week.HARD, *told)
     if dose.mets is not None:
         mets = min(dose.mets, max(LEAST_METS, floor(dose.mets * EASIER * 10) / 10))
-        return Proposal(Step.BACK, dose.minutes, mets, tuple(told))
+        return Proposal(Step.BACK, dose.minutes, mets, tuple(told), Week.HARD)
     minutes = min(dose.minutes, max(LEAST_MINUTES, floor(dose.minutes * BACK)))
-    return Proposal(Step.BACK, minutes, None, tuple(told))
+    return Proposal(Step.BACK, minutes, None, tuple(told), Week.HARD)
 
 
 def _raise(dose: Dose, most: Most | None, week: Sequence[Day]) -> Proposal:
     well = f"{len(week)} sessions in seven days, all of the minutes, within the range."
     if most is None:
-        return _keep(dose, well, "No signed plan: nothing is raised before it is signed.")
+        return _keep(dose, Week.WELL, well, UNSIGNED)
     longer = _longer(dose.minutes, most.minutes)
     if longer > dose.minutes:
         why = f"Longer before harder: {longer} instead of {dose.minutes} min."
-        return Proposal(Step.LONGER, longer, dose.mets, (well, why))
+        return Proposal(Step.LONGER, longer, dose.mets, (well, why), Week.WELL)
     if any((day.rpe or 0) > dose.rpe_low for day in week):
-        return _keep(dose, well, "The effort is as prescribed.")
+        return _keep(dose, Week.WELL, well, "The effort is as prescribed.")
     easy = f"RPE {dose.rpe_low} or less each time."
     if dose.mets is None:
-        return _keep(dose, well, easy, "No work is prescribed that could be raised.")
+        return _keep(dose, Week.WELL, well, easy, "No work is prescribed that could be raised.")
     harder = _harder(dose.mets, most.mets)
     if harder > dose.mets:
         why = f"All of the signed minutes: {harder:g} instead of {dose.mets:g} METs."
-        return Proposal(Step.HARDER, dose.minutes, harder, (well, easy, why))
-    return _keep(dose, well, easy, "More needs a physician's signature.")
+        return Proposal(Step.HARDER, dose.minutes, harder, (well, easy, why), Week.WELL)
+    return _keep(dose, Week.WELL, well, easy, SIGNATURE)
 
 
 def _longer(minutes: int, most: int) -> int:
@@ -247,21 +268,3 @@ def _longer(minutes: int, most: int) -> int:
 def _harder(mets: float, most: float | None) -> float:
     """Five per cent, up to the next tenth; as it is where no work was signed."""
     return mets if most is None else min(ceil(round(mets * HARDER * 10, 6)) / 10, most)
-
-
-def without_raise(proposal: Proposal, dose: Dose, why: str) -> Proposal:
-    """The same proposal where something else forbids a raise.
-
-    Parameters
-    ----------
-    proposal : what sessions alone propose.
-    dose : the dose in force.
-    why : what forbids it, as a sentence.
-
-    Returns
-    -------
-    A raise becomes the dose as it is, with ``why`` as its reason; a step back stays.
-    """
-    if proposal.step in {Step.LONGER, Step.HARDER}:
-        return _keep(dose, why)
-    return replace(proposal, reasons=(*proposal.reasons, why))

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.db.models import Max, Q, Sum
 
+from assessments.calc.strength import EXERCISES, ONE_REPETITION
 from assessments.models import Measurement
 from patients.models import BodyWeight
 from programs.attendance.calc.effort import NEEDS_NO_METS
@@ -18,19 +19,14 @@ from programs.enrolment.models import Enrolment
 from programs.prescription.calc.basis import why_review
 from programs.prescription.calc.dose import Signed
 from programs.prescription.calc.from_results import CAPACITIES
+from programs.prescription.calc.lifts import Lift, key_of, lifts_of
+from programs.prescription.calc.strength import BY_KEY
 from programs.prescription.models import Prescription, StepAnswer
 from programs.prescription.queries_known import basis_from, written_of
 from programs.prescription.queries_signed import signed_of
-from programs.review.calc.progression import (
-    WEEK_DAYS,
-    Day,
-    Dose,
-    Most,
-    Proposal,
-    Step,
-    propose,
-    without_raise,
-)
+from programs.review.calc.lifting import Lifted, Training
+from programs.review.calc.next_step import RAISES, next_step, without_raise
+from programs.review.calc.progression import WEEK_DAYS, Day, Dose, Most, Proposal, Step
 
 State = Visit.State
 
@@ -60,7 +56,18 @@ class Line:
             told.append(f"{self.dose.minutes} → {self.proposal.minutes} min")
         if self.proposal.mets != self.dose.target_mets:
             told.append(f"{self.dose.target_mets:g} → {self.proposal.mets:g} METs")
+        if self.proposal.strength != self.dose.strength:
+            told.append(f"{BY_KEY[self.proposal.strength].name} resistance")
         return ", ".join(told)
+
+    @property
+    def changed_lifts(self) -> list[tuple[Lift | None, Lift]]:
+        """Each lift that would change, with the one in force; None for one not prescribed yet."""
+        if self.proposal is None or self.dose is None or not self.proposal.changes:
+            return []
+        before = {key_of(lift.exercise): lift for lift in lifts_of(self.dose.lifts)}
+        pairs = [(before.get(key_of(lift.exercise)), lift) for lift in self.proposal.lifts]
+        return [(old, new) for old, new in pairs if old != new]
 
 
 def lines_of(courses: Sequence[Enrolment], today: date) -> list[Line]:
@@ -69,7 +76,9 @@ def lines_of(courses: Sequence[Enrolment], today: date) -> list[Line]:
     doses = {d.enrolment_id: d for d in Prescription.objects.in_force(today).filter(
         enrolment__in=keys)}  # fmt: skip
     signed = _signed(keys)
-    days = days_of(keys)
+    visits = _visits(keys)
+    days, sets = days_of(visits), sets_of(visits)
+    maxima, raised = _maxima(keys), _raised_last(keys)
     answers = _answers(doses.values(), today)
     changed = _changed([course for course in courses if course.pk in doses], doses, today)
     found = []
@@ -81,9 +90,20 @@ def lines_of(courses: Sequence[Enrolment], today: date) -> list[Line]:
         limits = signed.get(course.pk)
         numbers = numbers_of(dose)
         most = Most(limits.minutes, limits.mets) if limits is not None else None
-        proposal = propose(numbers, most, days.get(course.pk, []), today)
+        training = training_of(dose, limits)
+        proposal = next_step(
+            numbers,
+            most,
+            days.get(course.pk, []),
+            today,
+            training=training,
+            sets=sets.get(course.pk, []),
+            maxima=maxima.get(course.pk),
+            raised_last=raised.get(course.pk),
+        )
         for why in changed.get(course.pk, ()):
-            proposal = without_raise(proposal, numbers, f"Review the dose first: {why}.")
+            words = f"Review the dose first: {why}."
+            proposal = without_raise(proposal, numbers, words, training)
         found.append(Line(course, dose, limits, proposal, answers.get(dose.pk)))
     return found
 
@@ -98,6 +118,14 @@ def numbers_of(dose: Prescription) -> Dose:
         dose.rpe_high,
         dose.high_bpm,
     )
+
+
+def training_of(dose: Prescription, signed: Signed | None) -> Training | None:
+    """The resistance in force; None where none is prescribed."""
+    if not dose.strength:
+        return None
+    most = signed.strength if signed is not None else ""
+    return Training(dose.strength, most, lifts_of(dose.lifts))
 
 
 def _signed(courses: Iterable[int]) -> dict[int, Signed]:
@@ -122,15 +150,60 @@ def _answers(doses: Iterable[Prescription], today: date) -> dict[int, StepAnswer
     return found
 
 
-def days_of(courses: Iterable[int]) -> dict[int, list[Day]]:
-    """The days of each course on which somebody came: four queries.
+def _raised_last(courses: Iterable[int]) -> dict[int, Step]:
+    """What was raised last in each course."""
+    rows = StepAnswer.objects.filter(enrolment__in=courses, step__in=RAISES)
+    taken = rows.exclude(answer=StepAnswer.Answer.LEFT).order_by("at", "pk")
+    return {course: Step(step) for course, step in taken.values_list("enrolment", "step")}
+
+
+def _maxima(courses: Iterable[int]) -> dict[int, dict[str, float]]:
+    """The one-repetition maximum tested last, of each exercise by name. [kg]"""
+    names = {value: words for value, words in EXERCISES if words != "other"}
+    rows = (
+        Measurement.objects.standing()
+        .filter(assessment__enrolment__in=courses, key=ONE_REPETITION.key)
+        .order_by("assessment__performed_on", "pk")
+        .values_list("assessment__enrolment", "inputs", "value")
+    )
+    found: dict[int, dict[str, float]] = defaultdict(dict)
+    for course, inputs, kg in rows:
+        name = names.get(inputs.get("exercise"))
+        if name is not None and kg is not None:
+            found[course][key_of(name)] = kg
+    return found
+
+
+Came = Sequence[tuple[int, int, date, str]]  # visit, course, day, state
+
+
+def _visits(courses: Iterable[int]) -> Came:
+    """The visits at which somebody came."""
+    came = [State.HELD, *Visit.EXERCISED]
+    rows = Visit.objects.filter(enrolment__in=courses, state__in=came).order_by("on", "pk")
+    return list(rows.values_list("pk", "enrolment", "on", "state"))
+
+
+def sets_of(visits: Came) -> dict[int, list[Lifted]]:
+    """What was lifted in each course."""
+    when = {pk: (course, on) for pk, course, on, _ in visits}
+    rows = Bout.objects.filter(
+        visit__in=list(when), activity=Bout.Activity.STRENGTH, is_withdrawn=False
+    ).exclude(exercise="")
+    done: dict[int, list[Lifted]] = defaultdict(list)
+    names = ("exercise", "repetitions", "load_kg", "in_reserve", "rpe")
+    for visit, *values in rows.order_by("visit", "place").values_list("visit", *names):
+        course, on = when[visit]
+        done[course].append(Lifted(on, *values))
+    return done
+
+
+def days_of(visits: Came) -> dict[int, list[Day]]:
+    """The days of each course on which somebody came: three queries.
 
     A hold counts as a day without exercise. Of what was measured the highest counts, of what was
     found the worst, also where a later reading was better.
     """
-    came = [State.HELD, *Visit.EXERCISED]
-    rows = Visit.objects.filter(enrolment__in=courses, state__in=came).order_by("on", "pk")
-    visits = list(rows.values_list("pk", "enrolment", "on", "state"))
     keys = [pk for pk, *_ in visits]
     bouts = {row["visit"]: row for row in _bouts(keys)}
     worst = _worst(keys)

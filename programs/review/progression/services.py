@@ -1,6 +1,7 @@
 """A proposed step taken, taken with changes, or left."""
 
 import uuid
+from typing import NamedTuple
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -11,12 +12,24 @@ from patients.models import BodyWeight
 from programs.enrolment.courses.services import open_or_refuse
 from programs.enrolment.models import Enrolment
 from programs.prescription import services
+from programs.prescription.calc.lifts import Lift, lifts_of, stored
 from programs.prescription.models import Prescription, StepAnswer
 from programs.review.calc.progression import VERSION, Proposal
 from programs.review.progression.queries import Line, lines_of
 from programs.staff.models import User
 
 Answer = StepAnswer.Answer
+
+
+class Numbers(NamedTuple):
+    """What a step changes. Minutes [min], work [METs], stage and lifts of resistance."""
+
+    minutes: int
+    mets: float | None
+    strength: str = ""
+    lifts: tuple[Lift, ...] = ()
+
+
 # What belongs to one prescription alone; everything else the next one takes over.
 OWN = frozenset(
     ["id", "valid_from", "replaced_on", "is_waiting", "covered_by_id", "beyond", "basis", "by_id",
@@ -27,8 +40,7 @@ OWN = frozenset(
 @transaction.atomic
 def take(
     enrolment: Enrolment,
-    minutes: int,
-    mets: float | None,
+    numbers: Numbers | None = None,
     *,
     seen: int,
     key: uuid.UUID | None = None,
@@ -36,7 +48,7 @@ def take(
 ) -> StepAnswer:
     """The step as proposed, or with other numbers: the next prescription, as signed limits allow.
 
-    ``seen`` is the dose the step was shown upon.
+    ``seen`` is the dose the step was shown upon; without ``numbers`` it is taken as proposed.
 
     Raises
     ------
@@ -46,12 +58,13 @@ def take(
     """
     claim(key, by=by)
     dose, proposal = _standing(enrolment, seen)
-    if (minutes, mets) == (dose.minutes, dose.target_mets):
+    offered = Numbers(proposal.minutes, proposal.mets, proposal.strength, proposal.lifts)
+    wanted = numbers or offered
+    if wanted == Numbers(dose.minutes, dose.target_mets, dose.strength, lifts_of(dose.lifts)):
         raise ValidationError("That is the dose in force. Leave the step instead, with a reason.")
     weight = BodyWeight.objects.latest_kg(enrolment.patient_id)
-    new = services.prescribe(_next(dose, minutes, mets), weight, by=by)
-    is_same = (minutes, mets) == (proposal.minutes, proposal.mets)
-    answer = Answer.TAKEN if is_same else Answer.CHANGED
+    new = services.prescribe(_next(dose, wanted), weight, by=by)
+    answer = Answer.TAKEN if wanted == offered else Answer.CHANGED
     return _keep(enrolment, proposal, answer, by=by, prescription=new)
 
 
@@ -84,14 +97,15 @@ def _standing(enrolment: Enrolment, seen: int) -> tuple[Prescription, Proposal]:
     return line.dose, line.proposal
 
 
-def _next(dose: Prescription, minutes: int, mets: float | None) -> Prescription:
-    """The next prescription: the same but for its time and work."""
+def _next(dose: Prescription, wanted: Numbers) -> Prescription:
+    """The next prescription: the same but for its time, work and lifts."""
     names = [f.attname for f in Prescription._meta.concrete_fields if f.attname not in OWN]
     new = Prescription(**{name: getattr(dose, name) for name in names})
     new.enrolment = dose.enrolment
     new.valid_from = dose.enrolment.patient.site.today()
-    new.minutes, new.target_mets = minutes, mets
-    new.loads = _shared_out(dose, minutes)
+    new.minutes, new.target_mets = wanted.minutes, wanted.mets
+    new.strength, new.lifts = wanted.strength, stored(wanted.lifts)
+    new.loads = _shared_out(dose, wanted.minutes)
     return new
 
 
@@ -116,6 +130,8 @@ def _keep(
         step=shown.step,
         minutes=shown.minutes,
         mets=shown.mets,
+        strength=shown.strength,
+        lifts=stored(shown.lifts),
         reasons="\n".join(shown.reasons),
         formula_version=VERSION,
         answer=answer,

@@ -15,12 +15,14 @@ from patients.submissions import AlreadyTaken, key_in
 from patients.typed import whole
 from programs.enrolment.courses.access import get_enrolment_for
 from programs.enrolment.models import ClassSlot, Enrolment
+from programs.prescription.calc.lifts import lifts_of
 from programs.prescription.models import Prescription
 from programs.review.progression import services
 from programs.review.progression.forms import LeaveForm, StepForm
 from programs.review.progression.queries import Line, counts_of, lines_of
 from programs.staff.access import current_site
 from programs.staff.request import StaffRequest
+from programs.staff.units import units_of
 
 WRITES = "prescription.add_prescription"
 
@@ -67,15 +69,15 @@ def step(request: StaffRequest, pk: int) -> HttpResponse:
             form: Any = LeaveForm(request.POST)
             leaving = form
         else:
-            form = StepForm(request.POST)
-            taking = form
+            line = lines_of([enrolment], enrolment.patient.site.today())[0]
+            form = taking = _step_form(request, line, request.POST)
         if form.is_valid() and _decide(request, enrolment, form):
             return redirect(back_to(enrolment))
     else:
         audit.look(enrolment.patient, "progression", by=request.user)
     line = lines_of([enrolment], enrolment.patient.site.today())[0]
     if line.is_open and request.user.has_perm(WRITES):
-        taking = _shown(taking or StepForm(initial=_initial(line)), line)
+        taking = _shown(taking or _step_form(request, line), line)
         leaving = _shown(leaving or LeaveForm(initial=_initial(line)), line)
     else:
         taking = leaving = None
@@ -102,8 +104,6 @@ def take(request: StaffRequest, pk: int) -> HttpResponse:
             raise ValidationError("No dose is prescribed.")
         answer = services.take(
             enrolment,
-            line.proposal.minutes,
-            line.proposal.mets,
             seen=whole(request.POST.get("dose")) or 0,
             key=key_in(request.POST),
             by=request.user,
@@ -132,7 +132,8 @@ def _decide(request: StaffRequest, enrolment: Enrolment, form: Any) -> bool:
             services.leave(enrolment, d["because"], key=form.key, **who)
             messages.success(request, f"{enrolment.patient}: the dose stays as it is.")
         else:
-            answer = services.take(enrolment, d["minutes"], d["mets"], key=form.key, **who)
+            numbers = services.Numbers(d["minutes"], d["mets"], form.strength, d.get("lifts", ()))
+            answer = services.take(enrolment, numbers, key=form.key, **who)
             messages.success(request, _said(enrolment, answer.prescription))
     except AlreadyTaken:
         return True
@@ -151,6 +152,19 @@ def _said(enrolment: Enrolment, new: Prescription | None) -> str:
     if new.is_waiting:
         return f"{told}, awaiting signature: {new.beyond}."
     return f"{told}, in force{', unsigned: ' + new.beyond if new.needs_signature else ''}."
+
+
+def _step_form(request: StaffRequest, line: Line, data: Any = None) -> StepForm:
+    """The numbers of the step as proposed, in the units of whoever reads."""
+    proposal, dose = line.proposal, line.dose
+    return StepForm(
+        data,
+        initial=_initial(line),
+        strength=proposal.strength if proposal else "",
+        lifts=proposal.lifts if proposal else (),
+        before=lifts_of(dose.lifts) if dose else (),
+        units=units_of(request.user, line.enrolment.patient.site),
+    )
 
 
 def _initial(line: Line) -> dict[str, Any]:
