@@ -3,7 +3,8 @@
 import pytest
 from django.urls import reverse
 
-from tests.test_permissions import TABLE, address, rows_at
+from tests.house import rows_at
+from tests.routes.test_permissions import TABLE, address
 
 pytestmark = pytest.mark.django_db
 

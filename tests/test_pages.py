@@ -646,7 +646,7 @@ def test_roster_shows_the_last_known_values_after_a_repeat(client, opened):
 
 def test_every_room_with_pages_lights_up_an_entry_of_the_navigation():
     from programs.staff.context import PAGES, SECTIONS
-    from tests.test_permissions import TABLE
+    from tests.routes.test_permissions import TABLE
 
     rooms = {name.partition(":")[0] for name in TABLE} - {"reports"}
     assert {room for room in rooms if room not in SECTIONS} <= {"home", "login"}

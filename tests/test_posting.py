@@ -12,8 +12,9 @@ from reports import keeping
 from tests.factories.attendance import ClassMeetingFactory
 from tests.factories.enrolment import EnrolmentFactory, PlannedSessionFactory
 from tests.factories.patients import DeviceFactory
+from tests.house import rows_at
 from tests.posting import CASES, PRESSES, STORES_NOTHING, lacking, made_up, ready_to_step
-from tests.test_permissions import OPEN_TO_ALL, TABLE, address, rows_at
+from tests.routes.test_permissions import OPEN_TO_ALL, TABLE, address
 
 pytestmark = pytest.mark.django_db
 ROOMS = ["patients", "staff", "enrolment", "prescription", "attendance", "assessments", "reports"]

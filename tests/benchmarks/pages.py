@@ -26,7 +26,7 @@ from programs.enrolment.models import (
 )
 from programs.staff.models import Credential, Site, User
 from tests.benchmarks.measuring import FLOOR_URL
-from tests.test_permissions import KEYS, TABLE
+from tests.routes.test_permissions import KEYS, TABLE
 
 USERS = {
     "floor": "rokafor",

@@ -51,6 +51,12 @@ def save(client, visit, **typed):
     return client.post(reverse("attendance:sheet", args=[visit.pk]), data)
 
 
+def refusal(answer):
+    """Why a sheet was not saved."""
+    form = answer.context["form"]
+    return form.errors, form.asks, dict(form.data.items())
+
+
 def stored(visit):
     rows = [*Reading.objects.filter(visit=visit), *Bout.objects.filter(visit=visit)]
     return [(row.history.count(), row.__dict__ | {"_state": None}) for row in rows]
@@ -62,7 +68,8 @@ def test_a_sheet_saved_untouched_in_any_units_changes_nothing(client, visit, nur
     before = stored(visit)
     for name in SECOND:
         services.choose_settings(nurse, {name: True})
-        assert save(client, visit).status_code == 302
+        answer = save(client, visit)
+        assert answer.status_code == 302, refusal(answer)
         assert stored(visit) == before, name
 
 

@@ -3,34 +3,7 @@
 import pytest
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
-from programs.enrolment.lists import services as lists
-from programs.enrolment.models import ListLayout
 from tests.conftest import ROLES
-from tests.factories.assessments import AssessmentFactory, ConcernFactory, MeasurementFactory
-from tests.factories.attendance import (
-    EventEntryFactory,
-    InterruptionFactory,
-    PersonLimitFactory,
-    SafetyEventFactory,
-    TeachingFactory,
-    VisitFactory,
-)
-from tests.factories.enrolment import (
-    ClosureFactory,
-    EnrolmentFactory,
-    PayerFactory,
-    PlannedSessionFactory,
-    ReferralFactory,
-    SiteRuleSetFactory,
-)
-from tests.factories.patients import (
-    ConditionFactory,
-    MedicineFactory,
-    PatientFactory,
-    ProtocolFactory,
-)
-from tests.factories.prescription import PrescriptionFactory, TreatmentPlanFactory
-from tests.factories.staff import CredentialFactory, DrillFactory, SiteFactory, UserFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -224,55 +197,6 @@ def routes(resolver=None, space=""):
             yield f"{space}{pattern.name}"
 
 
-@pytest.fixture
-def rows(site):
-    """One row of everything at the site."""
-    return rows_at(site)
-
-
-def rows_at(site):
-    patient = PatientFactory(site=site)
-    enrolment = EnrolmentFactory(patient=patient)
-    planned = PlannedSessionFactory(enrolment=enrolment)
-    visit = VisitFactory(enrolment=EnrolmentFactory(patient__site=site))
-    assessment = AssessmentFactory(enrolment=enrolment)
-    listed = lists.receive(
-        site, "x.csv", b"Name;DOB;Referral date\nB, A;1960-01-01;2026-01-01", by=UserFactory()
-    )
-    medicine = MedicineFactory(patient=patient)
-    event = SafetyEventFactory(site=site, patient=patient)
-    return {
-        "patient": patient,
-        "medicine": medicine,
-        "condition": ConditionFactory(patient=patient),
-        "referral": ReferralFactory(patient__site=site),
-        "list": listed,
-        "layout": ListLayout.objects.create(
-            site=site, name="Ward 5", headers=["dob"], answers={"dates": "day-first"}, by=listed.by
-        ),
-        "enrolment": enrolment,
-        "planned": planned,
-        "slot": planned.slot,
-        "visit": visit,
-        "interruption": InterruptionFactory(visit=visit),
-        "teaching": TeachingFactory(enrolment=enrolment),
-        "event": event,
-        "entry": EventEntryFactory(event=event),
-        "limit": PersonLimitFactory(patient=patient),
-        "drill": DrillFactory(site=site),
-        "card": CredentialFactory(user=UserFactory(sites=[site])),
-        "closure": ClosureFactory(site=site),
-        "payer": PayerFactory(site=site),
-        "rule_set": SiteRuleSetFactory(site=site),
-        "protocol": ProtocolFactory(site=site),
-        "plan": TreatmentPlanFactory(enrolment=enrolment),
-        "prescription": PrescriptionFactory(enrolment=enrolment),
-        "assessment": assessment,
-        "measurement": MeasurementFactory(assessment=assessment),
-        "concern": ConcernFactory(assessment=assessment),
-    }
-
-
 KEYS = {
     "enrolment:copy-rule-set": {"key": "medicare"},
     "enrolment:edit-supervision": {"risk_class": "high"},
@@ -327,9 +251,9 @@ def test_nobody_gets_in_without_signing_in(client, rows, name):
 @pytest.mark.parametrize(
     "name", [n for n, (_, row, _) in TABLE.items() if row not in (None, "key")]
 )
-def test_row_of_another_site_does_not_exist(client, people, name):
+def test_row_of_another_site_does_not_exist(client, people, house, name):
     method, _, allowed = TABLE[name]
-    foreign = rows_at(SiteFactory())
+    foreign = house[3]
     client.force_login(people[sorted(allowed)[0]])
     assert getattr(client, method)(address(name, foreign)).status_code == 404
 
