@@ -2,6 +2,7 @@
 
 import os
 import re
+import shutil
 import signal
 import socket
 import subprocess
@@ -331,12 +332,15 @@ def free_port():
         return s.getsockname()[1]
 
 
+DATABASE = "killed.sqlite3"
+
+
 class Server:
     """The program on a database of its own, in a process that can be killed."""
 
     def __init__(self, folder):
         self.port = free_port()
-        self.env = os.environ | {"DATABASE_URL": f"sqlite:///{folder}/killed.sqlite3"}
+        self.env = os.environ | {"DATABASE_URL": f"sqlite:///{folder}/{DATABASE}"}
         self.address = f"http://127.0.0.1:{self.port}"
         self.process = None
 
@@ -364,8 +368,17 @@ class Server:
         self.process.wait()
 
 
+@pytest.fixture(scope="module")
+def migrated(tmp_path_factory):
+    """A database file with every table and nothing in it, for servers to begin with."""
+    folder = tmp_path_factory.mktemp("migrated")
+    Server(folder).manage("migrate", "-v", "0")
+    return folder / DATABASE
+
+
 @pytest.fixture
-def server(tmp_path):
+def server(tmp_path, migrated):
+    shutil.copy(migrated, tmp_path)
     found = Server(tmp_path)
     yield found
     if found.process is not None:
@@ -393,7 +406,6 @@ STORED = "from programs.attendance.models import Reading as R; print([(r.heart_r
 
 
 def test_server_killed_in_mid_save_keeps_what_it_acknowledged(server, page):
-    server.manage("migrate", "-v", "0")
     server.manage("shell", "-v", "0", "-c", SETUP)
     server.start()
     page.set_default_timeout(PATIENCE)
@@ -418,7 +430,6 @@ def test_server_killed_in_mid_save_keeps_what_it_acknowledged(server, page):
 
 
 def test_reload_after_a_killed_server_offers_what_was_typed(server, page):
-    server.manage("migrate", "-v", "0")
     server.manage("shell", "-v", "0", "-c", SETUP)
     server.start()
     page.set_default_timeout(PATIENCE)

@@ -186,9 +186,9 @@ def test_no_page_runs_off_any_screen_and_all_are_accessible(desk, course):
     for role, paths in pages_of(course).items():
         desk.sign_in(role)
         for path in paths:
+            desk.go(path)
             for width, height in SIZES:
                 desk.page.set_viewport_size({"width": width, "height": height})
-                desk.go(path)
                 over = desk.page.evaluate(
                     "document.documentElement.scrollWidth - document.documentElement.clientWidth"
                 )
