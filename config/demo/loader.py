@@ -12,6 +12,7 @@ from django.contrib.auth.hashers import make_password
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from config.demo import lifting
 from config.demo.assessing import Assessing
 from config.demo.floor import Floor
 from config.demo.holidays import class_days, holidays
@@ -251,6 +252,7 @@ class Loader:
             most_per_week=max(person.per_week, 4),
             most_mets=round(4.0 + person.walk_m / 500, 1),
         )
+        lifting.prescribe(draft, person)
         prescriptions.prescribe(draft, person.weight_kg, by=self.clinician)
         draft.signed_by, draft.signed_at = self.physician, self._noon(course.starts_on)
         save_as(draft, by=self.physician, reason="signed")

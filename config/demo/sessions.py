@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from simple_history.utils import bulk_create_with_history
 
+from config.demo.lifting import lifted
 from config.demo.story import Character
 from patients.models import BodyWeight
 from programs.attendance.calc.catalogue import RULES
@@ -148,7 +149,7 @@ class Sessions:
             before=before,
             after=after,
             recovery=replace(after, systolic_mmhg=(after.systolic_mmhg or 0) + rng.randint(0, 4)),
-            bouts=(treadmill, cycle),
+            bouts=(treadmill, cycle, *lifted(person, n)),
             rhythm=rhythm,
             minutes=total,
             answers=NO_TO_ALL | NOTHING_SEEN,
