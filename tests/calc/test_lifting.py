@@ -169,6 +169,7 @@ def test_resistance_goes_on_where_minutes_and_work_are_as_signed():
 def test_no_lift_is_raised_in_a_week_that_was_not_as_prescribed(given):
     got = step(raised_last=Step.LONGER, **given)
     assert (got.step, got.lifts) == (Step.KEEP, (PRESS,))
+    assert "Leg press" not in " ".join(got.reasons)  # nothing is said of what is not offered
 
 
 def test_two_weeks_away_lower_the_lifts_too():

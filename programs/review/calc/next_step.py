@@ -83,8 +83,8 @@ def next_step(
             kept = replace(_kept(aerobic, dose), step=Step.RESISTANCE)
             return _with(kept, lifting, (aerobic.reasons[0], turn, *lifting.reasons))
         return aerobic
-    reasons = dict.fromkeys([*aerobic.reasons, *lifting.reasons])
-    return replace(aerobic, reasons=tuple(reasons))
+    told = lifting.reasons if lifting.turn == Turn.SAME else ()
+    return replace(aerobic, reasons=tuple(dict.fromkeys([*aerobic.reasons, *told])))
 
 
 def _kept(aerobic: Proposal, dose: Dose) -> Proposal:
