@@ -1,19 +1,13 @@
 """What a step of a dose is proposed from, for a whole class in a constant number of queries."""
 
-from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
 
-from django.db.models import Max, Q, Sum
+from django.db.models import Max
 
-from assessments.calc.strength import EXERCISES, ONE_REPETITION
 from assessments.models import Measurement
 from patients.models import BodyWeight
-from programs.attendance.calc.effort import NEEDS_NO_METS
-from programs.attendance.calc.levels import Level
-from programs.attendance.models import Bout, Finding, Interruption, Visit
 from programs.attendance.paper.known import records_of
 from programs.enrolment.models import Enrolment
 from programs.prescription.calc.basis import why_review
@@ -24,11 +18,10 @@ from programs.prescription.calc.strength import BY_KEY
 from programs.prescription.models import Prescription, StepAnswer
 from programs.prescription.queries_known import basis_from, written_of
 from programs.prescription.queries_signed import signed_of
-from programs.review.calc.lifting import Lifted, Training
+from programs.review.calc.lifting import Training
 from programs.review.calc.next_step import RAISES, next_step, without_raise
-from programs.review.calc.progression import WEEK_DAYS, Day, Dose, Most, Proposal, Step
-
-State = Visit.State
+from programs.review.calc.progression import WEEK_DAYS, Dose, Most, Proposal, Step
+from programs.review.progression.happened import days_of, maxima_of, sets_of, visits_of
 
 
 @dataclass(frozen=True)
@@ -45,6 +38,12 @@ class Line:
     def is_open(self) -> bool:
         """Something is proposed and nobody has decided on it."""
         return self.proposal is not None and self.proposal.changes and self.answer is None
+
+    @property
+    def signed_stage(self) -> str:
+        """How heavy resistance may become under the signature; "" for none."""
+        stage = BY_KEY.get(self.signed.strength) if self.signed is not None else None
+        return stage.name if stage else ""
 
     @property
     def words(self) -> str:
@@ -76,9 +75,9 @@ def lines_of(courses: Sequence[Enrolment], today: date) -> list[Line]:
     doses = {d.enrolment_id: d for d in Prescription.objects.in_force(today).filter(
         enrolment__in=keys)}  # fmt: skip
     signed = _signed(keys)
-    visits = _visits(keys)
+    visits = visits_of(keys)
     days, sets = days_of(visits), sets_of(visits)
-    maxima, raised = _maxima(keys), _raised_last(keys)
+    maxima, raised = maxima_of(keys), _raised_last(keys)
     answers = _answers(doses.values(), today)
     changed = _changed([course for course in courses if course.pk in doses], doses, today)
     found = []
@@ -155,109 +154,6 @@ def _raised_last(courses: Iterable[int]) -> dict[int, Step]:
     rows = StepAnswer.objects.filter(enrolment__in=courses, step__in=RAISES)
     taken = rows.exclude(answer=StepAnswer.Answer.LEFT).order_by("at", "pk")
     return {course: Step(step) for course, step in taken.values_list("enrolment", "step")}
-
-
-def _maxima(courses: Iterable[int]) -> dict[int, dict[str, float]]:
-    """The one-repetition maximum tested last, of each exercise by name. [kg]"""
-    names = {value: words for value, words in EXERCISES if words != "other"}
-    rows = (
-        Measurement.objects.standing()
-        .filter(assessment__enrolment__in=courses, key=ONE_REPETITION.key)
-        .order_by("assessment__performed_on", "pk")
-        .values_list("assessment__enrolment", "inputs", "value")
-    )
-    found: dict[int, dict[str, float]] = defaultdict(dict)
-    for course, inputs, kg in rows:
-        name = names.get(inputs.get("exercise"))
-        if name is not None and kg is not None:
-            found[course][key_of(name)] = kg
-    return found
-
-
-Came = Sequence[tuple[int, int, date, str]]  # visit, course, day, state
-
-
-def _visits(courses: Iterable[int]) -> Came:
-    """The visits at which somebody came."""
-    came = [State.HELD, *Visit.EXERCISED]
-    rows = Visit.objects.filter(enrolment__in=courses, state__in=came).order_by("on", "pk")
-    return list(rows.values_list("pk", "enrolment", "on", "state"))
-
-
-def sets_of(visits: Came) -> dict[int, list[Lifted]]:
-    """What was lifted in each course."""
-    when = {pk: (course, on) for pk, course, on, _ in visits}
-    rows = Bout.objects.filter(
-        visit__in=list(when), activity=Bout.Activity.STRENGTH, is_withdrawn=False
-    ).exclude(exercise="")
-    done: dict[int, list[Lifted]] = defaultdict(list)
-    names = ("exercise", "repetitions", "load_kg", "in_reserve", "rpe")
-    for visit, *values in rows.order_by("visit", "place").values_list("visit", *names):
-        course, on = when[visit]
-        done[course].append(Lifted(on, *values))
-    return done
-
-
-def days_of(visits: Came) -> dict[int, list[Day]]:
-    """The days of each course on which somebody came: three queries.
-
-    A hold counts as a day without exercise. Of what was measured the highest counts, of what was
-    found the worst, also where a later reading was better.
-    """
-    keys = [pk for pk, *_ in visits]
-    bouts = {row["visit"]: row for row in _bouts(keys)}
-    worst = _worst(keys)
-    days: dict[int, list[Day]] = defaultdict(list)
-    for pk, course, on, state in visits:
-        done = bouts.get(pk, {})
-        level, sentence = worst.get(pk, ("", ""))
-        days[course].append(
-            Day(
-                on,
-                exercised=state != State.HELD,
-                minutes=done.get("minutes"),
-                rpe=done.get("rpe"),
-                heart_rate_bpm=done.get("rate"),
-                level=level,
-                finding=sentence,
-            )
-        )
-    return days
-
-
-def _bouts(visits: list[int]) -> Any:
-    """Of each visit the aerobic minutes, and the highest rate and exertion of them."""
-    standing = Bout.objects.filter(visit__in=visits, is_withdrawn=False)
-    aerobic = standing.exclude(activity__in=NEEDS_NO_METS).order_by()
-    return aerobic.values("visit").annotate(
-        minutes=Sum("minutes"), rpe=Max("rpe"), rate=Max("heart_rate_bpm")
-    )
-
-
-def _worst(visits: list[int]) -> dict[int, tuple[str, str]]:
-    """Of each visit the worst that was found or decided, in words."""
-    worst: dict[int, tuple[int, str]] = {}
-    for visit, level, sentence in (
-        Finding.objects.filter(visit__in=visits, level__gte=Level.CAUTION)
-        .order_by("pk")
-        .values_list("visit", "level", "sentence")
-    ):
-        worst[visit] = max(worst.get(visit, (0, "")), (level, sentence))
-    decided: dict[str, Level] = {"hold": Level.HOLD, "stop": Level.STOP}
-    for visit, kind, seen in (
-        Interruption.objects.filter(visit__in=visits, is_taken_back=False)
-        .order_by("pk")
-        .values_list("visit", "kind", "seen")
-    ):
-        level = decided[kind]
-        if level >= worst.get(visit, (0, ""))[0]:
-            worst[visit] = (level, seen)
-    held = Visit.objects.filter(Q(state=State.HELD) | Q(state=State.STOPPED), pk__in=visits)
-    for visit, state in held.values_list("pk", "state"):
-        level = Level.HOLD if state == State.HELD else Level.STOP
-        if level > worst.get(visit, (0, ""))[0]:
-            worst[visit] = (level, "not documented")
-    return {pk: (Level(level).word, sentence) for pk, (level, sentence) in worst.items()}
 
 
 def _changed(
