@@ -10,8 +10,9 @@ from datetime import date
 from typing import Any
 
 from patients.calc.days import in_words
+from patients.calc.measuring import SPEED, WEIGHT, Quantity
 from programs.enrolment.models import Enrolment
-from programs.prescription.calc.lifts import lifts_of, line_of
+from programs.prescription.calc.lifts import Lift, lifts_of, line_of
 from programs.prescription.calc.strength import BY_KEY
 from programs.prescription.models import Prescription, TreatmentPlan
 from programs.review.calc.canonical import digest_of
@@ -85,7 +86,7 @@ def _machines(dose: Prescription) -> list[str]:
         return told
     if dose.treadmill_kmh is not None:
         grade = f" at {dose.treadmill_grade_percent:g} %" if dose.treadmill_grade_percent else ""
-        told.append(f"treadmill {dose.treadmill_kmh:g} km/h{grade}")
+        told.append(f"treadmill {_in_both(SPEED, dose.treadmill_kmh)}{grade}")
     if dose.cycle_w is not None:
         told.append(f"leg cycle {dose.cycle_w:g} W")
     return told
@@ -93,7 +94,6 @@ def _machines(dose: Prescription) -> list[str]:
 
 # What a machine is set to, and how it is written.
 SETTINGS = {
-    "speed_kmh": "{:g} km/h",
     "grade_percent": "at {:g} %",
     "power_w": "{:g} W",
     "steps_per_minute": "{:g} steps a minute",
@@ -104,7 +104,13 @@ SETTINGS = {
 
 def _load(load: Mapping[str, Any]) -> str:
     told = [form.format(load[name]) for name, form in SETTINGS.items() if load.get(name)]
-    return " ".join([str(load["name"]), *told])
+    speed = [_in_both(SPEED, load["speed_kmh"])] if load.get("speed_kmh") else []
+    return " ".join([str(load["name"]), *speed, *told])
+
+
+def _in_both(quantity: Quantity, stored: float) -> str:
+    """A plan is read by people of either unit."""
+    return f"{quantity.first.told(stored)} ({quantity.second.told(stored)})"
 
 
 def _ends(dose: Prescription) -> str:
@@ -121,8 +127,13 @@ def _strength(dose: Prescription) -> str:
         f"from {in_words(dose.strength_from)}" if dose.strength_from else "",
         f"{dose.strength_sets} sets" if dose.strength_sets else "",
         f"{dose.strength_days} days a week" if dose.strength_days else "",
-        "; ".join(line_of(lift) for lift in lifts_of(dose.lifts)),
+        "; ".join(_lift(lift) for lift in lifts_of(dose.lifts)),
     ])  # fmt: skip
+
+
+def _lift(lift: Lift) -> str:
+    pounds = "" if lift.kg is None else f" ({WEIGHT.second.told(lift.kg)})"
+    return f"{line_of(lift)}{pounds}"
 
 
 def _stretch(dose: Prescription) -> str:

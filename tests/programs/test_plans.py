@@ -344,7 +344,11 @@ def test_a_dose_that_waits_is_signed_with_the_plan_whole(client, course, clinici
         enrolment=course, minutes=40, is_waiting=True, strength="light", strength_sets=2,
         home_days=3, home_minutes=20, most_minutes=45, most_rpe=14, warm_up_minutes=8,
         stretch_days=2, balance_days=2, above_because="asked by the surgeon",
-        loads=[{"kind": "cycle", "name": "leg cycle", "power_w": 40, "minutes": 40, "mets": 3}],
+        loads=[
+            {"kind": "cycle", "name": "leg cycle", "power_w": 40, "minutes": 20, "mets": 3},
+            {"kind": "treadmill", "name": "treadmill", "speed_kmh": 4.8, "minutes": 20},
+        ],
+        lifts=[{"exercise": "Leg press", "repetitions": 12, "load_kg": 40.0}],
     )  # fmt: skip
     plan = services.write_draft(course, by=clinician)
     client.force_login(physician)
@@ -356,7 +360,9 @@ def test_a_dose_that_waits_is_signed_with_the_plan_whole(client, course, clinici
     for words in [
         "40 minutes a session", "light, 2 sets", "20 minutes a day",
         "RPE 14, 45 minutes", "warm-up 8 minutes", "balance 2 days a week", "asked by the surgeon",
-        "leg cycle 40 W for 40 minutes",
+        "leg cycle 40 W for 20 minutes",
+        # Factors of NIST SP 811, appendix B.8: 2.98 mph, 88.2 lb
+        "treadmill 4.8 km/h (2.98 mph) for 20 minutes", "Leg press 12 × 40 kg (88.2 lb)",
     ]:  # fmt: skip
         assert words in page, words
     services.sign_plan(plan, seen=plan.version, seen_dose=waiting.pk, by=physician)
