@@ -82,6 +82,16 @@ def test_it_stays_as_it_is(done, given, why):
     assert why in " ".join(got.reasons)
 
 
+def test_under_a_precaution_nothing_is_raised_and_something_still_lowered():
+    """Precautions are lifted by a clinician, never by a date: reference of ``strength.py``."""
+    held = Training("light", "moderate", (PRESS,), ("sternum: no more than 10 lb",))
+    easy = propose_lifts(held, sets(5, 3), {}, MONDAY)
+    assert (easy.turn, easy.lifts) == (Turn.SAME, (PRESS,))
+    assert "precaution: sternum: no more than 10 lb" in easy.reasons[0]
+    assert propose_lifts(held, sets(5, 3, in_reserve=0), {}, MONDAY).turn == Turn.LESS
+    assert propose_lifts(held, [], {}, MONDAY).reasons == ()
+
+
 def test_a_tested_maximum_bounds_the_load():
     """Light resistance ends at 50 per cent of the one-repetition maximum."""
     got = lifting(sets(5, 3, repetitions=15), lifts=[TOP], maxima={"leg press": 82.0})

@@ -10,6 +10,7 @@ from django.db.models import F
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from patients.models import Precaution
 from programs.attendance.models import Bout, Visit
 from programs.attendance.visit.bouts import planned_bouts
 from programs.prescription.models import Prescription, StepAnswer
@@ -24,7 +25,7 @@ from tests.factories.attendance import (
     VisitFactory,
 )
 from tests.factories.enrolment import ClassSlotFactory, EnrolmentFactory
-from tests.factories.patients import DeviceFactory, MedicineFactory
+from tests.factories.patients import DeviceFactory, MedicineFactory, PrecautionFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -270,6 +271,15 @@ def test_other_lifts_are_asked_about_refused_and_stored(client, course, lifting,
     assert [lift["exercise"] for lift in lifts] == ["Leg press", "Row"]
     assert lifts[0]["load_kg"] == 60.0
     assert lifts[1]["load_kg"] == pytest.approx(9.979, abs=0.001)
+
+
+def test_no_lift_is_raised_under_a_precaution_of_the_record(course, lifting):
+    held = PrecautionFactory(patient=course.patient, instruction="no more than 10 lb")
+    line = line_of(course)
+    assert not line.changed_lifts
+    assert "no more than 10 lb" in " ".join(line.proposal.reasons)
+    Precaution.objects.filter(pk=held.pk).update(lifted_on=course.patient.site.today())
+    assert line_of(course).changed_lifts
 
 
 def test_a_tested_maximum_of_that_exercise_bounds_the_load(course, lifting):

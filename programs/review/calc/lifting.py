@@ -40,11 +40,13 @@ class Lifted(NamedTuple):
 
 
 class Training(NamedTuple):
-    """Resistance as prescribed, and the heaviest stage a signed plan allows; "" for none."""
+    """Resistance as prescribed, the heaviest stage a signed plan allows ("" for none), and the
+    precautions that nobody has lifted."""
 
     stage: str
     most: str
     lifts: tuple[Lift, ...] = ()
+    precautions: tuple[str, ...] = ()
 
 
 class Turn(IntEnum):
@@ -86,8 +88,9 @@ def propose_lifts(
     Returns
     -------
     Repetitions up to the stage's most, then load by about 5 %, one of them a lift, each never above
-    the stage's share of a tested maximum; less where a set was too hard at each session. Whatever
-    is lowered, nothing is raised beside it. After familiarisation, the next stage if it is signed.
+    the stage's share of a tested maximum, nothing under a precaution in force; less where a set was
+    too hard at each session. Whatever is lowered, nothing is raised beside it. After
+    familiarisation, the next stage if it is signed.
 
     References
     ----------
@@ -109,6 +112,9 @@ def propose_lifts(
         return _turned(same, Turn.LESS, judged, lower)
     if ORDER[stage.key] > ORDER[training.most]:
         return replace(same, reasons=(UNSIGNED,)) if judged else same
+    if training.precautions:
+        told = [f"No lift is raised under a precaution: {words}." for words in training.precautions]
+        return replace(same, reasons=tuple(told)) if judged else same
     higher = {key: one for key, one in judged.items() if one.turn == Turn.MORE}
     if higher:
         return _turned(same, Turn.MORE, judged, higher)

@@ -9,6 +9,7 @@ from django.db.models import Max, Q, Sum
 
 from assessments.calc.strength import EXERCISES, ONE_REPETITION
 from assessments.models import Measurement
+from patients.models import Precaution
 from programs.attendance.calc.effort import NEEDS_NO_METS
 from programs.attendance.calc.levels import Level
 from programs.attendance.models import Bout, Finding, Interruption, Visit
@@ -33,6 +34,14 @@ def maxima_of(courses: Iterable[int]) -> dict[int, dict[str, float]]:
         name = names.get(inputs.get("exercise"))
         if name is not None and kg is not None:
             found[course][key_of(name)] = kg
+    return found
+
+
+def precautions_of(patients: Iterable[int]) -> dict[int, list[str]]:
+    """The precautions of each person that nobody has lifted."""
+    found: dict[int, list[str]] = defaultdict(list)
+    for row in Precaution.objects.filter(patient__in=patients, lifted_on=None):
+        found[row.patient_id].append(str(row))
     return found
 
 

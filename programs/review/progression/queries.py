@@ -21,7 +21,13 @@ from programs.prescription.queries_signed import signed_of
 from programs.review.calc.lifting import Training
 from programs.review.calc.next_step import RAISES, next_step, without_raise
 from programs.review.calc.progression import WEEK_DAYS, Dose, Most, Proposal, Step
-from programs.review.progression.happened import days_of, maxima_of, sets_of, visits_of
+from programs.review.progression.happened import (
+    days_of,
+    maxima_of,
+    precautions_of,
+    sets_of,
+    visits_of,
+)
 
 
 @dataclass(frozen=True)
@@ -77,6 +83,7 @@ def lines_of(courses: Sequence[Enrolment], today: date) -> list[Line]:
     signed = _signed(keys)
     visits = visits_of(keys)
     days, sets = days_of(visits), sets_of(visits)
+    precautions = precautions_of([course.patient_id for course in courses])
     maxima, raised = maxima_of(keys), _raised_last(keys)
     answers = _answers(doses.values(), today)
     changed = _changed([course for course in courses if course.pk in doses], doses, today)
@@ -89,7 +96,7 @@ def lines_of(courses: Sequence[Enrolment], today: date) -> list[Line]:
         limits = signed.get(course.pk)
         numbers = numbers_of(dose)
         most = Most(limits.minutes, limits.mets) if limits is not None else None
-        training = training_of(dose, limits)
+        training = training_of(dose, limits, precautions.get(course.patient_id, ()))
         proposal = next_step(
             numbers,
             most,
@@ -119,12 +126,14 @@ def numbers_of(dose: Prescription) -> Dose:
     )
 
 
-def training_of(dose: Prescription, signed: Signed | None) -> Training | None:
+def training_of(
+    dose: Prescription, signed: Signed | None, precautions: Sequence[str] = ()
+) -> Training | None:
     """The resistance in force; None where none is prescribed."""
     if not dose.strength:
         return None
     most = signed.strength if signed is not None else ""
-    return Training(dose.strength, most, lifts_of(dose.lifts))
+    return Training(dose.strength, most, lifts_of(dose.lifts), tuple(precautions))
 
 
 def _signed(courses: Iterable[int]) -> dict[int, Signed]:
