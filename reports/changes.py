@@ -52,7 +52,7 @@ from programs.enrolment.models import (
     ReferralDocument,
     RiskStratification,
 )
-from programs.prescription.models import Prescription, TreatmentPlan
+from programs.prescription.models import Prescription, StepAnswer, TreatmentPlan
 from programs.staff.models import User
 
 # Each kind of row and how it leads to its patient.
@@ -73,6 +73,7 @@ KINDS: tuple[tuple[Any, str], ...] = (
     (Enrolment, "patient"),
     (Pause, "enrolment__patient"),
     (Prescription, "enrolment__patient"),
+    (StepAnswer, "enrolment__patient"),
     (TreatmentPlan, "enrolment__patient"),
     (Visit, "enrolment__patient"),
     (Reading, "visit__enrolment__patient"),
@@ -261,4 +262,11 @@ def _words(value: Any) -> str:
         return f"{in_words(at)}, {clock(at)}"
     if isinstance(value, date):
         return in_words(value)
+    if isinstance(value, float):
+        return f"{value:g}"
+    if isinstance(value, list):
+        return "; ".join(_words(one) for one in value) or "empty"
+    if isinstance(value, dict):
+        told = {key: one for key, one in value.items() if one not in (None, "", [], {})}
+        return ", ".join(f"{k.replace('_', ' ')} {_words(one)}" for k, one in told.items())
     return clock(value) if isinstance(value, time) else str(value)
