@@ -369,3 +369,20 @@ def test_letters_and_days_that_resemble_each_other():
     assert "one digit" in days_alike(date(1950, 3, 4), date(1951, 3, 4))
     assert days_alike(date(1950, 3, 4), date(1950, 3, 4)) == ""
     assert days_alike(date(1950, 3, 4), date(1962, 3, 4)) == ""
+
+
+TWO = HEAD + (
+    "1,Venn,Ada,06/25/1960,F,CABG,,09/20/2026,09/24/2026,10/28/2026,,\n"
+    "2,Venn,Rosa,30.09.1966,F,CABG,,05.11.2026,,18.11.2026,,\n"
+    "3,Venn,Eli,30.09.1966,M,CABG,,09/20/2026,,10/11/2026,,\n"
+)
+
+
+def test_a_row_that_proves_the_other_order_has_its_open_days_asked_about():
+    """Two days over 12 are day first: who wrote them may have written the third so."""
+    plain, other, mixed = read(TWO, dates="month-first").rows
+    assert subjects(plain) == []
+    assert set(subjects(other)) == {"born_on", "event_on", "referred_on"}
+    assert other.event_on is None  # 5 November or 11 May: nobody has said
+    assert set(subjects(mixed)) == {"born_on"}  # another day of it proves the order of the file
+    assert mixed.referred_on == date(2026, 10, 11)

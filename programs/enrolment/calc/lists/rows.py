@@ -13,8 +13,11 @@ from patients.calc.days import in_words
 from patients.calc.limits import AGE_YEARS
 from programs.enrolment.calc.lists.asking import LEAVE_OUT, Asker, Question, day_of
 from programs.enrolment.calc.lists.cells import (
+    DAY_FIRST,
     DIRECTION,
     FORMULA_START,
+    MONTH_FIRST,
+    day_shape,
     is_no_name,
     is_unknown,
     read_day,
@@ -75,6 +78,9 @@ class ListedRow:
     def main(self) -> Named:
         """The condition that the person is referred for."""
         return self.conditions[0]
+
+
+MONTHS = 12  # a number beyond is a day
 
 
 class Reader:
@@ -292,6 +298,11 @@ class Reader:
         """
         order = self.plan.order_of.get(column, self.plan.order)
         read = read_day(cell, order, earliest, latest, self.plan.serials)
+        if read.day is not None and self._contradicts(row):
+            # Who wrote one day of this person the other way round may have written this one so.
+            both = read_day(cell, "", earliest, latest, self.plan.serials)
+            is_either = both.fault == "open" and column not in self.plan.order_of
+            read = both if is_either else read
         if read.day is not None:
             return self._refused_day(row, name, cell, read.day)
         if read.fault == "open" and any(q.key == "dates" for q in self.plan.open):
@@ -303,6 +314,22 @@ class Reader:
             "open": f"{cell} fits both orders of day and month.",
         }.get(read.fault, f"{cell[:60]} cannot be read as a day.")
         return self._answered(row, name, cell, words, read.may_be)
+
+    def _contradicts(self, row: ListedRow) -> bool:
+        """Whether the days of the row that prove an order all prove the one the file does not use.
+
+        A day proves an order where one of its two numbers is over 12.
+        """
+        if not self.plan.order:
+            return False
+        columns = {n for name in DAYS for n in self.plan.column(name)} - set(self.plan.order_of)
+        shapes = [day_shape(row.cells[n]) for n in columns if n < len(row.cells)]
+        proved = {
+            DAY_FIRST if first > MONTHS else MONTH_FIRST
+            for first, second in filter(None, shapes)
+            if max(first, second) > MONTHS
+        }
+        return bool(proved) and self.plan.order not in proved
 
     def _answered(
         self, row: ListedRow, name: str, cell: str, words: str, may_be: tuple[date, ...]
