@@ -134,6 +134,12 @@ def a_bout_too_hard(course, last):
     BoutFactory(visit=last, place=2, minutes=5, rpe=15)
 
 
+def an_undecided_hold_today(course, last):
+    """Somebody checked in with a pressure over the limit; nobody has decided yet."""
+    now = VisitFactory(enrolment=course, meeting__on=course.patient.site.today())
+    FindingFactory(visit=now, level=3)
+
+
 def no_exertion_recorded(course, last):
     last.bouts.update(rpe=None)
 
@@ -161,8 +167,8 @@ def nothing_signed(course, last):
 @pytest.mark.parametrize(
     "what",
     [a_hold_that_was_cleared, a_caution, a_stop_without_a_finding, a_stop_not_documented,
-     a_hold_not_documented, a_bout_too_hard, no_exertion_recorded, a_bout_withdrawn, only_strength,
-     a_new_device, a_new_medicine, nothing_signed],
+     a_hold_not_documented, an_undecided_hold_today, a_bout_too_hard, no_exertion_recorded,
+     a_bout_withdrawn, only_strength, a_new_device, a_new_medicine, nothing_signed],
 )  # fmt: skip
 def test_nothing_is_raised_upon(course, physician, clinician, what):
     """H-44 for holds and cautions (common practice, no source); what is not known is not easy."""
@@ -280,6 +286,14 @@ def test_no_lift_is_raised_under_a_precaution_of_the_record(course, lifting):
     assert "no more than 10 lb" in " ".join(line.proposal.reasons)
     Precaution.objects.filter(pk=held.pk).update(lifted_on=course.patient.site.today())
     assert line_of(course).changed_lifts
+
+
+def test_no_lift_is_planned_or_raised_before_resistance_begins(course, lifting):
+    tomorrow = course.patient.site.today() + timedelta(days=1)
+    Prescription.objects.filter(pk=lifting.pk).update(strength_from=tomorrow)
+    assert line_of(course).proposal.lifts == ()
+    visit = VisitFactory(enrolment=course, meeting__on=course.patient.site.today())
+    assert "strength" not in [load.activity for load in planned_bouts(visit, None)]
 
 
 def test_a_tested_maximum_of_that_exercise_bounds_the_load(course, lifting):

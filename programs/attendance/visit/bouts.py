@@ -1,7 +1,7 @@
 """Bouts by the clock: the first begins with exercise, the next when somebody says so."""
 
 from dataclasses import asdict, replace
-from datetime import datetime
+from datetime import date, datetime
 
 from django.utils import timezone
 
@@ -34,11 +34,11 @@ def planned_bouts(visit: Visit, last: Visit | None) -> list[Load]:
                     spo2_percent=None, rpe=None, angina=None, dyspnoea=None, in_reserve=None)
             for b in done
         ]  # fmt: skip
-    return _prescribed(dose) if dose is not None else []
+    return _prescribed(dose, visit.on) if dose is not None else []
 
 
-def _prescribed(dose: Prescription) -> list[Load]:
-    """The machines of a dose, as they are set, then its lifts."""
+def _prescribed(dose: Prescription, on: date) -> list[Load]:
+    """The machines of a dose, as they are set, then its lifts once resistance has begun."""
     plan = []
     if dose.loads:
         for load in planned_loads(dose.loads, dose.minutes):
@@ -50,7 +50,8 @@ def _prescribed(dose: Prescription) -> list[Load]:
             plan.append(Load("treadmill", half, dose.treadmill_kmh, dose.treadmill_grade_percent))
         if dose.cycle_w is not None:
             plan.append(Load("cycle", half, power_w=dose.cycle_w))
-    lifts = dose.lifts if dose.strength else []
+    has_begun = dose.strength_from is None or dose.strength_from <= on
+    lifts = dose.lifts if dose.strength and has_begun else []
     plan += [Load(STRENGTH, sets=dose.strength_sets, **lift) for lift in lifts]
     return plan[:BOUTS]
 

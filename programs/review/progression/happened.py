@@ -50,7 +50,7 @@ Came = Sequence[tuple[int, int, date, str]]  # visit, course, day, state
 
 def visits_of(courses: Iterable[int]) -> Came:
     """The visits at which somebody came."""
-    came = [State.HELD, *Visit.EXERCISED]
+    came = [State.ARRIVED, State.EXERCISING, State.HELD, *Visit.EXERCISED]
     rows = Visit.objects.filter(enrolment__in=courses, state__in=came).order_by("on", "pk")
     return list(rows.values_list("pk", "enrolment", "on", "state"))
 
@@ -72,7 +72,8 @@ def sets_of(visits: Came) -> dict[int, list[Lifted]]:
 def days_of(visits: Came) -> dict[int, list[Day]]:
     """The days of each course on which somebody came: three queries.
 
-    A hold counts as a day without exercise. Of what was measured the highest counts, of what was
+    A hold counts as a day without exercise, and so does who is only checked in: what was found of
+    them counts. Of what was measured the highest counts, of what was
     found the worst, also where a later reading was better.
     """
     keys = [pk for pk, *_ in visits]
@@ -85,7 +86,7 @@ def days_of(visits: Came) -> dict[int, list[Day]]:
         days[course].append(
             Day(
                 on,
-                exercised=state != State.HELD,
+                exercised=state not in {State.ARRIVED, State.HELD},
                 minutes=done.get("minutes"),
                 rpe=done.get("rpe"),
                 heart_rate_bpm=done.get("rate"),

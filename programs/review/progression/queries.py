@@ -96,7 +96,7 @@ def lines_of(courses: Sequence[Enrolment], today: date) -> list[Line]:
         limits = signed.get(course.pk)
         numbers = numbers_of(dose)
         most = Most(limits.minutes, limits.mets) if limits is not None else None
-        training = training_of(dose, limits, precautions.get(course.patient_id, ()))
+        training = training_of(dose, limits, today, precautions.get(course.patient_id, ()))
         proposal = next_step(
             numbers,
             most,
@@ -127,10 +127,10 @@ def numbers_of(dose: Prescription) -> Dose:
 
 
 def training_of(
-    dose: Prescription, signed: Signed | None, precautions: Sequence[str] = ()
+    dose: Prescription, signed: Signed | None, today: date, precautions: Sequence[str] = ()
 ) -> Training | None:
-    """The resistance in force; None where none is prescribed."""
-    if not dose.strength:
+    """The resistance in force; None where none is prescribed, or only from a later day on."""
+    if not dose.strength or (dose.strength_from and dose.strength_from > today):
         return None
     most = signed.strength if signed is not None else ""
     return Training(dose.strength, most, lifts_of(dose.lifts), tuple(precautions))
