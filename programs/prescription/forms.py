@@ -17,12 +17,12 @@ from patients.calc.limits import (
     Limit,
 )
 from patients.calc.measuring import STORED, Units
-from patients.forms import AsksTwiceForm, DayField, NumberField
+from patients.forms import Asked, AsksTwiceForm, DayField, NumberField
 from programs.enrolment.models import Enrolment
 from programs.prescription.boxes_of_lifts import LiftsField, box_of
 from programs.prescription.calc.dose import DAYS_A_WEEK, HOLD_S, WARM_UP_MINUTES
 from programs.prescription.calc.intensity import USUAL_RPE, USUAL_START
-from programs.prescription.calc.lifts import Lift, stored
+from programs.prescription.calc.lifts import Lift, stored, to_ask
 from programs.prescription.calc.machines import Machine
 from programs.prescription.dose_fields import STRENGTH_CHOICES
 from programs.prescription.models import Prescription
@@ -149,6 +149,15 @@ class PrescriptionForm(AsksTwiceForm):
             ),
             "note",
         )
+
+    def unusual(self) -> list[str]:
+        """As everywhere; and about a lift that may have slipped, while resistance goes on."""
+        found = super().unusual()
+        data, box = self.cleaned_data, box_of(self)
+        if data.get("lifts") is not None and data.get("strength"):
+            words = to_ask(box.shown, data["lifts"], box.units)
+            found += [Asked("lifts", one) for one in words]
+        return found
 
     def clean_valid_from(self) -> date | None:
         """Today or soon: what people exercised by is never written afterwards."""

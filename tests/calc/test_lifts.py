@@ -15,6 +15,7 @@ from programs.prescription.calc.lifts import (
     read_line,
     read_lines,
     stored,
+    to_ask,
 )
 
 POUNDS = STORED._replace(weight=LB)
@@ -52,6 +53,8 @@ def test_a_bare_number_is_in_the_unit_of_the_box():
     [
         ("Leg press", "repetitions × load"),
         ("12 × 40 kg", "repetitions × load"),
+        ("Leg press -12 × 40 kg", "repetitions × load"),
+        ("Leg press 1.5 × 40 kg", "repetitions × load"),
         ("Leg press 0 × 40 kg", "1 to 60 repetitions"),
         ("Leg press 61 × 40 kg", "1 to 60 repetitions"),
         ("Leg press 12 × 501 kg", "a load up to 500 kg"),
@@ -81,6 +84,18 @@ def test_a_line_left_as_it_was_keeps_its_load_exactly(name, times, kg, units):
     read = read_line(line_of(lift, units), units)
     assert (key_of(read.exercise), read.repetitions) == (key_of(lift.exercise), times)
     assert read.kg is None if kg is None else abs(read.kg - kg) <= 0.05
+
+
+def test_what_may_be_a_slip_is_asked_about():
+    before = [Lift("Leg press", 12, 40.0), Lift("Row", 10, 15.0), Lift("Heel raise", 15)]
+    now = [Lift("leg press", 12, 46.5), Lift("Row", 12)]
+    assert to_ask(before, now) == [
+        "Leg press 46.5 kg, in force 40 kg",
+        "Row without a load, in force 15 kg",
+        "Heel raise is left out",
+    ]
+    assert to_ask(before, [Lift("Leg press", 15, 46.0), *before[1:], Lift("New", 5, 90.0)]) == []
+    assert "in force 33.1 lb" in to_ask(before[1:2], now, POUNDS)[0]
 
 
 def test_lifts_are_stored_by_the_names_of_a_bout():

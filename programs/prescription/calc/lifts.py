@@ -12,6 +12,7 @@ from patients.calc.measuring import SPACES, STORED, WEIGHT, NotRead, Units, read
 
 MOST = 8  # lifts of a prescription (project choice)
 NAME_LENGTH = 60
+MUCH_HEAVIER = 1.15  # asked about beyond it (project choice)
 _LINE = re.compile(r"(?P<name>.*?\D)(?P<times>\d+)(?: ?[x×*] ?(?P<load>.+)| times)?", re.IGNORECASE)
 
 
@@ -108,7 +109,7 @@ def read_line(text: str, units: Units = STORED) -> Lift:
     plain = SPACES.sub(" ", text).strip()
     found = _LINE.fullmatch(plain)
     name = found["name"].strip(" ,:") if found else ""
-    if found is None or not name:
+    if found is None or not name or name.endswith(("-", "+", ".", "\u2212")):
         raise NotALift(f"“{plain}”: exercise, repetitions × load, such as Leg press 12 × 40 kg.")
     if len(name) > NAME_LENGTH:
         raise NotALift(f"“{name}”: at most {NAME_LENGTH} letters.")
@@ -123,6 +124,37 @@ def read_line(text: str, units: Units = STORED) -> Lift:
         if not 0 < kg <= LOAD_KG.high:
             raise NotALift(f"{name}: a load up to {units.weight.told(LOAD_KG.high)}.")
     return Lift(name, times, kg)
+
+
+def to_ask(before: Iterable[Lift], lifts: Iterable[Lift], units: Units = STORED) -> list[str]:
+    """What of the lifts in force would change in a way that may be a slip.
+
+    Parameters
+    ----------
+    before : those in force.
+    lifts : as typed.
+    units : in which loads are told.
+
+    Returns
+    -------
+    Sentences: an exercise left out, a load left out, a load raised by more than ``MUCH_HEAVIER``.
+
+    References
+    ----------
+    project choice
+    """
+    now = {key_of(lift.exercise): lift for lift in lifts}
+    told = []
+    for old in before:
+        new = now.get(key_of(old.exercise))
+        if new is None:
+            told.append(f"{old.exercise} is left out")
+        elif old.kg is not None and new.kg is None:
+            told.append(f"{old.exercise} without a load, in force {units.weight.told(old.kg)}")
+        elif old.kg and new.kg and new.kg > old.kg * MUCH_HEAVIER:
+            both = units.weight.told(new.kg), units.weight.told(old.kg)
+            told.append(f"{old.exercise} {both[0]}, in force {both[1]}")
+    return told
 
 
 def read_lines(text: str, shown: Iterable[Lift] = (), units: Units = STORED) -> tuple[Lift, ...]:

@@ -10,11 +10,9 @@ from patients.calc.limits import BOUT_MINUTES
 from patients.calc.measuring import STORED, Units
 from patients.forms import Asked, AsksTwiceForm, NumberField
 from programs.prescription.boxes_of_lifts import LiftsField, box_of
-from programs.prescription.calc.lifts import Lift, key_of
+from programs.prescription.calc.lifts import Lift, to_ask
 from programs.prescription.forms import METS
 from programs.prescription.models import StepAnswer
-
-MUCH_HEAVIER = 1.15  # asked about beyond it (project choice)
 
 
 class StepForm(AsksTwiceForm):
@@ -46,15 +44,11 @@ class StepForm(AsksTwiceForm):
         )
 
     def unusual(self) -> list[str]:
-        """As everywhere; and a load that is much more than the one in force."""
+        """As everywhere; and about a lift that may have slipped."""
         found = super().unusual()
-        before = {key_of(lift.exercise): lift.kg for lift in self.before}
-        for lift in self.cleaned_data.get("lifts", ()):
-            old = before.get(key_of(lift.exercise))
-            if old and lift.kg and lift.kg > old * MUCH_HEAVIER:
-                told = self.units.weight.told
-                words = f"{lift.exercise} {told(lift.kg)}, in force {told(old)}"
-                found.append(Asked("lifts", words))
+        lifts = self.cleaned_data.get("lifts")
+        if lifts is not None:
+            found += [Asked("lifts", words) for words in to_ask(self.before, lifts, self.units)]
         return found
 
 
