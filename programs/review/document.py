@@ -152,13 +152,13 @@ def _home(dose: Prescription) -> str:
 
 
 def _most(dose: Prescription) -> str:
-    """How far a clinician may raise the dose without another signature."""
+    """How far a clinician may raise the dose without another signature, never below itself."""
     return _joined([
-        f"RPE {dose.most_rpe}" if dose.most_rpe else "",
-        f"{dose.most_bpm} /min" if dose.most_bpm else "",
-        f"{dose.most_mets:g} METs" if dose.most_mets else "",
-        f"{dose.most_minutes} minutes" if dose.most_minutes else "",
-        f"{dose.most_per_week} times a week" if dose.most_per_week else "",
+        f"RPE {max(dose.most_rpe, dose.rpe_high)}" if dose.most_rpe else "",
+        f"{max(dose.most_bpm, dose.high_bpm or 0)} /min" if dose.most_bpm else "",
+        f"{max(dose.most_mets, dose.target_mets or 0):g} METs" if dose.most_mets else "",
+        f"{max(dose.most_minutes, dose.minutes)} minutes" if dose.most_minutes else "",
+        f"{max(dose.most_per_week, dose.per_week)} times a week" if dose.most_per_week else "",
         f"resistance {BY_KEY[dose.most_strength].name}" if dose.most_strength else "",
     ])  # fmt: skip
 
