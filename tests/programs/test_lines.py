@@ -31,7 +31,7 @@ from tests.factories.attendance import (
     VisitFactory,
 )
 from tests.factories.enrolment import ClassSlotFactory, EntryScreenFactory, PlannedSessionFactory
-from tests.factories.patients import ConditionFactory, DeviceFactory
+from tests.factories.patients import BodyWeightFactory, ConditionFactory, DeviceFactory
 from tests.factories.prescription import PrescriptionFactory
 
 pytestmark = pytest.mark.django_db
@@ -152,6 +152,16 @@ def test_what_is_refused_stands_in_its_box_again(planned, line, boxes, words, wr
     page = line("checkin", **CALM)  # corrected
     assert came(page) == "Saved"
     assert visit.readings.count() == 1
+
+
+def test_a_question_about_one_box_keeps_no_alert_back(planned, line):
+    """The weight is asked about, and the pressure judged all the same."""
+    BodyWeightFactory(patient=planned.enrolment.patient, kg=100.6)
+    typed = CALM | {"before_pressure": "185/112", "before_weight_kg": "81"}
+    said = came(line("checkin", "arrive", **typed))
+    assert "Hold: Systolic 185 is above this program’s limit of 180" in said
+    assert "Is that right?" in said
+    assert visit_of(planned).readings.count() == 0
 
 
 def test_an_unusual_value_is_asked_about_once(planned, line):

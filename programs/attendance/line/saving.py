@@ -12,6 +12,7 @@ from django.utils import timezone
 from patients.calc.measuring import QUANTITIES, Units
 from patients.history import StaleVersion
 from patients.submissions import AlreadyTaken, key_in
+from programs.attendance.calc.levels import Level
 from programs.attendance.calc.stages import Stage
 from programs.attendance.calc.workload import NotAWorkload
 from programs.attendance.findings.known import known_of
@@ -19,7 +20,7 @@ from programs.attendance.line.boxes import ASKED, LINE_BOXES, as_sent, fill_in, 
 from programs.attendance.models import Visit
 from programs.attendance.sheet.about import About
 from programs.attendance.sheet.forms import SheetForm
-from programs.attendance.sheet.page import shows_exercise, why_not
+from programs.attendance.sheet.page import judged_sheet, shows_exercise, why_not
 from programs.attendance.sheet.services import SheetResult, save_sheet
 from programs.attendance.sheet.stored import initial_of
 from programs.attendance.today.lines import Refused, Said
@@ -231,10 +232,18 @@ def _not_valid(planned: PlannedSession, visit: Visit, posted: Posted, form: Shee
     """What the sheet's form has against it, the line's own boxes marked."""
     prefix = f"bout{posted.place}_"
     wrong = [name.replace(prefix, "bout_") for name in form.errors]
-    words = " ".join(str(errors[0]) for errors in form.errors.values())
-    said = _at_sheet("stop", words, visit)
+    words = [*_alerts(visit, form), *(str(errors[0]) for errors in form.errors.values())]
+    said = _at_sheet("stop", " ".join(words), visit)
     confirmed = str(form.data.get("confirmed", ""))
     return _refused(planned, posted, said, wrong, confirmed)
+
+
+def _alerts(visit: Visit, form: SheetForm) -> list[str]:
+    """Holds and stops by what is typed: a question about one box keeps no alert back."""
+    judged, _ = judged_sheet(visit, form, known_of(visit))
+    found = judged.findings if judged is not None else ()
+    return [f"{one.level.word.capitalize()}: {one.sentence}" for one in found
+            if one.level >= Level.HOLD]  # fmt: skip
 
 
 def _refused(
