@@ -44,6 +44,10 @@ def question_of(request: StaffRequest) -> Question:
     form = ProgramFilter(sites, payers)
     since = _day(request, form, "since", today.replace(year=today.year - 1, day=1))
     until = _day(request, form, "until", today)
+    if since > until:
+        since, until = until, since
+        words = f"the figures are of {in_words(since)} to {in_words(until)}."
+        messages.error(request, f"The first day lay after the last; {words}")
     chosen = [s for s in sites if str(s.pk) == request.GET.get("site")]
     site = chosen[0] if chosen else None
     if request.GET.get("site") and site is None:

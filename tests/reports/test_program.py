@@ -289,3 +289,12 @@ def test_a_month_of_few_people_is_told_to_those_who_see_names_only(client, peopl
         assert all(share.is_told == is_told for share in few)
         assert ("data-figure" in page.content.decode()) == is_told
         assert ("not shown</td>" in page.content.decode()) != is_told
+
+
+def test_days_the_wrong_way_round_are_put_right_and_that_is_said(client, people):
+    client.force_login(people["manager"])
+    asked = {"since": "2024-12-31", "until": "2024-01-01"}
+    page = client.get(reverse("reports:program"), asked)
+    question = page.context["question"].asked
+    assert (question.since, question.until) == (date(2024, 1, 1), date(2024, 12, 31))
+    assert "The first day lay after the last" in page.content.decode()
