@@ -22,6 +22,7 @@ class LiftsField(forms.CharField):
     def __init__(self) -> None:
         super().__init__(
             required=False,
+            max_length=2000,
             label="Exercises",
             help_text="one a line: Leg press 12 × 40 kg",
             widget=forms.Textarea(attrs={"rows": 3}),

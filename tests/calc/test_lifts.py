@@ -54,6 +54,8 @@ def test_a_bare_number_is_in_the_unit_of_the_box():
         ("Leg press", "repetitions × load"),
         ("12 × 40 kg", "repetitions × load"),
         ("Leg press -12 × 40 kg", "repetitions × load"),
+        ("Leg press " + "9" * 5000, "repetitions × load"),
+        ("Leg press 12 × " + "9" * 5000, "a load up to 500 kg"),
         ("Leg press 1.5 × 40 kg", "repetitions × load"),
         ("Leg press 0 × 40 kg", "1 to 60 repetitions"),
         ("Leg press 61 × 40 kg", "1 to 60 repetitions"),

@@ -13,7 +13,9 @@ from patients.calc.measuring import SPACES, STORED, WEIGHT, NotRead, Units, read
 MOST = 8  # lifts of a prescription (project choice)
 NAME_LENGTH = 60
 MUCH_HEAVIER = 1.15  # asked about beyond it (project choice)
-_LINE = re.compile(r"(?P<name>.*?\D)(?P<times>\d+)(?: ?[x×*] ?(?P<load>.+)| times)?", re.IGNORECASE)
+_LINE = re.compile(
+    r"(?P<name>.*?\D)(?P<times>\d{1,4})(?: ?[x×*] ?(?P<load>.+)| times)?", re.IGNORECASE
+)
 
 
 class NotALift(ValueError):
