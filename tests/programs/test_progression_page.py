@@ -288,12 +288,15 @@ def test_no_lift_is_raised_under_a_precaution_of_the_record(course, lifting):
     assert line_of(course).changed_lifts
 
 
-def test_no_lift_is_planned_or_raised_before_resistance_begins(course, lifting):
+def test_no_lift_is_planned_or_raised_before_resistance_begins(course, lifting, clinician):
     tomorrow = course.patient.site.today() + timedelta(days=1)
     Prescription.objects.filter(pk=lifting.pk).update(strength_from=tomorrow)
-    assert line_of(course).proposal.lifts == ()
+    line = line_of(course)
+    assert (line.proposal.step, line.changed_lifts) == ("longer", [])
     visit = VisitFactory(enrolment=course, meeting__on=course.patient.site.today())
     assert "strength" not in [load.activity for load in planned_bouts(visit, None)]
+    new = services.take(course, seen=lifting.pk, by=clinician).prescription
+    assert (new.minutes, new.strength, new.lifts) == (34, "light", [PRESS])  # kept for later
 
 
 def test_a_tested_maximum_of_that_exercise_bounds_the_load(course, lifting):

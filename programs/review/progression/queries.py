@@ -1,7 +1,7 @@
 """What a step of a dose is proposed from, for a whole class in a constant number of queries."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from django.db.models import Max
@@ -110,6 +110,8 @@ def lines_of(courses: Sequence[Enrolment], today: date) -> list[Line]:
         for why in changed.get(course.pk, ()):
             words = f"Review the dose first: {why}."
             proposal = without_raise(proposal, numbers, words, training)
+        if training is None:  # not yet, or none: a step leaves what is prescribed for later
+            proposal = replace(proposal, strength=dose.strength, lifts=lifts_of(dose.lifts))
         found.append(Line(course, dose, limits, proposal, answers.get(dose.pk)))
     return found
 
