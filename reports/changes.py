@@ -52,7 +52,7 @@ from programs.enrolment.models import (
     ReferralDocument,
     RiskStratification,
 )
-from programs.prescription.models import Prescription, StepAnswer, TreatmentPlan
+from programs.prescription.models import Prescription, TreatmentPlan
 from programs.staff.models import User
 
 # Each kind of row and how it leads to its patient.
@@ -73,7 +73,6 @@ KINDS: tuple[tuple[Any, str], ...] = (
     (Enrolment, "patient"),
     (Pause, "enrolment__patient"),
     (Prescription, "enrolment__patient"),
-    (StepAnswer, "enrolment__patient"),
     (TreatmentPlan, "enrolment__patient"),
     (Visit, "enrolment__patient"),
     (Reading, "visit__enrolment__patient"),
@@ -268,5 +267,6 @@ def _words(value: Any) -> str:
         return "; ".join(_words(one) for one in value) or "empty"
     if isinstance(value, dict):
         told = {key: one for key, one in value.items() if one not in (None, "", [], {})}
-        return ", ".join(f"{k.replace('_', ' ')} {_words(one)}" for k, one in told.items())
+        # PostgreSQL keeps no order of names.
+        return ", ".join(f"{k.replace('_', ' ')} {_words(told[k])}" for k in sorted(told))
     return clock(value) if isinstance(value, time) else str(value)
