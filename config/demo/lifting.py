@@ -1,6 +1,6 @@
 """Resistance in the demo: some of those after a stent lift from the fourth week, and with ease."""
 
-from datetime import timedelta
+from datetime import date, timedelta
 
 from config.demo.story import Character
 from programs.attendance.calc.effort import Load
@@ -25,6 +25,11 @@ def prescribe(draft: Prescription, person: Character) -> None:
     draft.strength_from = draft.valid_from + timedelta(weeks=FROM_WEEK)
     draft.strength_sets, draft.strength_days = SETS, DAYS
     draft.lifts = stored(LIFTS)
+
+
+def has_begun(starts_on: date, on: date) -> bool:
+    """Whether the weeks before the first lift are over."""
+    return on >= starts_on + timedelta(weeks=FROM_WEEK)
 
 
 def lifted(person: Character, n: int) -> list[Load]:

@@ -1,9 +1,11 @@
 """Today in the demo, played through the floor's own services."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
+from config.demo.lifting import has_begun
 from config.demo.sessions import NO_TO_ALL, Sessions
 from config.demo.story import Character
 from programs.attendance.calc.rhythm import Rhythm
@@ -53,6 +55,8 @@ class Today:
             return
         state = "held" if not is_over and rank == 1 else "finished"
         sheet = self.sessions.sheet(self.people[p.enrolment_id], 12, state)
+        if not has_begun(p.enrolment.starts_on, p.on):
+            sheet = replace(sheet, bouts=sheet.bouts[:2])  # the machines alone
         step = "start" if is_over or rank == 0 else "save"
         before = Sheet(
             before=sheet.before,
