@@ -186,6 +186,10 @@ class Prescription(DoseParts, ClinicalModel):
     def lift_rows(self) -> tuple[Lift, ...]:
         return lifts_of(self.lifts)
 
+    def lifts_on(self, on: date) -> bool:
+        """Resistance is prescribed and has begun by a day."""
+        return bool(self.strength) and (self.strength_from is None or self.strength_from <= on)
+
     @property
     def heart_rate_words(self) -> str:
         return heart_rate_words(self.low_bpm, self.high_bpm)

@@ -16,7 +16,6 @@ from programs.prescription.calc.from_results import (
     offer,
 )
 from programs.prescription.calc.intensity import UpperLimit
-from programs.prescription.calc.lifts import Lift, lifts_of
 from programs.prescription.models import Prescription
 
 
@@ -80,11 +79,6 @@ PARTS = ["warm_up_minutes", "cool_down_minutes", "strength", "strength_from", "s
 PARTS += ["strength_days", "stretch_days", "stretch_hold_s", "balance_days", "home_days"]
 PARTS += ["home_minutes"]
 BOUNDS = ["most_rpe", "most_bpm", "most_mets", "most_minutes", "most_per_week", "most_strength"]
-
-
-def lifts_in(current: Prescription | None) -> tuple[Lift, ...]:
-    """The lifts a new prescription carries on."""
-    return lifts_of(current.lifts) if current is not None else ()
 
 
 def first_values_for(

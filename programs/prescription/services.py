@@ -13,7 +13,6 @@ from patients.history import save_as
 from patients.models import AuditEvent
 from programs.enrolment.models import Enrolment
 from programs.prescription.calc.dose import beyond, beyond_bounds
-from programs.prescription.calc.lifts import lifts_of
 from programs.prescription.calc.strength import BY_KEY
 from programs.prescription.models import Prescription
 from programs.prescription.policy.queries import policy_of
@@ -64,7 +63,7 @@ def prescribe(
 
 def _check_lifts(draft: Prescription) -> None:
     """Lifts belong to a stage of resistance, and each stage has its most repetitions."""
-    lifts, stage = lifts_of(draft.lifts), BY_KEY.get(draft.strength)
+    lifts, stage = draft.lift_rows, BY_KEY.get(draft.strength)
     if lifts and stage is None:
         raise ValidationError({"lifts": "Choose the stage of resistance, or empty the exercises."})
     for lift in lifts:

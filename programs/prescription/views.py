@@ -22,7 +22,6 @@ from programs.prescription.forms import PrescriptionForm
 from programs.prescription.models import Prescription
 from programs.prescription.page import drafted_for, initial_of, page_of, worked_of
 from programs.prescription.policy.queries import machines_in_use
-from programs.prescription.queries import lifts_in
 from programs.prescription.working_out import work_out as compute
 from programs.staff.request import StaffRequest
 from programs.staff.units import units_of
@@ -36,16 +35,17 @@ def prescribe(request: StaffRequest, pk: int) -> HttpResponse:
     site = enrolment.patient.site
     current = enrolment.prescriptions.in_force(site.today()).first()
     waiting = enrolment.prescriptions.waiting().first()
+    carried = waiting or current
     drafted = drafted_for(enrolment)
     context = page_of(enrolment, current, drafted)
     form = None
     if user.has_perm("prescription.add_prescription") and enrolment.is_open:
         form = PrescriptionForm(
             request.POST or None,
-            initial=initial_of(enrolment, waiting or current, drafted),
+            initial=initial_of(enrolment, carried, drafted),
             machines=machines_in_use(site),
             today=site.today(),
-            lifts=lifts_in(waiting or current),
+            lifts=carried.lift_rows if carried is not None else (),
             units=units_of(user, site),
         )
         if request.method == "POST":

@@ -12,7 +12,7 @@ from typing import Any
 from patients.calc.days import in_words
 from patients.calc.measuring import SPEED, WEIGHT, Quantity
 from programs.enrolment.models import Enrolment
-from programs.prescription.calc.lifts import Lift, lifts_of, line_of
+from programs.prescription.calc.lifts import Lift, line_of
 from programs.prescription.calc.strength import BY_KEY
 from programs.prescription.models import Prescription, TreatmentPlan
 from programs.review.calc.canonical import digest_of
@@ -127,7 +127,7 @@ def _strength(dose: Prescription) -> str:
         f"from {in_words(dose.strength_from)}" if dose.strength_from else "",
         f"{dose.strength_sets} sets" if dose.strength_sets else "",
         f"{dose.strength_days} days a week" if dose.strength_days else "",
-        "; ".join(_lift(lift) for lift in lifts_of(dose.lifts)),
+        "; ".join(_lift(lift) for lift in dose.lift_rows),
     ])  # fmt: skip
 
 

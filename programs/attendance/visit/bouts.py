@@ -50,8 +50,7 @@ def _prescribed(dose: Prescription, on: date) -> list[Load]:
             plan.append(Load("treadmill", half, dose.treadmill_kmh, dose.treadmill_grade_percent))
         if dose.cycle_w is not None:
             plan.append(Load("cycle", half, power_w=dose.cycle_w))
-    has_begun = dose.strength_from is None or dose.strength_from <= on
-    lifts = dose.lifts if dose.strength and has_begun else []
+    lifts = dose.lifts if dose.lifts_on(on) else []
     plan += [Load(STRENGTH, sets=dose.strength_sets, **lift) for lift in lifts]
     return plan[:BOUTS]
 

@@ -152,7 +152,7 @@ def _judge(stage: Stage, lift: Lift | None, sets: list[Lifted], maximum: float |
     name = lift.exercise if lift else sets[-1].exercise
     fewest = min((one.repetitions for one in last if one.repetitions), default=0)
     lightest = min((one.kg for one in last if one.kg is not None), default=None)
-    most_kg = None if maximum is None else _plate(maximum * stage.percent[1] / 100, floor)
+    most_kg = None if maximum is None else plate(maximum * stage.percent[1] / 100, floor)
     stands = lift or _within(stage, most_kg, Lift(name, fewest, lightest))
     days = {one.on for one in sets}
 
@@ -190,7 +190,7 @@ def _less(lift: Lift) -> _Judged:
     """A lighter load; where there is none to take off, fewer repetitions."""
     lower = lift._replace(repetitions=max(1, lift.repetitions - MORE_REPETITIONS))
     if lift.kg and lift.kg > PLATE_KG:
-        lower = lift._replace(kg=_plate(lift.kg * LIGHTER, floor))
+        lower = lift._replace(kg=plate(lift.kg * LIGHTER, floor))
     if lower == lift:
         words = f"{lift.exercise}: too hard, and nothing lighter: another exercise."
         return _Judged(lift, Turn.SAME, words)
@@ -218,13 +218,27 @@ def _more(stage: Stage, most_kg: float | None, lift: Lift) -> _Judged:
         return _Judged(lift, Turn.SAME, f"{easy}.", is_at_top=True)
     if not lift.kg:
         return _Judged(lift, Turn.SAME, f"{easy}; no load is recorded that could be raised.")
-    heavier = _within(stage, most_kg, lift._replace(kg=_plate(lift.kg * HEAVIER, ceil)))
+    heavier = _within(stage, most_kg, lift._replace(kg=plate(lift.kg * HEAVIER, ceil)))
     if (heavier.kg or 0) <= lift.kg:
         share = f"{stage.percent[1]} % of the tested maximum is the most of this stage"
         return _Judged(lift, Turn.SAME, f"{easy}; {share}.")
     return _Judged(heavier, Turn.MORE, f"{easy}, {most} repetitions: about 5 % heavier.")
 
 
-def _plate(kg: float, to: Callable[[float], int]) -> float:
-    """A load rounded up or down to a plate, never below one."""
+def plate(kg: float, to: Callable[[float], int]) -> float:
+    """A load rounded up or down to a plate.
+
+    Parameters
+    ----------
+    kg : the load. [kg], above 0
+    to : ``ceil`` or ``floor``.
+
+    Returns
+    -------
+    A whole number of plates of ``PLATE_KG``, at least one. [kg]
+
+    References
+    ----------
+    project choice
+    """
     return max(1, to(round(kg / PLATE_KG, 6))) * PLATE_KG

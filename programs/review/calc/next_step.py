@@ -10,7 +10,7 @@ from datetime import date
 from math import floor
 
 from programs.prescription.calc.lifts import Lift
-from programs.review.calc.lifting import PLATE_KG, Lifted, Lifting, Training, Turn, propose_lifts
+from programs.review.calc.lifting import Lifted, Lifting, Training, Turn, plate, propose_lifts
 from programs.review.calc.progression import (
     BACK,
     Day,
@@ -99,8 +99,7 @@ def _lower(lift: Lift) -> Lift:
     """A lift after two weeks away; one without a load by its repetitions."""
     if lift.kg is None:
         return lift._replace(repetitions=max(1, floor(lift.repetitions * BACK)))
-    plates = max(1, floor(round(lift.kg * BACK / PLATE_KG, 6)))
-    return lift._replace(kg=min(lift.kg, plates * PLATE_KG))
+    return lift._replace(kg=min(lift.kg, plate(lift.kg * BACK, floor)))
 
 
 def without_raise(

@@ -13,7 +13,7 @@ from programs.enrolment.models import Enrolment
 from programs.prescription.calc.basis import why_review
 from programs.prescription.calc.dose import Signed
 from programs.prescription.calc.from_results import CAPACITIES
-from programs.prescription.calc.lifts import Lift, key_of, lifts_of
+from programs.prescription.calc.lifts import Lift, key_of
 from programs.prescription.calc.strength import BY_KEY
 from programs.prescription.models import Prescription, StepAnswer
 from programs.prescription.queries_known import basis_from, written_of
@@ -70,7 +70,7 @@ class Line:
         """Each lift that would change, with the one in force; None for one not prescribed yet."""
         if self.proposal is None or self.dose is None or not self.proposal.changes:
             return []
-        before = {key_of(lift.exercise): lift for lift in lifts_of(self.dose.lifts)}
+        before = {key_of(lift.exercise): lift for lift in self.dose.lift_rows}
         pairs = [(before.get(key_of(lift.exercise)), lift) for lift in self.proposal.lifts]
         return [(old, new) for old, new in pairs if old != new]
 
@@ -111,7 +111,7 @@ def lines_of(courses: Sequence[Enrolment], today: date) -> list[Line]:
             words = f"Review the dose first: {why}."
             proposal = without_raise(proposal, numbers, words, training)
         if training is None:  # not yet, or none: a step leaves what is prescribed for later
-            proposal = replace(proposal, strength=dose.strength, lifts=lifts_of(dose.lifts))
+            proposal = replace(proposal, strength=dose.strength, lifts=dose.lift_rows)
         found.append(Line(course, dose, limits, proposal, answers.get(dose.pk)))
     return found
 
@@ -132,10 +132,10 @@ def training_of(
     dose: Prescription, signed: Signed | None, today: date, precautions: Sequence[str] = ()
 ) -> Training | None:
     """The resistance in force; None where none is prescribed, or only from a later day on."""
-    if not dose.strength or (dose.strength_from and dose.strength_from > today):
+    if not dose.lifts_on(today):
         return None
     most = signed.strength if signed is not None else ""
-    return Training(dose.strength, most, lifts_of(dose.lifts), tuple(precautions))
+    return Training(dose.strength, most, dose.lift_rows, tuple(precautions))
 
 
 def _signed(courses: Iterable[int]) -> dict[int, Signed]:

@@ -12,7 +12,7 @@ from patients.models import BodyWeight
 from programs.enrolment.courses.services import open_or_refuse
 from programs.enrolment.models import Enrolment
 from programs.prescription import services
-from programs.prescription.calc.lifts import Lift, lifts_of, stored
+from programs.prescription.calc.lifts import Lift, stored
 from programs.prescription.models import Prescription, StepAnswer
 from programs.review.calc.progression import VERSION, Proposal
 from programs.review.progression.queries import Line, lines_of
@@ -60,7 +60,7 @@ def take(
     dose, proposal = _standing(enrolment, seen)
     offered = Numbers(proposal.minutes, proposal.mets, proposal.strength, proposal.lifts)
     wanted = numbers or offered
-    if wanted == Numbers(dose.minutes, dose.target_mets, dose.strength, lifts_of(dose.lifts)):
+    if wanted == Numbers(dose.minutes, dose.target_mets, dose.strength, dose.lift_rows):
         raise ValidationError("That is the dose in force. Leave the step instead, with a reason.")
     weight = BodyWeight.objects.latest_kg(enrolment.patient_id)
     new = services.prescribe(_next(dose, wanted), weight, by=by)

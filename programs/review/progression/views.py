@@ -15,7 +15,6 @@ from patients.submissions import AlreadyTaken, key_in
 from patients.typed import whole
 from programs.enrolment.courses.access import get_enrolment_for
 from programs.enrolment.models import ClassSlot, Enrolment
-from programs.prescription.calc.lifts import lifts_of
 from programs.prescription.models import Prescription
 from programs.review.progression import services
 from programs.review.progression.forms import LeaveForm, StepForm
@@ -162,7 +161,7 @@ def _step_form(request: StaffRequest, line: Line, data: Any = None) -> StepForm:
         initial=_initial(line),
         strength=proposal.strength if proposal else "",
         lifts=proposal.lifts if proposal else (),
-        before=lifts_of(dose.lifts) if dose else (),
+        before=dose.lift_rows if dose else (),
         units=units_of(request.user, line.enrolment.patient.site),
     )
 
