@@ -208,6 +208,12 @@ def test_a_class_costs_the_same_for_three_and_for_nine(client, site, clinician, 
     assert counts[2] <= 30
 
 
+@pytest.mark.parametrize("state", ["arrived", "exercising"])
+def test_a_session_that_is_not_over_is_not_taken_for_one_without_readings(course, easy, state):
+    VisitFactory(enrolment=course, meeting__on=course.patient.site.today(), state=state)
+    assert line_of(course).proposal.step == "longer"
+
+
 # --- resistance ---------------------------------------------------------------------------------
 
 PRESS = {"exercise": "Leg press", "repetitions": 12, "load_kg": 40.0}

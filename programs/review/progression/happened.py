@@ -72,8 +72,8 @@ def sets_of(visits: Came) -> dict[int, list[Lifted]]:
 def days_of(visits: Came) -> dict[int, list[Day]]:
     """The days of each course on which somebody came: three queries.
 
-    A hold counts as a day without exercise, and so does who is only checked in: what was found of
-    them counts. Of what was measured the highest counts, of what was
+    A hold counts as a day without exercise, and so does a session that is not over: what was found
+    of them counts. Of what was measured the highest counts, of what was
     found the worst, also where a later reading was better.
     """
     keys = [pk for pk, *_ in visits]
@@ -86,7 +86,7 @@ def days_of(visits: Came) -> dict[int, list[Day]]:
         days[course].append(
             Day(
                 on,
-                exercised=state not in {State.ARRIVED, State.HELD},
+                exercised=state in Visit.EXERCISED,
                 minutes=done.get("minutes"),
                 rpe=done.get("rpe"),
                 heart_rate_bpm=done.get("rate"),
