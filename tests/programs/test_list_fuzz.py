@@ -148,6 +148,15 @@ def test_giants_cost_little(name):
     assert took < 3 * MOST_SECONDS  # tracing takes two thirds of it
 
 
+def test_a_workbook_whose_packing_is_broken_is_refused_in_words():
+    """A first block of the kind that does not exist: RFC 1951, 3.2.3."""
+    data = bytearray((FOLDER / "ward.xlsx").read_bytes())
+    for part in zipfile.ZipFile(io.BytesIO(data)).infolist():
+        data[part.header_offset + 30 + len(part.filename)] = 0b111
+    with pytest.raises(UnreadableFile, match="damaged"):
+        read_source(bytes(data), {})
+
+
 def test_entities_and_false_sizes_are_refused(monkeypatch):
     data = sheet_of(b'<!DOCTYPE x [<!ENTITY a "aaaa">]>', 1)
     with pytest.raises(UnreadableFile, match="entities"):

@@ -5,8 +5,11 @@ bounded before anything of it is read.
 """
 
 import io
+import lzma
 import re
+import struct
 import zipfile
+import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, time
@@ -18,6 +21,18 @@ from programs.enrolment.calc.lists.letters import UnreadableFile
 MAX_UNPACKED = 40 * 1024 * 1024
 MAX_RATIO = 200  # of a part larger than a megabyte; real sheets pack 10 to 30 times
 MAX_PARTS = 500
+# What unpacking raises on a damaged, cut off or locked folder.
+DAMAGED = (
+    zipfile.BadZipFile,
+    zlib.error,
+    lzma.LZMAError,
+    struct.error,
+    EOFError,
+    ValueError,
+    OSError,
+    NotImplementedError,
+    RuntimeError,
+)
 MAX_BLANK = 2000  # lines in a row; nothing behind them is passed over unread
 WORKBOOK = "xl/workbook.xml"
 _DIGITS = re.compile(r"0+")
@@ -36,7 +51,7 @@ def is_workbook(data: bytes) -> bool:
         return False
     try:
         return WORKBOOK in zipfile.ZipFile(io.BytesIO(data)).namelist()
-    except (zipfile.BadZipFile, ValueError, OSError):
+    except DAMAGED:
         return False
 
 
@@ -83,7 +98,7 @@ def refuse_bomb(data: bytes) -> None:
             if part.file_size > left or (part.file_size > 1_000_000 and ratio > MAX_RATIO):
                 _refuse_unpacked()
             left -= _unpack(packed, part, left)
-    except (zipfile.BadZipFile, ValueError, OSError, NotImplementedError, RuntimeError) as error:
+    except DAMAGED as error:
         if isinstance(error, UnreadableFile):
             raise
         raise UnreadableFile("The workbook is damaged or locked; send it anew.") from error
