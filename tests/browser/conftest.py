@@ -35,6 +35,13 @@ def browser_type_launch_args():
     return {"executable_path": CHROMIUM, "args": FLAGS}
 
 
+@pytest.fixture(autouse=True)
+def nothing_stays_open(browser):
+    """A window left open goes on asking the server, and its answers are drawn amid later tests."""
+    yield
+    assert browser.contexts == [], "open windows with ``new_context``, which closes them"
+
+
 @pytest.fixture
 def clinic(transactional_db):
     """A site with a class today and two days on, and one person of each role who can sign in."""

@@ -162,15 +162,15 @@ def ran_for(clinic, minutes):
     Bout.objects.filter(visit__on=clinic.today()).update(began_at=began)
 
 
-def second_desk(browser, live_server):
-    page = browser.new_context().new_page()
+def second_desk(new_context, live_server):
+    page = new_context().new_page()
     page.set_default_timeout(PATIENCE)
     return Desk(page, live_server.url)
 
 
-def test_two_browsers_lose_nothing_and_are_told(desk, clinic, browser, live_server):
+def test_two_browsers_lose_nothing_and_are_told(desk, clinic, new_context, live_server):
     planned = class_of(clinic, 2)
-    other = second_desk(browser, live_server)
+    other = second_desk(new_context, live_server)
     desk.sign_in("floor")
     other.sign_in("clinician")
     other.go("/today/")
@@ -502,11 +502,10 @@ def test_a_low_glucose_is_treated_beside_the_sheet(desk, clinic):
     assert hands.clicks <= 3
 
 
-def test_a_class_by_touch_alone(browser, live_server, clinic):
+def test_a_class_by_touch_alone(new_context, live_server, clinic):
     """On a tablet: every press is a tap, values come from the tablet's own keyboard."""
     all_of(clinic, 3)
-    context = browser.new_context(has_touch=True, viewport={"width": 768, "height": 1024})
-    page = context.new_page()
+    page = new_context(has_touch=True, viewport={"width": 768, "height": 1024}).new_page()
     page.set_default_timeout(PATIENCE)
     desk = Desk(page, live_server.url)
     desk.sign_in("floor")
@@ -545,4 +544,3 @@ def test_a_class_by_touch_alone(browser, live_server, clinic):
         in_line(page, n).get_by_role("button", name="Finish").tap()
         expect(in_line(page, n)).to_have_attribute("data-state", "finished")
     assert desk.trouble == []
-    context.close()

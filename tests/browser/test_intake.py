@@ -83,13 +83,13 @@ def test_a_new_letter_is_typed_called_and_booked(desk, clinic):
     assert Referral.objects.get().state == "enrolled"
 
 
-def test_two_people_after_the_last_seat(desk, clinic, browser):
+def test_two_people_after_the_last_seat(desk, clinic, new_context):
     """One gets it, the other is told and keeps the page."""
     clinic.classes.update(seats=1)
     first, second = [ReferralFactory(patient__site=clinic, confirmed=True) for _ in range(2)]
     desk.sign_in("clinician")
     desk.go(f"/referrals/{first.pk}/")
-    other = browser.new_context().new_page()
+    other = new_context().new_page()
     other.context.add_cookies(desk.page.context.cookies())
     other.goto(f"{desk.address}/referrals/{second.pk}/")
     book = re.compile("Book 36 sessions")
@@ -99,7 +99,6 @@ def test_two_people_after_the_last_seat(desk, clinic, browser):
     other.get_by_text(re.compile("is full on")).wait_for()
     assert Enrolment.objects.count() == 1
     assert PlannedSession.objects.count() == 36
-    other.context.close()
 
 
 def test_screen_and_class_by_keyboard(desk, clinic):
