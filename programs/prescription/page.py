@@ -20,7 +20,12 @@ from programs.prescription.calc.dose import (
     volume_of_week,
 )
 from programs.prescription.calc.first_dose import first_dose, upper_limit_for
-from programs.prescription.calc.from_results import Offer, exceeding, threshold_below
+from programs.prescription.calc.from_results import (
+    Offer,
+    exceeding,
+    resting_since,
+    threshold_below,
+)
 from programs.prescription.calc.intensity import (
     UpperLimit,
     band_of,
@@ -31,7 +36,7 @@ from programs.prescription.calc.person import Known
 from programs.prescription.calc.strength import BY_KEY, Start
 from programs.prescription.models import DosePolicy, Prescription
 from programs.prescription.policy.queries import policy_of
-from programs.prescription.queries import first_values_for, offer_of
+from programs.prescription.queries import first_values_for, in_force_of, offer_of
 from programs.prescription.queries_known import (
     known_for,
     record_for,
@@ -91,6 +96,7 @@ def page_of(enrolment: Enrolment, current: Prescription | None, one: Drafted) ->
         "reasons": [line for line in one.intensity.lines if not line.is_of_work],
         "strength": one.strength,
         "review": review_of(enrolment, current, one.record),
+        "rested": resting_since(one.found, in_force_of(current)),
         "reread": read_since(current, one.record, on),
         "allowed": signed_of(signed),
         "signed": signed,

@@ -88,10 +88,12 @@ def first_values_for(
     drafted: dict[str, Any] | None = None,
 ) -> dict[str, Any]:
     """First values of the form; all can be changed."""
-    in_force = None
-    if current is not None:
-        in_force = InForce(current.valid_from, _carried(current))
-    return first_values(found, in_force, limit, drafted)
+    return first_values(found, in_force_of(current), limit, drafted)
+
+
+def in_force_of(current: Prescription | None) -> InForce | None:
+    """The dose in force as a new one sees it."""
+    return InForce(current.valid_from, _carried(current)) if current is not None else None
 
 
 def _carried(current: Prescription) -> dict[str, Any]:

@@ -34,7 +34,7 @@ def known_for(enrolment: Enrolment, found: Offer, record: Record, site: SiteLimi
         walk = Walk(work.on, work.mets, work.named_above)
     return Known(
         on=on,
-        resting_bpm=found.resting_bpm,
+        resting_bpm=found.resting.bpm if found.resting is not None else None,
         test=_test_of(enrolment, found, on),
         walk=walk,
         present=present_of(record, on, found.ischaemia_bpm),

@@ -18,6 +18,7 @@ from programs.prescription.calc.from_results import (
     exceeding,
     first_values,
     offer,
+    resting_since,
     threshold_below,
 )
 from programs.prescription.calc.intensity import UpperLimit, mets_between
@@ -43,7 +44,7 @@ def test_worked_example_of_the_uptake_reserve():
 
 def test_nothing_measured_offers_nothing():
     empty = of()
-    assert (empty.tested, empty.work, empty.resting_bpm, empty.lines) == (None, None, None, ())
+    assert (empty.tested, empty.work, empty.resting, empty.lines) == (None, None, None, ())
 
 
 def test_a_measured_capacity_comes_before_an_estimated_one_and_the_walk():
@@ -133,7 +134,7 @@ def test_the_newest_tested_peak_is_offered_never_a_predicted_one():
     assert of(peak).tested == RatesTested(62, 132, EARLY)
     assert of(peak, index).tested == RatesTested(64, 140, LATE)
     assert of(found("peak_oxygen_uptake", 20.0)).tested is None
-    assert of(found("resting_heart_rate", 63.6)).resting_bpm == 64
+    assert of(found("resting_heart_rate", 63.6)).resting.bpm == 64
 
 
 def test_thresholds_are_named_with_their_day():
@@ -186,6 +187,33 @@ def test_a_test_without_a_resting_rate_takes_the_one_measured_at_rest():
     rest = found("resting_heart_rate", 66, EARLY)
     values = first_values(of(test, rest), None, None)
     assert (values["resting_bpm"], values["peak_bpm"]) == (66, 132)
+
+
+def test_a_rate_at_rest_alone_changes_no_range():
+    """Karvonen 1957 takes rest and peak of one person in one state: 60 and 140 at half the reserve
+    give 100, a pulse of 90 at rest beside the same peak would give 115."""
+    rested, dose = of(found("resting_heart_rate", 90, LATE)), in_force(resting_bpm=60)
+    assert first_values(rested, dose, None)["resting_bpm"] == 60
+    assert first_values(rested, in_force(), None)["resting_bpm"] == 90  # there was none
+    told = resting_since(rested, dose)
+    assert told is not None
+    assert (told.bpm, told.on) == (90, LATE)
+    assert resting_since(rested, in_force(LATE, resting_bpm=60)) is None  # not measured since
+    assert resting_since(rested, in_force(resting_bpm=90)) is None
+    assert resting_since(rested, in_force()) is None
+    assert resting_since(rested, None) is None
+    assert resting_since(NOTHING, dose) is None
+
+
+def test_a_newer_test_brings_its_own_rest_or_the_newest():
+    dose = in_force(resting_bpm=60)
+    assert first_values(TESTED, dose, None)["resting_bpm"] == 62
+    test, rest = (
+        found("peak_oxygen_uptake", 20.0, LATE, peak_bpm=132),
+        found("resting_heart_rate", 66, LATE),
+    )
+    assert first_values(of(test, rest), dose, None)["resting_bpm"] == 66
+    assert first_values(of(test), dose, None)["resting_bpm"] == 60
 
 
 def test_a_walk_never_lowers_the_work_in_force():

@@ -96,6 +96,19 @@ def test_a_threshold_from_before_the_event_or_in_error_counts_no_more(
     assert "upper_limit_bpm" not in initial(client, course)
 
 
+def test_a_pulse_at_rest_since_the_dose_is_told_and_raises_nothing(
+    client, clinician, course, tested
+):
+    day = course.starts_on
+    rates = {"resting_bpm": 62, "peak_bpm": 132, "low_bpm": 90, "high_bpm": 103}
+    PrescriptionFactory(enrolment=course, valid_from=day, method="reserve", tested_on=day, **rates)
+    tested(9, "six_weeks", resting_heart_rate={"heart_rate_bpm": 84})
+    client.force_login(clinician)
+    assert initial(client, course)["resting_bpm"] == 62
+    page = client.get(reverse("prescription:prescribe", args=[course.pk])).content.decode()
+    assert re.search(r"at rest 84 /min\s+on .*, this dose was written on 62", page)
+
+
 def test_a_test_of_another_year_is_told_with_its_year(client, clinician, course):
     old = course.starts_on.replace(year=course.starts_on.year - 7, day=20)
     tested = {"resting_bpm": 62, "peak_bpm": 132, "low_bpm": 90, "high_bpm": 103}

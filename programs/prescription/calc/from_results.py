@@ -56,6 +56,14 @@ class RatesTested:
 
 
 @dataclass(frozen=True)
+class Resting:
+    """A rate measured at rest, and its day. [beats/min]"""
+
+    bpm: int
+    on: date
+
+
+@dataclass(frozen=True)
 class Work:
     """Work to start with, and the day of its test."""
 
@@ -79,7 +87,7 @@ class Offer:
     """First values for a prescription. None where no result gives one."""
 
     tested: RatesTested | None
-    resting_bpm: int | None
+    resting: Resting | None
     work: Work | None
     ischaemia_bpm: float | None
     threshold_bpm: float | None
@@ -121,7 +129,9 @@ def offer(results: Results, ischaemia: Sequence[Ischaemia] = ()) -> Offer:
     slope = results.get(VENTILATORY_SLOPE.key)
     if slope is not None:
         lines.append(f"{slope.name} {slope.shown}.")
-    resting = round(rest.value) if rest is not None and rest.value is not None else None
+    resting = None
+    if rest is not None and rest.value is not None:
+        resting = Resting(round(rest.value), rest.on)
     bpm = lowest.bpm if lowest is not None else None
     return Offer(_tested(results), resting, work, bpm, threshold, tuple(lines))
 
@@ -210,7 +220,8 @@ def first_values(
 
     What was measured after the dose in force was written comes before what it carries on. A walk
     never lowers the work in force: it shows what was done, not what could be done. The upper limit
-    changes only to a lower one.
+    changes only to a lower one. A rate at rest alone changes no range: rest and peak are of one
+    test, and a faster pulse at rest would raise the target by itself (``resting_since`` names it).
 
     Parameters
     ----------
@@ -232,8 +243,9 @@ def first_values(
     if in_force is not None:
         values |= in_force.values
         since = in_force.since
-    if found.resting_bpm is not None:
-        values["resting_bpm"] = found.resting_bpm
+    resting = found.resting.bpm if found.resting is not None else None
+    if resting is not None and values.get("resting_bpm") is None:
+        values["resting_bpm"] = resting
     work, carried = found.work, values.get("target_mets")
     if work is not None and (carried is None or work.on > since):
         raises = carried is None or work.is_capacity or work.mets > carried
@@ -242,12 +254,29 @@ def first_values(
     if tested is not None and tested.on > max(since, known_on or date.min):
         values |= {"method": way, "peak_bpm": tested.peak_bpm, "tested_on": tested.on}
         values["tested_because"] = ""  # it spoke of the test before
-        if tested.resting_bpm is not None:
-            values["resting_bpm"] = tested.resting_bpm
+        values["resting_bpm"] = tested.resting_bpm or resting or values.get("resting_bpm")
     known = values.get("upper_limit_bpm")
     if limit is not None and (known is None or limit.bpm < known):
         values |= {"upper_limit_bpm": round(limit.bpm), "upper_limit_reason": limit.reason}
     return values
+
+
+def resting_since(found: Offer, in_force: InForce | None) -> Resting | None:
+    """A rate at rest measured since the dose in force was written, when it is another.
+
+    Parameters
+    ----------
+    found : what the newest results offer.
+    in_force : the dose in force; None for none.
+
+    Returns
+    -------
+    The rate and its day. [beats/min]; None when the dose was not written on a rate at rest.
+    """
+    newest, known = found.resting, in_force.values.get("resting_bpm") if in_force else None
+    if newest is None or in_force is None or known is None:
+        return None
+    return newest if newest.on > in_force.since and newest.bpm != known else None
 
 
 def threshold_below(high_bpm: float | None, found: Offer) -> float | None:
