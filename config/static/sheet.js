@@ -25,12 +25,13 @@ if (sheet) {
   const bouts = [...sheet.querySelectorAll("[name^=bout][name$=_minutes]")];
   const over = Number(sheet.dataset.boutMinutes) || 0;  // of the bouts that are told in values
   if (minutes && (bouts.length || over)) {
+    const needed = minutes.placeholder;
     let own = minutes.value !== "";
     minutes.addEventListener("input", () => { own = minutes.value !== ""; });
     const told = () => {
       if (own) return;
       const sum = bouts.reduce((total, f) => total + (Number(f.value) || 0), over);
-      minutes.placeholder = sum ? `bouts: ${sum}` : "";
+      minutes.placeholder = sum ? `bouts: ${sum}` : needed;
     };
     told();
     bouts.forEach((field) => field.addEventListener("input", told));

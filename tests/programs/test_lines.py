@@ -228,6 +228,16 @@ def test_minutes_of_a_running_bout_are_those_of_the_clock(planned, line):
     assert visit.bouts.get().minutes == 31
 
 
+def test_how_many_minutes_make_a_session_stands_where_they_are_typed(client, nurse, planned, line):
+    """HCPro, APCs Insider, 10 December 2010, of CMS ch. 32: 31 minutes or more."""
+    visit = begin(planned, line)
+    client.force_login(nurse)
+    page = client.get(reverse("attendance:today") + "?stage=finish").content.decode()
+    assert re.search(r">\s*Minutes<span class=\"second\">31 or more</span>", page)
+    sheet = client.get(reverse("attendance:sheet", args=[visit.pk])).content.decode()
+    assert re.search(r'<input[^>]*name="minutes"[^>]*placeholder="31\+"', sheet)
+
+
 def test_finish_asks_for_minutes_and_a_refused_load_is_named(planned, line):
     begin(planned, line)
     page = line("exercise", **UNDER_LOAD | {"bout_load": "45 W"})

@@ -31,6 +31,7 @@ from patients.forms import (
     YesNoField,
 )
 from patients.submissions import key_of
+from programs.attendance.calc.counting import ONE_SESSION_MINUTES
 from programs.attendance.calc.effort import Load
 from programs.attendance.calc.questions import (
     ASKED_AFTER,
@@ -155,6 +156,7 @@ class SheetForm(SheetLayout, SheetValues, InUnits, AsksTwiceForm):
             add_bout(self, place, plan[place - 1] if place <= len(plan) else None)
         self.choose_units(self.about.units)
         self._show_last_time()
+        self.fields["minutes"].widget.attrs["placeholder"] = f"{ONE_SESSION_MINUTES}+"
         if self.is_bound:
             self._keep_what_is_not_shown()
 

@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 from patients.calc.measuring import KMH, MMOL_L, MPH, Unit, Units
 from programs.attendance.calc.catalogue import RULES
+from programs.attendance.calc.counting import ONE_SESSION_MINUTES
 from programs.attendance.calc.levels import Level
 from programs.attendance.calc.questions import (
     ASKED_AFTER,
@@ -242,6 +243,10 @@ NO_SIGNS = (
     "or block, rhythm as before"
 )
 NO_SYMPTOMS = "No symptoms: asked about everything on the list, all answered no"
+MINUTES = (
+    "By the clock of the bouts until somebody types them; with fewer than "
+    f"{ONE_SESSION_MINUTES} the session does not count"
+)
 # The heads of the columns: a name, the unit below it, how wide the column is, what a press means.
 HEADS = {
     Stage.CHECK_IN: lambda u: (
@@ -266,7 +271,7 @@ HEADS = {
         ("HR", "recovery", "n", ""),
         ("Pressure", "recovery", "n wide", ""),
         ("Glucose", u.glucose.name, "n", ""),
-        ("Minutes", "session", "n", "By the clock of the bouts until somebody types them"),
+        ("Minutes", f"{ONE_SESSION_MINUTES} or more", "n", MINUTES),
         ("In recovery", "", "since", NO_SYMPTOMS),
     ),
 }
