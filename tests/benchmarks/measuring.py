@@ -11,7 +11,7 @@ import re
 import statistics
 import time
 import tracemalloc
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -142,13 +142,19 @@ def n_queries(client: Client, url: str) -> int:
     return min(counts)
 
 
-def median_ms(client: Client, *urls: str, rounds: int = 25) -> list[float]:
-    """Medians of whole requests by the clock, the pages in turn so that neighbours disturb all."""
+def median_ms(
+    client: Client, *urls: str, rounds: int = 25, before: Callable[[], Any] = int
+) -> list[float]:
+    """Medians of whole requests by the clock, the pages in turn so that neighbours disturb all.
+
+    ``before`` is done before each, and not timed.
+    """
     for url in urls:
         answer(client, url)
     times: dict[str, list[float]] = {url: [] for url in urls}
     for _ in range(rounds):
         for url in urls:
+            before()
             start = time.perf_counter()
             answer(client, url)
             times[url].append((time.perf_counter() - start) * 1000)

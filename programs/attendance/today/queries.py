@@ -1,8 +1,9 @@
 """Today: a site's day, its classes and the roster of one."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, time
 
+from patients.unchanged import Kept
 from programs.attendance.calc.stages import Stage
 from programs.attendance.models import Visit
 from programs.attendance.today.facts import (
@@ -60,6 +61,7 @@ class Day:
     rows: list[RosterRow]
     seat_words: str = ""
     n_over: int = 0  # people beyond the seats, without those recorded absent
+    offered: set[Stage] = field(default_factory=set)  # parts of the work whose last time is here
 
     @property
     def n_expected(self) -> int:
@@ -76,6 +78,19 @@ class Day:
     @property
     def n_absent(self) -> int:
         return sum(line.n_absent for line in self.classes)
+
+
+_days: Kept[Day] = Kept(most=64)
+
+
+def day_now(site: Site, on: date, slot_pk: int | None = None) -> Day:
+    """The same day, worked out once in a minute while nothing is stored meanwhile.
+
+    It stands on several screens that ask for it again and again. To be read, never changed.
+    """
+    minute = site.now().replace(second=0, microsecond=0)
+    asked = (site.pk, on, slot_pk, minute, str(minute.tzinfo))
+    return _days.of(asked, lambda: day_of(site, on, slot_pk))
 
 
 def day_of(site: Site, on: date, slot_pk: int | None = None) -> Day:
@@ -104,7 +119,7 @@ def day_of(site: Site, on: date, slot_pk: int | None = None) -> Day:
 
 def offer_last_time(day: Day, stage: Stage) -> None:
     """Bring what a part of the work offers in its boxes: the monitor, or the machine, last time."""
-    if day.chosen is None:
+    if day.chosen is None or stage in day.offered:
         return
     slot, courses = day.chosen.pk, [row.planned.enrolment_id for row in day.rows]
     if stage is Stage.CHECK_IN:
@@ -115,6 +130,7 @@ def offer_last_time(day: Day, stage: Stage) -> None:
             # A dose written since then tells the machine, not what was set before it.
             is_older = bool(at and row.dose and at[0] < row.dose.valid_from)
             row.last_work = at[1] if at and not is_older else None
+    day.offered.add(stage)  # at last: whoever shares the day sees all of it or asks as well
 
 
 def _classes(

@@ -15,7 +15,7 @@ from programs.attendance.calc.stages import Stage, stage_of_class
 from programs.attendance.today.columns import HEADS
 from programs.attendance.today.drawing import drawn
 from programs.attendance.today.lines import Refused, Said, lines_of, strip_of, waiting_of
-from programs.attendance.today.queries import Day, day_of, offer_last_time
+from programs.attendance.today.queries import Day, day_now, offer_last_time
 from programs.attendance.visit.access import get_visit_for
 from programs.attendance.visit.address import chosen_day
 from programs.enrolment.models import PlannedSession
@@ -30,7 +30,7 @@ ARRIVED_ALL = "arrived-all"  # in the session: class, day and people of the last
 def today(request: StaffRequest) -> HttpResponse:
     site = current_site(request)
     on = chosen_day(request, site.today())
-    day = day_of(site, on, whole(request.GET.get("class")))
+    day = day_now(site, on, whole(request.GET.get("class")))
     return render(request, "attendance/today.html", class_context(request, day))
 
 
@@ -45,7 +45,7 @@ def rows(request: StaffRequest) -> HttpResponse:
     site = current_site(request)
     on, slot = chosen_day(request, site.today()), whole(request.GET.get("class"))
     key = whole(request.GET.get("open"))
-    day = day_of(site, on, slot)
+    day = day_now(site, on, slot)
     if key:
         visit = get_visit_for(request.user, key)
         saved = visit.history.select_related("history_user").first()
@@ -58,7 +58,7 @@ def show_class(
     request: StaffRequest, planned: PlannedSession, came: Said | Refused
 ) -> HttpResponse:
     """The class of somebody after a press in their line: its rows, or without scripts the page."""
-    day = day_of(planned.slot.site, planned.on, planned.slot_id)
+    day = day_now(planned.slot.site, planned.on, planned.slot_id)
     context = class_context(request, day, str(planned.pk), came)
     name = "attendance/_rows.html" if request.htmx else "attendance/today.html"
     return render(request, name, context)
