@@ -96,11 +96,11 @@ def running(span: Span, slots: dict[int, int], *, is_now: bool = True) -> Runnin
     meetings = ClassMeeting.objects.filter(
         slot__in=list(slots), on__range=(span.since, span.until)
     ).order_by()
-    # As values and not as a query inside one: databases guess such joins wrong.
-    here = Count("visits", filter=Q(visits__state__in=CAME))
-    held = list(meetings.annotate(n=here).values_list("pk", "slot", "opened_at", "exception", "n"))
+    # As values and not as a query inside one: databases guess such joins wrong, and read all of
+    # the past for classes of a few days.
+    held = list(meetings.values_list("pk", "slot", "opened_at", "exception"))
     visits = Visit.objects.filter(meeting__pk__listed=[row[0] for row in held]).order_by()
-    states = _states(visits)
+    came_to, states = _states(visits)
     came = sum(n for (state, _), (n, _) in states.items() if state in CAME)
     absent = {reason: n for (state, reason), (n, _) in states.items() if state == State.ABSENT}
     hours = sum(minutes for _, minutes in states.values()) / 60
@@ -109,7 +109,7 @@ def running(span: Span, slots: dict[int, int], *, is_now: bool = True) -> Runnin
         (
             *_attendance(came, absent),
             _make_ups(span, slots),
-            *_classes(span, held, slots, came),
+            *_classes(span, [(*row[1:], came_to.get(row[0], 0)) for row in held], slots, came),
             _signatures(span),
             _six_weeks(span),
             _exits(span),
@@ -125,9 +125,17 @@ def running(span: Span, slots: dict[int, int], *, is_now: bool = True) -> Runnin
     )
 
 
-def _states(visits: QuerySet[Any, Any]) -> States:
-    rows = visits.values_list("state", "absence").annotate(n=Count("pk"), m=Sum("minutes"))
-    return {(state, absence): (n, m or 0) for state, absence, n, m in rows}
+def _states(visits: QuerySet[Any, Any]) -> tuple[dict[int, int], States]:
+    """How many came to each class, and what became of all visits."""
+    came: dict[int, int] = {}
+    states: States = {}
+    rows = visits.values_list("meeting", "state", "absence")
+    for meeting, state, absence, n, minutes in rows.annotate(Count("pk"), Sum("minutes")):
+        if state in CAME:
+            came[meeting] = came.get(meeting, 0) + n
+        before, lasted = states.get((state, absence), (0, 0))
+        states[state, absence] = before + n, lasted + (minutes or 0)
+    return came, states
 
 
 def _attendance(came: int, absent: Mapping[str, int]) -> Iterable[ShareRow]:
@@ -168,8 +176,8 @@ def _make_ups(span: Span, slots: Mapping[int, int]) -> ShareRow:
 def _classes(
     span: Span, held: Sequence[Any], slots: Mapping[int, int], came: int
 ) -> Iterable[ShareRow]:
-    met = [slot for _, slot, at, _, n in held if at is not None or n]
-    opened = [exception for _, _, at, exception, _ in held if at is not None]
+    met = [slot for slot, at, _, n in held if at is not None or n]
+    opened = [exception for _, at, exception, _ in held if at is not None]
     other: Any = ClassChange.objects.filter(
         slot__in=list(slots), on__range=(span.since, span.until), seats__isnull=False
     )
