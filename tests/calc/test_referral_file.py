@@ -386,6 +386,31 @@ def test_codes_point_to_their_condition(row):
         ("IC con FE reducida", ["heart_failure"]),
         ("father had MI", []),
         ("NSTEMI; NSTEMI", ["mi"]),
+        ("chest pain, MI unlikely", []),
+        ("never had MI", []),
+        ("fam hx MI", []),
+        ("F/H of MI", []),
+        ("mom had MI", []),
+        ("grandfather had MI", []),
+        ("at risk for MI", []),
+        ("Padre con IAM; angina estable", ["stable_angina"]),
+        ("Hermano IAM", []),
+        ("A.F. de IAM", []),
+        ("pre-TAVR", []),
+        ("plan: AVR", []),
+        ("plan CABG", []),
+        ("will have CABG next week", []),
+        ("to undergo CABG", []),
+        ("Pte. de TAVI", []),
+        ("Pte con IAM", ["mi"]),
+        ("Se programa CABG", []),
+        ("s/p bilateral lung transplant", []),
+        ("heart-lung transplant", ["transplant"]),
+        ("bile duct stent", []),
+        ("subclavian stent", []),
+        ("thoracic aortic stent graft", []),
+        ("ST elevation in aVR", []),
+        ("AVR", ["valve"]),
     ],
 )
 def test_wordings_point_to_their_conditions(wording, kinds):
@@ -402,10 +427,18 @@ def test_wordings_point_to_their_conditions(wording, kinds):
         ("PCI and CABG", []),
         ("MI PCI cancelled", ["mi", "pci"]),
         ("no MI, s/p PCI", []),
+        ("MI (brother)", ["mi"]),
+        ("MI - wife", ["mi"]),
+        ("severe AS for TAVR", ["valve"]),
+        ("referred for CABG", ["cabg"]),
+        ("pre-op for AVR", []),
+        ("elective PCI 2026-12-15", ["pci"]),
+        ("elective PCI 2026-11-15", []),
+        ("padre con IAM, angina estable", ["stable_angina"]),
     ],
 )
 def test_what_may_be_denied_is_doubtful(wording, doubtful):
-    found = read_diagnoses([wording], [], lambda text: None)
+    found = read_diagnoses([wording], [], date.fromisoformat, date(2026, 11, 27))
     assert sorted(found.doubtful) == sorted(doubtful)
 
 

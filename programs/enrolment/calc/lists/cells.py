@@ -52,6 +52,7 @@ _PARTIAL = re.compile(
     r"\d{4}|\d{4}[-/.]\d{1,2}|\d{1,2}[-/.]\d{4}|[a-z]{3,10}\.?[ \-]*(?:de |del )?\d{4}",
     re.IGNORECASE,
 )
+_NEAR = timedelta(days=800)  # before the latest day a cell may mean, and a year of a list
 SERIAL = re.compile(r"[1-6]\d{4}(?:\.\d+)?")  # days of a spreadsheet: 18 May 1927 to 2091
 IN_TEXT = re.compile(
     r"\b\d{4}-\d{1,2}-\d{1,2}\b|\b\d{1,2}[/.\-]\d{1,2}[/.\-](?:\d{4}|\d{2})\b"
@@ -135,6 +136,36 @@ def day_shape(cell: str) -> tuple[int, int] | None:
     return (int(match[1]), int(match[3])) if match else None
 
 
+def swapped(cell: str) -> str:
+    """A day of a spreadsheet that took day and month for each other, the right way round.
+
+    Parameters
+    ----------
+    cell : the text.
+
+    Returns
+    -------
+    2026-05-04 for 2026-04-05; any other form as it is.
+    """
+    match = _ISO.fullmatch(_bare(cell))
+    return f"{match[1]}-{match[3]}-{match[2]}" if match and int(match[3]) <= 12 else cell
+
+
+def iso_parts(cell: str) -> tuple[int, int] | None:
+    """Month and day of a day written year first.
+
+    Parameters
+    ----------
+    cell : the text.
+
+    Returns
+    -------
+    The two numbers; None for any other form.
+    """
+    match = _ISO.fullmatch(_bare(cell))
+    return (int(match[2]), int(match[3])) if match else None
+
+
 def read_day(cell: str, order: str, earliest: date, latest: date, serials: str = "") -> Day:
     """A day from ISO, from numbers in the order of the file, or with its month in words.
 
@@ -155,7 +186,8 @@ def read_day(cell: str, order: str, earliest: date, latest: date, serials: str =
     if match := _ISO.fullmatch(text):
         return _one(_real(int(match[1]), int(match[2]), int(match[3])))
     if match := _NUMBERS.fullmatch(text):
-        return _numbers(int(match[1]), int(match[3]), match[4], order, earliest, latest)
+        a, b, last = int(match[1]), int(match[3]), match[4]
+        return _or_year_first(_numbers(a, b, last, order, earliest, latest), a, b, last, latest)
     if _EIGHT.fullmatch(text):
         whole = _real(int(text[:4]), int(text[4:6]), int(text[6:]))
         if whole and 1900 <= whole.year <= latest.year + 1:
@@ -169,6 +201,17 @@ def read_day(cell: str, order: str, earliest: date, latest: date, serials: str =
         first = date(1899, 12, 30) if serials == "1900" else date(1904, 1, 1)
         return Day(first + timedelta(days=int(float(text))))
     return Day(fault="partial" if _PARTIAL.fullmatch(text) else "unreadable")
+
+
+def _or_year_first(read: Day, a: int, b: int, last: str, latest: date) -> Day:
+    """26/10/14 in a list of late 2026 is no day of 2014 without a question."""
+    if read.day is None or len(last) != 2:
+        return read
+    other = _real(2000 + a, b, int(last))
+    is_near = other is not None and latest - _NEAR <= other <= latest
+    if other is None or not is_near or read.day >= latest - 2 * _NEAR:
+        return read
+    return Day(fault="century", may_be=(other, read.day))
 
 
 def _numbers(a: int, b: int, year: str, order: str, earliest: date, latest: date) -> Day:
@@ -224,8 +267,8 @@ def _month(word: str) -> int:
     return _MONTHS.get(word[:3].lower(), 0) if _LONG_MONTH.fullmatch(word.lower()) else 0
 
 
-_FEMALE = {"f", "female", "w", "woman", "mujer", "femenino", "femenina", "fem"}
-_MALE = {"male", "man", "h", "hombre", "v", "varon", "varón", "masculino", "masc"}
+_FEMALE = {"f", "female", "w", "woman", "mujer", "hembra", "femenino", "femenina", "fem"}
+_MALE = {"male", "man", "h", "hombre", "macho", "v", "varon", "varón", "masculino", "masc"}
 _EITHER = {"m", "0", "1", "2"}  # man or mujer; codes
 _NO_SEX = {"u", "o", "9", "other", "otro", "i", "indeterminado", "nonbinary", "non-binary"}
 

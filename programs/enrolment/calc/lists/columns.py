@@ -14,13 +14,14 @@ from programs.enrolment.calc.lists.cells import (
     read_sex,
     yes_or_no,
 )
-from programs.enrolment.calc.lists.diagnoses import kinds_in
+from programs.enrolment.calc.lists.diagnoses import kinds_in, names_condition
 from programs.enrolment.calc.lists.fields import (
     DAYS,
     FIELDS,
     NAMELESS,
     OF_KIND,
     SEVERAL,
+    is_other_thing,
     plain,
     pointed,
 )
@@ -164,7 +165,12 @@ class Columns:
     def _take_cells(self) -> None:
         """Columns whose name says nothing this program knows."""
         self._take_flags()
-        silent = [n for n in sorted(self._free) if not pointed(plain(self.table.headers[n]))]
+        names = {n: plain(self.table.headers[n]) for n in sorted(self._free)}
+        silent = [
+            n
+            for n, name in names.items()
+            if not (pointed(name) or any(is_other_thing(field, name) for field in FIELDS))
+        ]
         self._take_birth([n for n in silent if _share(self._cells[n], _is_day) >= 0.8])
         tests: list[tuple[str, Callable[[str], bool], float]] = [
             ("sex", _is_plain_sex, 1.0),
@@ -185,6 +191,8 @@ class Columns:
         for n in sorted(self._free):
             kinds = kinds_in(self.table.headers[n])
             is_new = len(kinds) == 1 and kinds[0][1] not in self.flags
+            if is_new and not names_condition(self.table.headers[n]):
+                continue  # "Family history of MI", "HF education": a yes there is no condition
             if is_new and _share(self._cells[n], lambda cell: bool(yes_or_no(cell))) == 1:
                 self.flags[kinds[0][1]] = n
                 self._free.discard(n)

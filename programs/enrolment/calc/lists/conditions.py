@@ -22,6 +22,7 @@ KIND_WORDS = {
     "vad": "ventricular assist device",
 }
 UNCLEAR = "unclear"
+OLD_INFARCT = "I25.2"  # ICD-10-CM: old myocardial infarction, healed
 _DOTTED = re.compile(r"\b[A-TV-Z]\d[0-9A-Z]\.[0-9A-Z]{1,4}\b")
 
 
@@ -93,14 +94,15 @@ def _is_among(new: Named, found: list[Named]) -> bool:
 
 def _conditions(reader: Reader, row: ListedRow, words: list[str], codes: list[str]) -> list[Named]:
     """The conditions that words and codes name together; one that is unclear for none."""
-    said = read_diagnoses(words, codes, lambda text: _day_in(reader, row, text))
+    said = read_diagnoses(words, codes, lambda text: _day_in(reader, row, text), reader.today)
     wording = "; ".join(words)
     _ask_meanings(reader, row, said, wording)
     kinds = _settle_codes(reader, row, said, wording)
     found = [named for named in said.named if named.kind in kinds]
     for kind in kinds:
         if not any(named.kind == kind for named in found):
-            found.append(Named(kind))
+            own = [code for code, of in said.coded if of == kind]
+            found.append(Named(kind, is_earlier=bool(own) and all(map(_is_of_before, own))))
     found = found or [Named(UNCLEAR)]
     _give_codes(row, found, said, codes)
     for named in found:
@@ -109,11 +111,16 @@ def _conditions(reader: Reader, row: ListedRow, words: list[str], codes: list[st
     return found
 
 
+def _is_of_before(code: str) -> bool:
+    """Old infarct, or the state after an operation: neither says that it was this time."""
+    return code == OLD_INFARCT or code.startswith("Z")
+
+
 def _day_in(reader: Reader, row: ListedRow, text: str) -> date | None:
     """A day among the words of a diagnosis; one that leaves a doubt stays words."""
     born = row.born_on or date(1900, 1, 1)
     read = read_day(text, reader.plan.order, born, reader.today)
-    return read.day if read.day and born <= read.day <= reader.today else None
+    return read.day if read.day and born <= read.day else None
 
 
 def _codes(reader: Reader, row: ListedRow, words: list[str], cells: list[str]) -> list[str]:
@@ -146,7 +153,7 @@ def _ask_meanings(reader: Reader, row: ListedRow, said: Diagnoses, wording: str)
     if said.doubtful:
         kinds_ = " and ".join(KIND_WORDS[kind] for kind in said.doubtful)
         words = f"{wording[:120]}: does the person have {kinds_}?"
-        choices = [("yes", "yes"), ("no", "no, it is denied or still to come")]
+        choices = [("yes", "yes"), ("no", "no: denied, still to come, or another person’s")]
         if reader.ask(row, "denied", words, choices, of=wording) == "yes":
             said.named += [Named(kind) for kind in said.doubtful]
 
@@ -216,7 +223,9 @@ def _give_event(reader: Reader, row: ListedRow, found: list[Named]) -> None:
         return
     same = [named for named in found if named.happened_on == event]
     fits = [named for named in found if _may_be_of(named, event)]
-    now = [named for named in fits if not named.is_earlier] or (fits if len(found) == 1 else [])
+    now = [named for named in fits if not named.is_earlier]
+    if not now and len(found) == 1 and found[0].icd10 != OLD_INFARCT:
+        now = fits
     if same or now:
         main = (same or now)[0]
         main.happened_on = event

@@ -17,7 +17,7 @@ MAX_RECORD_LINES = 30  # a quoted cell over more lines is an open quote
 MAX_OPEN_QUOTES = 200
 MAX_LINES = 200_000  # blank ones and those inside of cells included
 SEPARATORS = ",;\t|"
-QUOTE, LETTERS = "quote", "letters"
+QUOTE, LETTERS, LONG = "quote", "letters", "long"
 
 
 @dataclass(frozen=True)
@@ -26,7 +26,7 @@ class Line:
 
     number: int
     cells: list[str]
-    faults: tuple[str, ...] = ()  # QUOTE, LETTERS
+    faults: tuple[str, ...] = ()  # QUOTE, LETTERS, LONG
     refused: tuple[str, ...] = ()  # why it can be no referral
     asks: tuple[tuple[str, str, str], ...] = ()  # subject, question, what "yes" means
     remarks: tuple[str, ...] = ()

@@ -16,10 +16,11 @@ from programs.enrolment.calc.referral_cells import family_of
 
 # Found in a text without accents, in small letters.
 _KINDS = [
-    (r"(heart|cardiac|lung).{0,12}transplant|trasplante (cardiac|de corazon)|\b(ohtx?|htx)\b",
+    (r"(heart|cardiac).{0,12}transplant|trasplante (cardiac|de corazon)|\b(ohtx?|htx)\b",
      "transplant"),
     (r"\bcabg\b|\bbypass\b|cirugia de revascularizacion|revascularizacion quirurgica", "cabg"),
-    (r"\btavr\b|\btavi\b|\b[am]vr\b|mitraclip|valvuloplast"
+    (r"\btavr\b|\btavi\b|(?<!in )(?<!lead )(?<!leads )(?<!elevation )(?<!depression )\b[am]vr\b"
+     r"|mitraclip|valvuloplast"
      r"|(valve|valvular|mitral|aortic|tricuspid).{0,25}(repair|replac|surgery)"
      r"|(repair|replacement) of .{0,20}valve"
      r"|(recambio|reparacion|sustitucion|protesis|cirugia).{0,12}(valv|mitral|aortic)", "valve"),
@@ -37,23 +38,38 @@ _KINDS_FOUND = [(re.compile(pattern), kind) for pattern, kind in _KINDS]
 _ELSEWHERE = re.compile(
     r"gastric|femoral|fem-?pop|carotid|renal|kidney|liver|hepatic|iliac|popliteal|ureter|biliary"
     r"|esophag|intestin|roux|\bleg\b|\barm\b|lower extremity|limb|peripheral|aorto-?\w+"
-    r"|\baaa\b|evar"
+    r"|\baaa\b|evar|bile|\bduct\b|pancrea|subclavian|vertebral|cerebral|mesenteric|celiac"
+    r"|stent[ -]?graft|endograft|thoracic aort|trache|bronch|airway"
 )
 _BEFORE = re.compile(
-    r"\b(no|not|without|denies|denied|negative for|rule out|no evidence of|absence of|excluded?"
-    r"|family history|family hx|fhx?|father|mother|brother|sister|sin|niega|descartar"
-    r"|antecedentes familiares|possible|probable|suspected|questionable|sospecha de|posible)\b"
+    r"\b(no|not|never|without|denies|denied|negative for|rule out|no evidence of|absence of"
+    r"|excluded?|at risk|risk of|sin|niega|nunca|descartar|riesgo de|possible|probable|suspected"
+    r"|questionable|sospecha de|posible)\b"
+)
+_FAMILY = re.compile(
+    r"\b(family history|family hx|fam hx|fam history|fhx?|familial|(grand)?(father|mother|parents?)"
+    r"|dad|mom|mum|brother|sister|sibling|uncle|aunt|cousin|son|daughter|wife|husband|spouse"
+    r"|antecedentes familiares|padres?|madre|herman[oa]s?|abuel[oa]s?|ti[oa]|prim[oa]|hij[oa]"
+    r"|espos[oa]|marido)\b"
 )
 _BEHIND = re.compile(
     r"\b(ruled out|cancell?ed|not done|not performed|not confirmed|deferred|declined|refused"
     r"|excluded|postponed|aborted|descartad[oa]|cancelad[oa]|no realizad[oa]|suspendid[oa]"
-    r"|failed|unsuccessful|attempted|vs|versus|likely|query|concern for|fallid[oa])\b|\?"
+    r"|failed|unsuccessful|attempted|vs|versus|likely|unlikely|query|concern for|fallid[oa])\b|\?"
 )
 _TO_COME = re.compile(
     r"\b(planned|planning|scheduled|awaiting|awaits|candidate|consider(ed|ing)?|pending|evaluat\w+"
     r"|workup|work-up|waitlist\w*|listed for|for possible|programad[oa]|prevista?|pendiente"
-    r"|en espera|candidat[oa]|needs|upcoming"
+    r"|en espera|candidat[oa]|needs|upcoming|plans?|planea|programan?"
+    r"|will (have|undergo|need|get|be)|to (undergo|have|get|receive)|going for|booked|proposed"
+    r"|propuest[oa]"
+    r"|pre-?(tavr|tavi|[am]vr|cabg|pci|bypass|transplant|valve)"
     r"|pre-?op\w*|pre-?surg\w*|pre-?procedur\w*|prior to|preoperatori[oa])\b"
+)
+# "AS for TAVR" is mostly to come, "cath for PCI" mostly done.
+_FOR = re.compile(
+    r"\b(for|para) (a |an |un |una |elective |urgent )?(tavr|tavi|[am]vr|cabg|pci|ptca|icp|bypass"
+    r"|stent\w*|angioplast\w*|valve|valvular|transplant\w*)\b"
 )
 _DONE = re.compile(r"\b(post|done|performed|status|recent|acute|realizad[oa]|history of)\b")
 _EARLIER = re.compile(
@@ -71,7 +87,8 @@ TWO_MEANINGS: list[tuple[str, str, tuple[str, ...]]] = [
 _SHORT = [
     (r"\bs/p\b", "post"), (r"\bst(atus)?[ -]post\b", "post"), (r"\br/o\b", "rule out"),
     (r"\bh/o\b", "history of"), (r"\bw/o\b", "without"), (r"\bw/", "with "), (r"\bc/o\b", ""),
-    (r"\bd/c\b", "discharge"), (r"\by/o\b", ""),
+    (r"\bd/c\b", "discharge"), (r"\by/o\b", ""), (r"\bf/h\b", "family history"),
+    (r"\bpte\.?\s+de\b", "pendiente de"), (r"\ba\.\s?f\.?\s+de\b", "antecedentes familiares de"),
 ]  # fmt: skip
 
 
@@ -132,8 +149,36 @@ def _kinds_in(words: str) -> tuple[tuple[int, str], ...]:
     return tuple(sorted(found))
 
 
+# Words that may stand around a condition in the name of a column of yes and no.
+_AROUND = re.compile(
+    r"\b(recent|acute|history|hx|of|prior|previous|had|has|ever|any|with|post|done|y/n|yes/no|yn"
+    r"|yes|no|dx|flag|status|event|condition|diagnosis|patient|surgery|procedure|operation|coronary"
+    r"|placement|placed|de|si|antecedente|antecedentes|reciente|previo|agudo)\b"
+)
+
+
+def names_condition(words: str) -> bool:
+    """Whether words name one condition and nothing beside it that could make it another thing.
+
+    Parameters
+    ----------
+    words : the name of a column.
+
+    Returns
+    -------
+    True for "MI (y/n)" and "History of CABG"; False for "Family history of MI", "HF education".
+    """
+    text = plain(words)
+    for pattern, _ in _KINDS_FOUND:
+        text = pattern.sub(" ", text)
+    return not re.search(r"[a-z]", _AROUND.sub(" ", text))
+
+
 def read_diagnoses(
-    words: Sequence[str], codes: Sequence[str], day_in: Callable[[str], date | None]
+    words: Sequence[str],
+    codes: Sequence[str],
+    day_in: Callable[[str], date | None],
+    today: date = date.max,
 ) -> Diagnoses:
     """Conditions, each with its own day, from the words and codes of one row.
 
@@ -142,6 +187,7 @@ def read_diagnoses(
     words : the cells of diagnoses as written.
     codes : ICD-10-CM codes in capitals with their point.
     day_in : reads a day written among the words; None where it cannot.
+    today : what has a later day is still to come.
 
     Returns
     -------
@@ -152,7 +198,7 @@ def read_diagnoses(
     for cell in words:
         carries = False
         for part in _parts(cell):
-            carries = _read_part(part, carries and part.is_after_comma, result, day_in)
+            carries = _read_part(part, carries and part.is_after_comma, result, day_in, today)
     sure = {named.kind for named in result.named}
     result.doubtful = [kind for kind in dict.fromkeys(result.doubtful) if kind not in sure]
     for code in codes:
@@ -189,7 +235,11 @@ def _parts(cell: str) -> list[_Part]:
 
 
 def _read_part(
-    part: _Part, carries: bool, result: Diagnoses, day_in: Callable[[str], date | None]
+    part: _Part,
+    carries: bool,
+    result: Diagnoses,
+    day_in: Callable[[str], date | None],
+    today: date,
 ) -> bool:
     """Add what one part says; whether a denial of it may reach over the next comma."""
     text, kinds = _HARMLESS.sub("", _plain(part.words)), _kinds_in(part.words)
@@ -198,26 +248,37 @@ def _read_part(
             result.abbreviation = result.abbreviation or (word, meanings)
             return False
     before, behind, to_come = (p.search(text) for p in (_BEFORE, _BEHIND, _TO_COME))
+    family = _FAMILY.search(text)
+    before = min(filter(None, (before, family)), key=re.Match.start, default=None)
     if not kinds:
         if before or behind or to_come:
             result.denied.append(part.words)
         return bool(before)
-    if carries and not (before or behind or to_come or _DONE.search(text)):
+    days = [day for day in map(day_in, IN_TEXT.findall(part.words)) if day]
+    is_open = any(day > today for day in days) or _is_behind(family, kinds)
+    if not (before or behind or to_come):
+        carries = carries and not _DONE.search(text)
+        is_open = is_open or carries or bool(_FOR.search(text))
+    if is_open:
         result.doubtful += [kind for _, kind in kinds]
-        return True
+        return bool(before) or carries
     if behind or to_come:
         _late_denial(part, kinds, result)
         return False
     sure = [kind for place, kind in kinds if not before or place < before.start()]
     if len(sure) < len(kinds):
         result.denied.append(part.words)
-    days = [day for day in map(day_in, IN_TEXT.findall(part.words)) if day]
     day = days[0] if len(days) == 1 and len(sure) == 1 else None
     years = tuple(int(year) for year in _YEAR.findall(part.words))
     is_earlier = bool(_EARLIER.search(text))
     for kind in sure:
         _add(result, Named(kind, day, "", part.words, is_earlier, years))
     return bool(before)
+
+
+def _is_behind(family: re.Match[str] | None, kinds: Sequence[tuple[int, str]]) -> bool:
+    """ "MI (brother)": a relative named behind a condition may be who had it."""
+    return family is not None and any(place < family.start() for place, _ in kinds)
 
 
 def _late_denial(part: _Part, kinds: tuple[tuple[int, str], ...], result: Diagnoses) -> None:

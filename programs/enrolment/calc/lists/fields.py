@@ -11,9 +11,9 @@ from functools import lru_cache
 FIELDS: dict[str, tuple[str, tuple[str, ...]]] = {
     "record_number": (
         "Record number",
-        ("record number", "mrn", "medical record", "hospital number", "patient id", "patient no",
-         "account", "chart", "nhc", "historia clinica", "n historia", "numero de historia",
-         "expediente", "id"),
+        ("record number", "mrn", "medical record", "hospital number", "hospital no", "hosp no",
+         "patient id", "patient no", "case number", "case no", "record", "account", "chart", "nhc",
+         "historia clinica", "n historia", "numero de historia", "expediente", "id"),
     ),
     "family_name": (
         "Family name",
@@ -49,6 +49,7 @@ FIELDS: dict[str, tuple[str, tuple[str, ...]]] = {
         "Event date",
         ("event date", "procedure date", "date of event", "event dt", "onset date", "proc date",
          "surgery date", "date of procedure", "date of surgery", "date of mi", "date of onset",
+         "date of pci", "date of cabg", "intervention date",
          "event", "onset", "fecha del evento", "fecha evento", "fecha procedimiento",
          "fecha del procedimiento", "fecha de la intervencion", "fecha cirugia", "fecha infarto",
          "mi date", "pci date", "cabg date", "valve date", "stent date"),
@@ -90,6 +91,33 @@ FIELDS: dict[str, tuple[str, tuple[str, ...]]] = {
          "comentarios"),
     ),
 }  # fmt: skip
+# Words beside a field's name that make it another thing: a discharge that is planned, the phone of
+# the next of kin, the number of a visit. Such a column is read only where an answer says so.
+_AHEAD = (
+    r"plan\w*|schedul\w*|expect\w*|anticipat\w*|estimat\w*|propos\w*|next|programad\w|previst\w"
+)
+_OTHERS = (
+    r"emergency|kin|relatives?|family|familiar\w*|spouse|partner|wife|husband|mother|father|parent"
+    r"|guardian|carer|caregiver|emergencia|madre|padre"
+)
+_PLACES = (
+    r"insurance|insurer|payer|policy|plan|hospital|clinic|facility|ward|unit|pharmacy|department"
+)
+_OTHER_THING = {
+    "record_number": r"visit|encounter|order|referral|request|episode|claim|policy|member"
+    r"|insurance",
+    "family_name": rf"maiden|contact|{_OTHERS}|{_PLACES}",
+    "given_name": rf"maiden|contact|{_OTHERS}|{_PLACES}",
+    "full_name": rf"maiden|contact|{_OTHERS}|{_PLACES}|drug|medication|test|file|user",
+    "phone": rf"fax|referr\w*|physician|doctor|provider|practice|{_OTHERS}|{_PLACES}",
+    "icd10": r"post|postal|zip|ward|area|dept|department|bed|unit|country|county|city|provider|site"
+    r"|clinic|hospital|payer|insurance|drug|cpt|status|colou?r",
+    "diagnosis": rf"not|no|declin\w*|refus\w*|cancel\w*|delay\w*|family|familiar\w*|{_AHEAD}",
+    "discharged_on": rf"previous|prior|earlier|anterior|previ[oa]|{_AHEAD}",
+    "admitted_on": rf"previous|prior|earlier|anterior|previ[oa]|{_AHEAD}",
+    "event_on": rf"family|{_OTHERS}|{_AHEAD}",
+    "referred_on": rf"previous|prior|{_AHEAD}",
+}
 DAYS = ("born_on", "event_on", "admitted_on", "discharged_on", "referred_on")
 SEVERAL = ("family_name", "given_name", "diagnosis", "icd10", "height", "note")
 NAMELESS = {"", "date", "fecha", "day", "dt", "dates", "fechas"}  # names that tell nothing
@@ -158,6 +186,8 @@ def pointed(name: str) -> dict[str, tuple[int, int]]:
     """
     found = {}
     for field, (_, hints) in FIELDS.items():
+        if is_other_thing(field, name):
+            continue
         best = max((points_to(name, hint), -place) for place, hint in enumerate(hints))
         if best[0]:
             found[field] = best
@@ -167,6 +197,26 @@ def pointed(name: str) -> dict[str, tuple[int, int]]:
         for field in parts if is_whole else {"full_name"}:
             del found[field]
     return found
+
+
+@lru_cache(maxsize=16384)
+def is_other_thing(field: str, name: str) -> bool:
+    """Whether a column is named like a field, and is of something else all the same.
+
+    Parameters
+    ----------
+    field : of ``FIELDS``.
+    name : as ``plain`` gives it.
+
+    Returns
+    -------
+    True for "planned discharge date", "emergency contact phone", "visit id"; False for the very
+    name of the field.
+    """
+    pattern = _OTHER_THING.get(field)
+    if pattern is None or any(points_to(name, hint) == 3 for hint in FIELDS[field][1]):
+        return False
+    return re.search(rf"\b({pattern})\b", name) is not None
 
 
 def unit_in(name: str) -> str:
@@ -183,6 +233,7 @@ def unit_in(name: str) -> str:
     words = re.findall(r"[a-z]+", plain(name))
     if {"ft", "in"} <= set(words) or {"feet", "inches"} <= set(words):
         return "ft.in"
+    found = []
     for unit, spellings in {
         "kg": {"kg", "kgs", "kilos", "kilograms"},
         "lb": {"lb", "lbs", "pounds", "libras"},
@@ -191,5 +242,7 @@ def unit_in(name: str) -> str:
         "ft": {"ft", "feet"},
     }.items():
         if spellings & set(words):
-            return unit
-    return "in" if words and words[-1] == "in" else ""
+            found.append(unit)
+    if words and words[-1] == "in":
+        found.append("in")
+    return found[0] if len(found) == 1 else ""  # "Weight (kg/lb)" states none

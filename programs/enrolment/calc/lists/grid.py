@@ -8,10 +8,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from programs.enrolment.calc.lists.cells import looks_like_day
-from programs.enrolment.calc.lists.delimited import MAX_COLUMNS, MAX_ROWS, Line
+from programs.enrolment.calc.lists.delimited import LONG, MAX_COLUMNS, MAX_ROWS, Line
 from programs.enrolment.calc.lists.fields import OURS, plain, pointed
 from programs.enrolment.calc.lists.letters import UnreadableFile
 
+FEW_LONG = 0.2  # so many lines may be longer than the header by a separator inside a cell
 LOOK = 30  # lines from the top among which the header is looked for
 # What stands below the names of columns in some exports.
 _UNITS = {
@@ -98,11 +99,24 @@ def table_of(lines: Sequence[Line]) -> Table:
         else:
             is_foot = False
             people.append(Line(line.number, cells[:width], line.faults))
+    people = _marked_long(people, headers) if n_header else people
     if not people:
         raise UnreadableFile("The file names columns but holds no rows.")
     if len(people) > MAX_ROWS:
         raise UnreadableFile(f"The file has {len(people)} rows; at most {MAX_ROWS} at once.")
     return Table(headers, people, asides, bool(n_header))
+
+
+def _marked_long(people: list[Line], headers: Sequence[str]) -> list[Line]:
+    """A few lines with cells beyond the last name: what stands before them may have moved."""
+    named = max((n for n, name in enumerate(headers, 1) if name), default=0)
+    long = {line.number for line in people if _width(line) > named}
+    if not long or len(long) > max(1, FEW_LONG * len(people)):
+        return people
+    return [
+        Line(line.number, line.cells, (*line.faults, LONG)) if line.number in long else line
+        for line in people
+    ]
 
 
 def _width(line: Line) -> int:

@@ -3,10 +3,17 @@
 How a name is parted is a project choice; where words alone do not tell, the file's order is asked.
 """
 
+import re
+
 _PARTICLES = {
     "van", "von", "de", "der", "den", "del", "la", "las", "los", "da", "dos", "di", "du", "ter",
     "ten", "y", "al", "el", "bin", "ibn", "le", "st", "st.",
 }  # fmt: skip
+
+
+# Behind a name, and no part of it that tells one family from another.
+_TITLES = re.compile(r"[\s,]+(?:md|m\.d\.|phd|ph\.d\.|do|rn|dds|esq)\.?$", re.IGNORECASE)
+_SUFFIX = re.compile(r"[\s,]+((?:jr|sr|junior|senior)\.?|II|III|IV)$", re.IGNORECASE)
 
 
 def needs_order(name: str) -> bool:
@@ -20,7 +27,8 @@ def needs_order(name: str) -> bool:
     -------
     False for "Family, Given", for one word, and where one part alone stands in capitals.
     """
-    return "," not in name and len(name.split()) > 1 and _capitals(name.split()) is None
+    bare, _ = _without_suffix(name)
+    return "," not in bare and len(bare.split()) > 1 and _capitals(bare.split()) is None
 
 
 def split_name(name: str, order: str) -> tuple[str, str]:
@@ -36,6 +44,24 @@ def split_name(name: str, order: str) -> tuple[str, str]:
     Given name, family name; a single word is the family name; both "" without an order that is
     needed.
     """
+    bare, suffix = _without_suffix(name)
+    given, family = _parted(bare, order)
+    return given, f"{family} {suffix}".strip() if family else family
+
+
+def _without_suffix(name: str) -> tuple[str, str]:
+    """The name without a degree, and its suffix such as "Jr."; of two letters only in capitals."""
+    bare = _TITLES.sub("", name) if len(name.split()) > 2 else name
+    match = _SUFFIX.search(bare)
+    if match is None or not bare[: match.start()].strip(" ,"):
+        return bare, ""
+    suffix = match[1]
+    if suffix.upper() in {"II", "III", "IV"} and suffix != suffix.upper():
+        return bare, ""
+    return bare[: match.start()].rstrip(" ,"), suffix
+
+
+def _parted(name: str, order: str) -> tuple[str, str]:
     if "," in name:
         family, given = name.split(",", 1)
         return given.strip(" ,"), family.strip()

@@ -7,7 +7,7 @@ import re
 from collections.abc import Sequence
 
 from programs.enrolment.calc.lists.asking import Asker, Question
-from programs.enrolment.calc.lists.cells import DAY_FIRST, MONTH_FIRST, SERIAL, day_shape
+from programs.enrolment.calc.lists.cells import DAY_FIRST, MONTH_FIRST, SERIAL, day_shape, iso_parts
 from programs.enrolment.calc.lists.fields import plain
 from programs.enrolment.calc.lists.grid import Table
 
@@ -83,6 +83,50 @@ def ask_order(table: Table, columns: Sequence[int], asker: Asker) -> tuple[str, 
     words = f"In which order are days written? {why}"
     question = Question("dates", "dates", words, _ORDERS, examples=tuple(examples[:4]))
     return asker.ask(question), {}
+
+
+FEWEST_SPLIT = 3  # days of either kind that show how a spreadsheet parted them
+
+
+def ask_swapped(table: Table, columns: Sequence[int], asker: Asker) -> list[int]:
+    """Columns in which a spreadsheet turned days round that it could, and left the others as text.
+
+    A list opened under the other order of day and month comes so: every day up to the twelfth has
+    become a true date, every later one is still text. Both kinds in one column, parted exactly
+    there, are asked about.
+
+    Parameters
+    ----------
+    table : the file.
+    columns : of days, counted from 0.
+    asker : asks, where there are any.
+
+    Returns
+    -------
+    Columns whose true dates are to be turned round; empty for none, and while it is open.
+    """
+    found, examples = [], []
+    for n in columns:
+        cells = [(line.number, line.cells[n]) for line in table.lines if line.cells[n]]
+        true = [(k, cell, of) for k, cell in cells if (of := iso_parts(cell))]
+        texts = [of for _, cell in cells if (of := day_shape(cell))]
+        if len(true) < FEWEST_SPLIT or len(texts) < FEWEST_SPLIT:
+            continue
+        if all(day <= 12 for _, _, (_, day) in true) and all(max(of) > 12 for of in texts):
+            found.append(n)
+            examples += [f"line {k}: {cell}" for k, cell, _ in true[:2]]
+    if not found:
+        return []
+    choices = (
+        ("turned", "yes, day and month of these are the other way round"),
+        ("right", "no, they are right as they stand"),
+    )
+    words = (
+        "Days up to the 12th stand as dates, all later ones as text, as when a spreadsheet opened "
+        "the list in the wrong order. Has it turned them round?"
+    )
+    said = asker.ask(Question("turned", "turned", words, choices, examples=tuple(examples[:4])))
+    return found if said == "turned" else []
 
 
 def _named(table: Table, columns: Sequence[int]) -> str:

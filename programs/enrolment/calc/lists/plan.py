@@ -14,7 +14,7 @@ from programs.enrolment.calc.lists.columns import NOTHING, Columns
 from programs.enrolment.calc.lists.fields import DAYS, plain, unit_in
 from programs.enrolment.calc.lists.grid import Table
 from programs.enrolment.calc.lists.names import needs_order
-from programs.enrolment.calc.lists.orders import ask_order, ask_serials
+from programs.enrolment.calc.lists.orders import ask_order, ask_serials, ask_swapped
 
 ROWS = "rows"
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
@@ -29,6 +29,7 @@ class Plan:
     order: str = ""
     order_of: dict[int, str] = field(default_factory=dict)  # column -> its own order
     serials: str = ""
+    turned: list[int] = field(default_factory=list)  # columns with day and month exchanged
     sexes: dict[str, str] = field(default_factory=dict)  # code in small letters -> sex
     is_fraction: bool = False
     weight_unit: str = ""
@@ -69,6 +70,7 @@ def make_plan(table: Table, answers: Mapping[str, str]) -> Plan:
     _ask_columns(plan, table, asker)
     day_columns = _day_columns(plan)
     plan.serials = ask_serials(table, day_columns, asker)
+    plan.turned = ask_swapped(table, day_columns, asker)
     plan.order, plan.order_of = ask_order(table, day_columns, asker)
     _ask_sex(plan, table, asker)
     _ask_measures(plan, table, asker)
@@ -175,8 +177,10 @@ def _ask_sex(plan: Plan, table: Table, asker: Asker) -> None:
         words = set(lines)
         is_spanish = plain(table.headers[n]) in {"sexo", "genero"}
         other_men = bool(words & {"h", "v", "hombre", "varon", "varón", "masculino"})
+        # Varón and hembra, or hombre beside vacant: where both letters stand, H is asked about.
+        is_hembra = "h" in words and bool(words & {"v", "varon", "varón", "macho"})
         for code in sorted(words):
-            if read_sex(code) != "open":
+            if read_sex(code) != "open" and not (code == "h" and is_hembra):
                 continue
             if code == "m" and not other_men and ("f" in words or not is_spanish):
                 plan.sexes[code] = "male"

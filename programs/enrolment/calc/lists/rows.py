@@ -22,8 +22,9 @@ from programs.enrolment.calc.lists.cells import (
     is_unknown,
     read_day,
     read_sex,
+    swapped,
 )
-from programs.enrolment.calc.lists.delimited import LETTERS, QUOTE, Line
+from programs.enrolment.calc.lists.delimited import LETTERS, LONG, QUOTE, Line
 from programs.enrolment.calc.lists.diagnoses import Named
 from programs.enrolment.calc.lists.fields import DAYS, FIELDS
 from programs.enrolment.calc.lists.grid import Table
@@ -37,6 +38,8 @@ FAR_AHEAD = timedelta(days=400)  # no discharge is planned for later
 PLACEHOLDERS = {date(1900, 1, 1), date(1901, 1, 1), date(1911, 11, 11), date(1899, 12, 31)}
 EMPTY = "empty"
 _NAME = re.compile(r"[^\W\d_][^\d<>=@|\\/{}\[\]^~*#$%&+!?;:\"]*")
+# "1.23457E+11", "########": what a spreadsheet shows where a number did not fit.
+_LOST_NUMBER = re.compile(r"\d(?:[.,]\d+)?E\+?\d{1,3}|#{2,}", re.IGNORECASE)
 _GARBLED = re.compile("\ufffd|Ã[\x80-\xbf]|Ã[©±¡³º]|â€")  # UTF-8 read as something else before
 _LEAVE_OUT = (LEAVE_OUT, "leave this row out")
 
@@ -173,6 +176,12 @@ class Reader:
         if QUOTE in line.faults:
             words = f"A quote is opened and never closed in this line: {shown}. Is it read right?"
             self.ask(row, "quote", words, [("yes", "yes, it is read right")])
+        if LONG in line.faults:
+            words = (
+                "This line has more cells than there are names; a comma inside one may have "
+                f"moved the rest: {shown}. Is it read right?"
+            )
+            self.ask(row, "long", words, [("yes", "yes, it is read right")])
         if LETTERS in line.faults or _GARBLED.search(shown):
             words = f"The letters of this line may be read wrongly: {shown}. Are they right?"
             self.ask(row, "letters", words, [("yes", "yes, the letters are right")])
@@ -198,6 +207,7 @@ class Reader:
         self._check_name(row)
         for name in ("record_number", "phone", "referrer"):
             setattr(row, name, " ".join(self.cells(row, name)))
+            self._check_number(row, name)
         row.note = "\n".join(self.cells(row, "note"))
         for name, longest in LONGEST.items():
             if len(getattr(row, name)) > longest:
@@ -207,6 +217,17 @@ class Reader:
                 setattr(row, name, getattr(row, name)[:longest])
         for cell in self.cells(row, "sex"):
             self._read_sex(row, cell)
+
+    def _check_number(self, row: ListedRow, name: str) -> None:
+        """A number that a spreadsheet shortened is not the one that was sent."""
+        cell = getattr(row, name)
+        if not _LOST_NUMBER.fullmatch(cell):
+            return
+        words = f"{FIELDS[name][0]} is written as {cell[:40]}: its digits are lost."
+        said = self.ask(row, "digits", words, [(EMPTY, "store the person without it")])
+        setattr(row, name, "")
+        if said == EMPTY:
+            self.keep_as_text(row, name, cell)
 
     def _name_cells(self, row: ListedRow, name: str) -> str:
         cells = [row.cells[n] for n in self.plan.column(name)]
@@ -296,6 +317,7 @@ class Reader:
         -------
         The day, None while it is open or said to be unknown.
         """
+        cell = swapped(cell) if column in self.plan.turned else cell
         order = self.plan.order_of.get(column, self.plan.order)
         read = read_day(cell, order, earliest, latest, self.plan.serials)
         if read.day is not None and self._contradicts(row):
