@@ -6,7 +6,6 @@ plain text, and is corrected on the sheet. The boxes have the names of the sheet
 takes what is typed in them (``programs.attendance.line``).
 """
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -18,8 +17,8 @@ from django.utils import timezone
 from patients.calc.measuring import Units
 from patients.calc.words import Word, word
 from patients.wall import clock
+from programs.attendance.calc.in_short import in_short
 from programs.attendance.calc.levels import Level
-from programs.attendance.calc.names import name_of
 from programs.attendance.calc.stages import Stage, stage_of
 from programs.attendance.models import Visit
 from programs.attendance.today.columns import CELLS, Cell
@@ -177,24 +176,16 @@ def _line(row: RosterRow, stage: Stage, units: Units, now: datetime, *, may_writ
 
 def alerts_of(row: RosterRow) -> list[Word]:
     """What matters today, the worst first; never by colour alone."""
-    found = [
-        word(Level(one.level).word, f"{Level(one.level).word.capitalize()}: {short_of(one)}")
-        for one in row.open_findings
-    ]
+    found = []
+    for one in row.open_findings:
+        level, short = Level(one.level).word, in_short(one.rule_id, one.about, one.sentence)
+        found.append(word(level, f"{level.capitalize()}: {short}"))
     if row.has_concern:
         found.append(word("stop", "Speak with today"))
     if row.earlier_stop:
         found.append(word("hold", row.earlier_stop))
     found += [word("caution", words) for words in row.warnings]
     return found + [word("plain", words) for words in row.flags]
-
-
-def short_of(raised: Raised) -> str:
-    """A finding in a few words: what was measured, else its name."""
-    measured = re.match(r"[^.:;,]*?\d+(?:\.\d+)?(?: %)?(?=\W|$)", raised.sentence)
-    if measured:
-        return re.sub(r" (is|was|of|has) ", " ", measured[0])
-    return name_of(raised.rule_id, raised.about)
 
 
 def _pinned(row: RosterRow) -> str:
