@@ -228,6 +228,33 @@ def test_minutes_of_a_running_bout_are_those_of_the_clock(planned, line):
     assert visit.bouts.get().minutes == 31
 
 
+def test_a_refused_finish_leaves_the_bout_running(planned, line):
+    visit = begin(planned, line)
+    line("exercise", **UNDER_LOAD)
+    ago = timezone.now() - timedelta(minutes=12)
+    Bout.objects.filter(visit=visit).update(began_at=ago)
+    barred = LEAVING | {"recovery_pressure": "190/112", "recovery_heart_rate_bpm": "140"}
+    FindingFactory(visit=visit, level=4, rule_id="F-14", about="wants_to_stop")
+    page = line("finish", "finish", **barred)
+    assert "Answer the alert first" in came(page)
+    visit.refresh_from_db()
+    assert visit.state == "exercising"
+    assert visit.bouts.get().minutes is None  # and the clock of the line goes on
+    assert visit.readings.get(phase="recovery").pressure == "190/112"
+
+
+def test_a_value_typed_over_somebody_elses_is_judged_and_stays(planned, line):
+    """Pressure above 180 or 110: the hold of what was typed is told, and it stays in its box."""
+    line("checkin", "arrive", before_heart_rate_bpm="68")
+    ReadingFactory(visit=visit_of(planned), heart_rate_bpm=68)  # 126/74, by somebody else
+    page = line("checkin", before_pressure="190/112", before_spo2_percent="96")
+    told = came(page)
+    assert "you typed 190/112" in told
+    assert "Hold: Systolic 190" in told
+    assert re.search(r'name="before_pressure"\s+value="190/112"', page)
+    assert not visit_of(planned).readings.filter(systolic_mmhg=190).exists()
+
+
 def test_how_many_minutes_make_a_session_stands_where_they_are_typed(client, nurse, planned, line):
     """HCPro, APCs Insider, 10 December 2010, of CMS ch. 32: 31 minutes or more."""
     visit = begin(planned, line)

@@ -64,6 +64,20 @@ def test_odd_value_goes_on_counting_while_it_is_asked_about(client, nurse, visit
     assert "235" in live
 
 
+def test_what_cannot_be_read_refutes_no_hold(client, nurse, visit):
+    hot = {"before_heart_rate_bpm": "70", "before_pressure": "124/76"}
+    send_ok = {"step": "save", "shows": "before", "before_temperature_c": "38.5"} | hot
+    client.force_login(nurse)
+    url = reverse("attendance:sheet", args=[visit.pk])
+    seen = client.get(url).context["form"]["seen_version"].value()
+    assert client.post(url, send_ok | {"seen_version": seen}).status_code == 302
+    page = client.get(url).content.decode()
+    assert "Temperature 38.5 °C is above 38" in page
+    page = send(client, nurse, visit, step="save", shows="before", before_temperature_c="39c5")
+    assert "Temperature 38.5 °C is above 38" in page
+    assert "No longer so" not in page
+
+
 @pytest.mark.parametrize(
     ("route", "data", "kept"),
     [

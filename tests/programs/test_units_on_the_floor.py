@@ -98,6 +98,15 @@ def test_a_sheet_open_while_its_reader_chooses_other_units_is_read_as_shown(clie
     assert Bout.objects.get(visit=visit).speed_kmh == 5.6
 
 
+def test_another_machine_keeps_no_setting_of_the_one_before(client, visit, nurse):
+    client.force_login(nurse)
+    typed = {"bout1_activity": "strength", "bout1_exercise": "leg_press", "bout1_load_kg": "20"}
+    assert save(client, visit, **typed, because="typed wrongly").status_code == 302
+    bout = Bout.objects.get(visit=visit)
+    assert (bout.activity, bout.load_kg) == ("strength", 20)
+    assert (bout.speed_kmh, bout.grade_percent) == (None, None)
+
+
 def test_a_number_of_the_other_unit_is_refused_and_stays_as_typed(client, visit, nurse):
     client.force_login(nurse)
     page = save(client, visit, before_temperature_c="98.6").content.decode()

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.http import QueryDict
 from django.urls import reverse
 from django.utils import timezone
 
@@ -128,22 +129,25 @@ def _save(planned: PlannedSession, visit: Visit, posted: Posted, *, by: User) ->
     form = _form(visit, posted)
     stored = as_sent(form)
     typed = typed_in(posted.data, posted.stage, posted.place)
-    changed = meanwhile(stored, typed, posted.was)
-    if changed:
-        there = ", ".join(
-            f"{form.fields[name].label} {stored[name]} (you typed {typed[name]})"
-            for name in changed
-        )
-        words = f"Not saved: somebody else stored {there} meanwhile. Save again, or open."
-        return _refused(planned, posted, _at_sheet("caution", words, visit), changed)
     data = stored.copy()
     try:
         fill_in(data, posted.data, posted.stage, posted.place, posted.units)
     except NotAWorkload as error:
         return _refused(planned, posted, Said("stop", str(error)), ["bout_load"])
-    if posted.step in {"next", "finish"}:
-        for name, minutes in _minutes_by_clock(visit).items():
-            data[name] = minutes
+    if changed := meanwhile(stored, typed, posted.was):
+        there = ", ".join(
+            f"{form.fields[name].label} {stored[name]} (you typed {typed[name]})"
+            for name in changed
+        )
+        words = [
+            f"Not saved: somebody else stored {there} meanwhile.",
+            *_alerts(visit, _form(visit, posted, data)),
+            "Open it to enter yours as a repeat reading, or empty the box.",
+        ]
+        return _refused(planned, posted, _at_sheet("stop", " ".join(words), visit), changed)
+    by_clock = _minutes_by_clock(visit) if posted.step in {"next", "finish"} else {}
+    for name, minutes in by_clock.items():
+        data[name] = minutes
     data["seen_version"] = str(visit.version)
     data["confirmed"] = str(posted.data.get("confirmed", ""))
     bound = _form(visit, posted, data)
@@ -152,7 +156,38 @@ def _save(planned: PlannedSession, visit: Visit, posted: Posted, *, by: User) ->
         bound.check_step("finish")
     if bound.errors:
         return _not_valid(planned, visit, posted, bound)
+    if posted.step == "finish" and by_clock:
+        return _finish(visit, bound, posted, data, by_clock, by=by)
     return _said(_commit(visit, bound, posted, by=by), posted.step)
+
+
+class _GoesOn(Exception):
+    """Nothing is finished: what runs by the clock goes on."""
+
+
+def _finish(
+    visit: Visit,
+    form: SheetForm,
+    posted: Posted,
+    data: QueryDict,
+    by_clock: Mapping[str, str],
+    *,
+    by: User,
+) -> Said:
+    """Finish; where something keeps that from happening, all is saved but the bout runs on."""
+    try:
+        with transaction.atomic():
+            result = _commit(visit, form, posted, by=by)
+            if result.barred_by or result.lacking:
+                raise _GoesOn
+    except _GoesOn:
+        again, _ = with_detail(get_visit_for(by, visit.pk))
+        for name in by_clock:
+            data.pop(name, None)
+        going = _form(again, posted, data)
+        going.is_valid()
+        result = _commit(again, going, posted, by=by)
+    return _said(result, posted.step)
 
 
 @transaction.atomic

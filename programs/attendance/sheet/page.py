@@ -194,8 +194,9 @@ def context_of(
     address = reverse("attendance:sheet", args=[visit.pk])
     form.lay_out(heads_of(visit, address, with_exercise=form.with_exercise, may_write=may_write))
     standing = [f for f in visit.findings.all() if f.cleared_at is None]
-    # Past by what is in the form, and still open: somebody who may has to settle it.
-    now = {f.subject for f in judged.findings} if judged else None
+    # Past by what is in the form, and still open: somebody who may has to settle it. What cannot be
+    # read, or was not taken, refutes nothing.
+    now = {f.subject for f in judged.findings} if judged and not form.errors else None
     past = {f.pk for f in standing if now is not None and (f.rule_id, f.about) not in now}
     return (
         day_context(request, day)

@@ -8,6 +8,8 @@ from programs.attendance.calc.effort import Load
 from programs.attendance.calc.questions import ASKED_AFTER, SEEN_DURING, Question
 from programs.attendance.calc.rhythm import Rhythm
 from programs.attendance.calc.sheet import Sheet, Vitals
+from programs.attendance.calc.workload import NAMES as WORKLOAD
+from programs.attendance.calc.workload import SET_TO
 from programs.attendance.sheet.parts import BOUT_FIELDS, ECTOPY, NONE, answers_of
 from programs.attendance.visit.bouts import BOUTS
 
@@ -101,8 +103,12 @@ class SheetValues:
         d = self.cleaned_data
         systolic, diastolic = d.get(f"bout{place}_pressure") or (None, None)
         values = {name: d.get(f"bout{place}_{name}") for name in BOUT_FIELDS}
+        activity = d.get(f"bout{place}_activity") or ""
+        if activity in SET_TO:  # what the machine before was set to is none of this one's
+            own = {name for name, _ in SET_TO[activity]}
+            values |= dict.fromkeys(set(WORKLOAD) - own)
         return Load(
-            activity=d.get(f"bout{place}_activity") or "",
+            activity=activity,
             exercise=d.get(f"bout{place}_exercise") or "",
             systolic_mmhg=systolic,
             diastolic_mmhg=diastolic,

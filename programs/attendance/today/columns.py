@@ -53,6 +53,7 @@ class Cell(NamedTuple):
     text: str = ""
     small: str = ""
     box: Box | None = None
+    filled: Box | None = None  # the box of what is stored, for what was typed all the same
     level: str = ""  # of an unanswered finding about this value
 
     @property
@@ -82,7 +83,7 @@ def _glucose(mgdl: float, unit: Unit) -> str:
 
 def _cell(label: str, css: str, text: str, box: Box | None, level: str = "") -> Cell:
     """What is stored; the box where nothing is and something may be entered."""
-    return Cell(label, css, text, box=None if text else box, level=level)
+    return Cell(label, css, text, box=None if text else box, filled=box, level=level)
 
 
 def _check_in(row: RosterRow, units: Units, at: Stage | None, now: datetime) -> tuple[Cell, ...]:

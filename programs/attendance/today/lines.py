@@ -312,6 +312,8 @@ def _again(line: Line, refused: Refused) -> Line:
     cells = []
     for cell in line.cells:
         box = cell.box
+        if box is None and cell.filled is not None and cell.filled.name in refused.wrong:
+            box = cell.filled  # stored by somebody else meanwhile: what was typed stays
         if box is not None and box.name in refused.typed:
             value = "ticked" if box.kind == "tick" else refused.typed[box.name]
             wrong = box.name in refused.wrong
