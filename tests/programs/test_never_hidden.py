@@ -9,6 +9,7 @@ from django.utils import timezone
 from programs.attendance.today.lines import alerts_of
 from programs.attendance.today.queries import day_of
 from programs.attendance.visit import services
+from programs.enrolment.models import Pause
 from programs.review.queries import without_plan
 from tests.factories.assessments import AssessmentFactory, ConcernFactory
 from tests.factories.attendance import VisitFactory
@@ -57,6 +58,22 @@ def test_open_concern_stands_first_until_it_is_closed(client, people, planned, c
 
 def test_open_concern_is_the_first_word_of_the_row(planned, concern):
     assert alerts_of(row_of(planned))[0].text == "Speak with today"
+
+
+def test_a_pause_is_the_first_word_of_who_is_planned_all_the_same(client, people, planned):
+    course, day = planned.enrolment, planned.on
+    paused = {"enrolment": course, "from_on": day - timedelta(days=9), "reason": "chest infection"}
+    pause = Pause.objects.create(**paused)
+    alerts = alerts_of(row_of(planned))
+    assert (alerts[0].look, alerts[0].text.split(":")[1]) == ("hold", " chest infection")
+    client.force_login(people["floor"])
+    for name in ["attendance:today", "attendance:plan-of-day"]:
+        address = reverse(name) if name.endswith("today") else reverse(name, args=[planned.slot_id])
+        page = client.get(address).content.decode()
+        assert "chest infection" in page, name
+    pause.until_on = day  # the first day back
+    pause.save()
+    assert row_of(planned).paused == ""
 
 
 def test_unsigned_dose_is_marked_on_the_row(planned):

@@ -156,11 +156,21 @@ def ecg_until_of(site: int) -> dict[str, int]:
     return usual | dict(OWN_SUPERVISION(site=site))
 
 
-def due_of(planned: Iterable[Planned], slot: int, on: date) -> dict[int, Due | None]:
+Pauses = dict[int, list[tuple[Pausing, str]]]  # with the reason, by course
+
+
+def pauses_of(slot: int, on: date) -> Pauses:
+    """The pauses of each course of a class, in order."""
+    found: Pauses = defaultdict(list)
+    for course, from_on, until_on, reason in PAUSES(slot=slot, on=on):
+        found[course].append((Pausing(from_on, until_on), reason))
+    return found
+
+
+def due_of(
+    planned: Iterable[Planned], pauses: Pauses, slot: int, on: date
+) -> dict[int, Due | None]:
     """What each course of a class asks for next, by course."""
-    pauses: dict[int, list[Pausing]] = defaultdict(list)
-    for course, from_on, until_on in PAUSES(slot=slot, on=on):
-        pauses[course].append(Pausing(from_on, until_on))
     records: dict[int, list[Record]] = defaultdict(list)
     for course, *values in ASSESSMENTS(slot=slot, on=on):
         records[course].append(Record(*values))
@@ -169,7 +179,7 @@ def due_of(planned: Iterable[Planned], slot: int, on: date) -> dict[int, Due | N
         course = Course(
             p.starts_on,
             p.weeks,
-            tuple(pauses[p.enrolment_id]),
+            tuple(pause for pause, _ in pauses.get(p.enrolment_id, ())),
             rhythm_of(p.rhythm or []),
             p.closed_on,
             seeks_exit=p.outcome != Enrolment.Outcome.DIED,

@@ -182,6 +182,8 @@ def alerts_of(row: RosterRow) -> list[Word]:
         found.append(word(level, f"{level.capitalize()}: {short}"))
     if row.has_concern:
         found.append(word("stop", "Speak with today"))
+    if row.paused:
+        found.append(word("hold", row.paused))
     if row.earlier_stop:
         found.append(word("hold", row.earlier_stop))
     found += [word("caution", words) for words in row.warnings]

@@ -1,11 +1,12 @@
 """The roster of one class: each person with what matters before they start."""
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, tzinfo
 from typing import Any, NamedTuple, TypedDict
 
+from assessments.calc.timing import Pausing
 from patients.calc.days import in_words, short_day
 from patients.calc.person import Person
 from programs.attendance.calc.counting import minutes_late
@@ -21,6 +22,7 @@ from programs.attendance.today.facts import (
     backgrounds_of,
     due_of,
     ecg_until_of,
+    pauses_of,
 )
 from programs.attendance.today.readings import (
     LastTime,
@@ -140,6 +142,7 @@ class RosterRow:
     groups: frozenset[str] = frozenset()  # of whom some questions are asked alone
     open_findings: list[Raised] = field(default_factory=list)
     earlier_stop: str = ""  # in words; its return is not confirmed
+    paused: str = ""  # in words: since when and why, where the course is paused on the day
     has_concern: bool = False  # something that must not wait, such as PHQ-9 item 9
     late_minutes: int = 0  # after the hour of the class; below the grace nobody is late
     make_up_words: str = ""  # which missed session this one stands for, or what stands for it
@@ -174,7 +177,9 @@ class RosterRow:
         """Measured, asked, ECG or none, with nothing to answer: who may start with one key."""
         before = self.before
         taken = before is not None and before.heart_rate_bpm is not None and before.pressure != ""
-        is_open = any(one.bars for one in self.open_findings) or bool(self.earlier_stop)
+        is_open = any(one.bars for one in self.open_findings) or bool(
+            self.earlier_stop or self.paused
+        )
         is_watched = self.visit is not None and self.visit.has_ecg is not None
         is_here = self.state == Visit.State.ARRIVED
         return is_here and taken and self.is_asked and is_watched and not is_open
@@ -234,7 +239,8 @@ def roster_of(
     }
     concerns = {patient for (patient,) in CONCERNS(**here)}
     ecg_until = ecg_until_of(site.pk)
-    due = due_of(planned, **here)
+    pauses = pauses_of(**here)
+    due = due_of(planned, pauses, **here)
     zone = site.now().tzinfo
     backgrounds = backgrounds_of({p.patient_id for p in planned}, slot.pk, on, zone)
     rows = []
@@ -260,6 +266,7 @@ def roster_of(
             has_diabetes=bool(told.diabetes(backgrounds[p.patient_id].record, on)),
             open_findings=findings.get(visit.pk, []) if visit else [],
             earlier_stop=stops.get(p.patient_id, ""),
+            paused=_paused(pauses.get(p.enrolment_id, []), on),
             has_concern=p.patient_id in concerns,
             late_minutes=_late(visit, slot, starts_at, on, zone),
         )
@@ -268,6 +275,14 @@ def roster_of(
         _add_risk(row, backgrounds[p.patient_id], on, ecg_until)
         rows.append(row)
     return rows
+
+
+def _paused(pauses: Iterable[tuple[Pausing, str]], on: date) -> str:
+    """That the course is paused on a day; who is planned all the same came to be asked why."""
+    for pause, reason in pauses:
+        if pause.from_on <= on and (pause.until_on is None or on < pause.until_on):
+            return f"Paused since {short_day(pause.from_on, on)}: {reason}"
+    return ""
 
 
 def _late(

@@ -241,7 +241,8 @@ def _risks(slot: int, on: date) -> QuerySet[Any, Any]:
 
 def _pauses(slot: int, on: date) -> QuerySet[Any, Any]:
     found = Pause.objects.filter(enrolment__in=_courses_here(slot, on))
-    return found.order_by("enrolment", "from_on").values_list("enrolment", "from_on", "until_on")
+    rows = found.order_by("enrolment", "from_on")
+    return rows.values_list("enrolment", "from_on", "until_on", "reason")
 
 
 def _assessments(slot: int, on: date) -> QuerySet[Any, Any]:
