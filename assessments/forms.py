@@ -1,12 +1,13 @@
 """Forms made from measures: adding a measure adds its fields here by itself."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
 from crispy_forms.layout import HTML, Div, Layout
 from django import forms
+from django.forms.utils import ErrorDict
 
 from assessments.calc.catalogue import BY_KEY
 from assessments.calc.measure import EQUATION, Input, Measure
@@ -130,6 +131,12 @@ class AssessmentForm(InUnits, AsksTwiceForm):
                 is_mmoll = self.known.units.glucose is MMOL_L
                 self.initial.setdefault(f"{measure.key}-is_mmoll", is_mmoll)
 
+    def as_typed(self) -> "AssessmentForm":
+        """The same boxes as they were sent, not judged yet."""
+        self._errors = ErrorDict()
+        self.cleaned_data = {}
+        return self
+
     def unusual(self) -> list[str]:
         """Also what contradicts the record, the corridor, or another test of the same day."""
         found = super().unusual()
@@ -227,18 +234,28 @@ class AssessmentForm(InUnits, AsksTwiceForm):
         found = {m.key: self._inputs(m) for m in self.measures if self._is_touched(m)}
         size = self._inputs(BODY_SIZE) if BODY_SIZE in self.measures else {}
         for inputs in found.values():
-            for key in ("height_cm", "weight_kg"):
+            for key in BODY:
                 if key in inputs and inputs[key] is None:
                     inputs[key] = size.get(key)
         return found
 
 
-def initial_of(measurements: Any) -> dict[str, Any]:
-    """Stored raw inputs in the form's own field names."""
+BODY = ("height_cm", "weight_kg")  # typed once, beside the body size
+
+
+def initial_of(measurements: Sequence[Any]) -> dict[str, Any]:
+    """Stored raw inputs in the form's own field names.
+
+    A test that took height or weight from the body size shows none of its own, so that it goes on
+    following when these are corrected.
+    """
+    size: Mapping[str, Any] = next((m.inputs for m in measurements if m.key == BODY_SIZE.key), {})
     initial = {}
     for measurement in measurements:
         for name, value in measurement.inputs.items():
-            initial[f"{measurement.key}-{name}"] = as_typed(value)
+            follows = name in BODY and measurement.key != BODY_SIZE.key and value == size.get(name)
+            if not follows:
+                initial[f"{measurement.key}-{name}"] = as_typed(value)
     return initial
 
 
@@ -257,12 +274,15 @@ class ReasonForm(forms.Form):
 class AddTestForm(forms.Form):
     """One more test on this page."""
 
-    test = forms.ChoiceField(label="Test", required=False)
+    # Sent with the tests that are being typed, so that none of them is lost.
+    add_test = forms.ChoiceField(
+        label="Test", required=False, widget=forms.Select(attrs={"form": "record"})
+    )
 
     def __init__(self, measures: list[Measure]) -> None:
         super().__init__(auto_id="add_%s")
         self.helper = plain_helper()
-        test: Any = self.fields["test"]
+        test: Any = self.fields["add_test"]
         test.choices = [(measure.key, measure.name) for measure in measures]
 
 

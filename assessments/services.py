@@ -143,13 +143,18 @@ def raise_concerns(
     raised = []
     for measure_key, inputs in entries.items():
         sentence = BY_KEY[measure_key].alert(inputs)
-        if sentence and not assessment.concerns.filter(key=measure_key, closed_at=None).exists():
+        if not sentence:
+            continue
+        concern = assessment.concerns.filter(key=measure_key, closed_at=None).first()
+        if concern is None:
             owner = _answers_for(assessment, by)
-            concern = Concern(
-                assessment=assessment, key=measure_key, sentence=sentence, owner=owner
-            )
-            save_as(concern, by=by, reason="raised")
-            raised.append(concern)
+            concern = Concern(assessment=assessment, key=measure_key, owner=owner)
+        elif concern.sentence == sentence:
+            continue
+        # Whoever calls relies on the sentence: an open one says what stands now.
+        is_new, concern.sentence = concern.pk is None, sentence
+        save_as(concern, by=by, reason="raised" if is_new else "answered otherwise")
+        raised.append(concern)
     return raised
 
 

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_POST
 
 from assessments import services
 from assessments.access import get_assessment_for, get_concern_for
-from assessments.calc.catalogue import MEASURES
+from assessments.calc.catalogue import BY_KEY, MEASURES
 from assessments.calc.choosing import LIMIT_WORDS
 from assessments.calc.exercise_test import PEAK_VO2
 from assessments.calc.schedule import Line
@@ -97,6 +97,8 @@ def record(request: StaffRequest, pk: int) -> HttpResponse:
     form = None
     if request.method == "POST" and user.has_perm("assessments.add_assessment"):
         form = _form(request, assessment, request.POST)
+        if request.POST.get("do") == ADD_TEST:
+            return record_page(request, assessment, form.as_typed())
         done = _save(request, assessment, form)
         if done is not None:
             return done
@@ -135,12 +137,24 @@ def record_page(
         "plan_form": plan_form or PlanForm.of(assessment),
         "runnable": [m for m in form.measures if m.key in RUNNERS] if form else [],
         "add_form": _add_form(form),
+        "added": _added(request),
     }
     return render(request, "assessments/record.html", context)
 
 
 def _wrong_form(pk: int, data: Any = None) -> ReasonForm:
     return ReasonForm(data, label="Reason", about=f"result_{pk}")
+
+
+ADD_TEST = "add-test"
+
+
+def _added(request: StaffRequest) -> list[str]:
+    """Tests beyond those chosen that this page was asked for, the one just added among them."""
+    wanted = [*request.GET.getlist("test"), *request.POST.getlist("test")]
+    if request.POST.get("do") == ADD_TEST:
+        wanted.append(request.POST.get("add_test", ""))
+    return [key for key in dict.fromkeys(wanted) if key in BY_KEY]
 
 
 def _add_form(form: AssessmentForm | None) -> AddTestForm | None:
@@ -160,7 +174,7 @@ def _form(request: StaffRequest, assessment: Assessment, data: Any = None) -> As
     patient = assessment.enrolment.patient
     measurements = list(assessment.measurements.standing())
     today = patient.site.today()
-    asked = [*request.GET.getlist("test"), *(m.key for m in measurements)]
+    asked = [*_added(request), *(m.key for m in measurements)]
     wanted = {*proposed_for(assessment), *asked}
     keys = [m.key for m in MEASURES if m.key in wanted]
     initial = {"performed_on": assessment.performed_on or today, "note": assessment.note}

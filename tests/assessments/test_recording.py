@@ -78,8 +78,14 @@ def test_what_cannot_be_scored_is_refused_whole(record):
 
 def test_item_nine_raises_a_concern_once(record):
     record({"phq9": PHQ | {"item9": 1}})
-    record({"phq9": PHQ | {"item9": 2}})
-    assert Concern.objects.filter(closed_at=None).count() == 1
+    first = Concern.objects.get(closed_at=None).sentence
+    record({"phq9": PHQ | {"item9": 3}})
+    concern = Concern.objects.get(closed_at=None)
+    assert "1 several days" in first
+    assert "3 nearly every day" in concern.sentence  # whoever calls relies on it
+    assert [past.sentence for past in concern.history.all()] == [concern.sentence, first]
+    record({"phq9": PHQ | {"item9": 0}})  # taken back: still somebody's to close
+    assert Concern.objects.get(closed_at=None).sentence == concern.sentence
 
 
 def test_closed_concern_is_raised_again_only_by_another_answer(record, clinician):

@@ -54,6 +54,51 @@ def test_height_and_weight_are_stored_metric(client, assessment, height, weight,
     assert BodyWeight.objects.get().kg == inputs["weight_kg"]
 
 
+WALK = "six_minute_walk"
+
+
+def test_a_test_without_its_own_weight_follows_the_one_beside_it(client, assessment):
+    """Enright and Sherrill 1998: 1.76 m a kilogram in men, 2.29 m in women."""
+    url = address(assessment) + f"&test={WALK}"
+
+    def send(**typed):
+        form = client.get(url).context["form"]
+        kept = {b.name: b.value() for b in form if b.value() not in (None, "", False)}
+        answer = client.post(url, kept | typed)
+        assert answer.status_code == 302, answer.context["form"].errors
+        return Measurement.objects.get(key=WALK)
+
+    typed = {f"{SIZE}-height_cm": "178", f"{SIZE}-weight_kg": "84", f"{WALK}-distance_m": "410"}
+    first = send(**typed)
+    assert first.inputs["weight_kg"] == 84
+    again = send(**{f"{SIZE}-weight_kg": "80"})
+    assert again.inputs["weight_kg"] == 80
+    per_kg = {"male": 1.76, "female": 2.29}[assessment.enrolment.patient.sex]
+    more = again.derived_values["predicted"] - first.derived_values["predicted"]
+    assert more == pytest.approx(4 * per_kg)
+    own = send(**{f"{WALK}-weight_kg": "83"})
+    assert own.inputs["weight_kg"] == 83
+    assert send(**{f"{SIZE}-weight_kg": "79"}).inputs["weight_kg"] == 83  # typed on purpose
+
+
+def test_adding_a_test_loses_nothing_that_is_typed(client, assessment):
+    form = client.get(address(assessment)).context["form"]
+    hidden = {b.name: b.value() for b in form if b.is_hidden and b.value()}
+    typed = {f"{SIZE}-height_cm": "5'10", f"{SIZE}-weight_kg": "182#", "note": "tired today"}
+    press = {"do": "add-test", "add_test": "phq9"}
+    page = client.post(address(assessment), hidden | typed | press)
+    assert page.status_code == 200
+    form = page.context["form"]
+    assert not Measurement.objects.exists()
+    assert not form.errors
+    assert {name: form[name].value() for name in typed} == typed
+    assert "phq9-item9" in form.fields
+    sent = hidden | typed | {"performed_on": form["performed_on"].initial, "test": "phq9"}
+    more = sent | {"phq9-item9": "1"} | {"do": "add-test", "add_test": "waist"}
+    again = client.post(address(assessment), more).context["form"]
+    assert (again["phq9-item9"].value(), "waist-waist_cm" in again.fields) == ("1", True)
+
+
 @pytest.mark.parametrize("size", [(177.8, 82.55381134), (163.27, 61.3), (171.123, 350), (100, 25)])
 def test_saved_reopened_and_saved_again_changes_nothing(client, assessment, clinician, size):
     height, weight = size
