@@ -67,6 +67,7 @@ def asked_of(draft: Prescription) -> Asked:
         draft.upper_limit_bpm,
         draft.target_mets,
         draft.high_share if is_share else None,
+        draft.peak_bpm if draft.method == Method.RESERVE else None,
     )
 
 

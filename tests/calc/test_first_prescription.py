@@ -1,5 +1,6 @@
 """A first prescription drafted from what is known: published rules, machines, strength, bounds."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -156,6 +157,18 @@ def test_a_limit_that_is_passed_is_named(changes, words):
     found = passed(LIMITED, Asked(**(WITHIN.__dict__ | changes)))
     assert len(found) == len(words)
     assert all(part in told for part, told in zip(words, found, strict=True))
+
+
+def test_the_peak_a_dose_is_written_on_is_a_limit_too():
+    """Never above a tested peak without a reason: common practice, no source."""
+    typed = Asked(13, high_bpm=118, upper_limit_bpm=140, peak_bpm=135)
+    assert passed(Known(TODAY), typed) == (
+        "140 /min lies above 135 /min, the tested peak of this dose",
+    )
+    assert passed(Known(TODAY), replace(typed, upper_limit_bpm=135)) == ()
+    assert passed(Known(TODAY), replace(typed, upper_limit_bpm=None)) == ()
+    on_record = Known(TODAY, test=Test(TODAY, 62, 130))
+    assert len(passed(on_record, typed)) == 1  # the one on record is told, once
 
 
 def test_nothing_known_sets_no_limit():

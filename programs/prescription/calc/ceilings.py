@@ -72,6 +72,7 @@ class Asked:
     upper_limit_bpm: int | None = None
     mets: float | None = None
     high_share: float | None = None
+    peak_bpm: int | None = None  # the tested one the dose itself is written on
 
 
 def passed(known: Known, asked: Asked) -> tuple[str, ...]:
@@ -80,7 +81,8 @@ def passed(known: Known, asked: Asked) -> tuple[str, ...]:
     Parameters
     ----------
     known : what was tested, what is present, what the site allows.
-    asked : the dose. Rates [beats/min], work [METs], share [1].
+    asked : the dose. Rates [beats/min], work [METs], share [1]. The peak it is written on is a
+        limit where no test on record sets one.
 
     Returns
     -------
@@ -96,12 +98,15 @@ def passed(known: Known, asked: Asked) -> tuple[str, ...]:
     As ``ceilings``.
     """
     found = []
-    for limit in ceilings(known):
-        is_peak = limit.source == SOURCES["tested peak"]
-        highest = max(
-            (bpm for bpm in (asked.high_bpm, asked.upper_limit_bpm) if bpm is not None), default=0
-        )
-        bpm = int(limit.bpm)
+    limits = ceilings(known)
+    if asked.peak_bpm is not None and not any(map(_is_peak, limits)):
+        own = Ceiling(asked.peak_bpm, "the tested peak of this dose", SOURCES["tested peak"])
+        limits.append(own)
+    highest = max(
+        (bpm for bpm in (asked.high_bpm, asked.upper_limit_bpm) if bpm is not None), default=0
+    )
+    for limit in limits:
+        is_peak, bpm = _is_peak(limit), int(limit.bpm)
         if highest > limit.bpm:
             found.append(f"{highest} /min lies above {bpm} /min, {limit.reason}")
         elif asked.upper_limit_bpm is None and not is_peak:
@@ -115,6 +120,10 @@ def passed(known: Known, asked: Asked) -> tuple[str, ...]:
     if asked.mets is not None:
         found += _work_passed(asked.mets, site.highest_mets, test.peak_vo2 if test else None)
     return tuple(found)
+
+
+def _is_peak(limit: Ceiling) -> bool:
+    return limit.source == SOURCES["tested peak"]
 
 
 def _work_passed(mets: float, most: float | None, peak_vo2: float | None) -> list[str]:

@@ -271,12 +271,14 @@ def resting_since(found: Offer, in_force: InForce | None) -> Resting | None:
 
     Returns
     -------
-    The rate and its day. [beats/min]; None when the dose was not written on a rate at rest.
+    The rate and its day. [beats/min]; None when the dose was not written on a rate at rest, or
+    differs by no more than measuring twice can.
     """
     newest, known = found.resting, in_force.values.get("resting_bpm") if in_force else None
     if newest is None or in_force is None or known is None:
         return None
-    return newest if newest.on > in_force.since and newest.bpm != known else None
+    differs = newest.bpm != known and HEART_RATE.exceeds_error(newest.bpm - known) is not False
+    return newest if newest.on > in_force.since and differs else None
 
 
 def threshold_below(high_bpm: float | None, found: Offer) -> float | None:
