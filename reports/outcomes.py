@@ -8,7 +8,7 @@ from typing import Any
 
 from django.db.models import QuerySet
 
-from assessments.models import Assessment
+from assessments.models import Assessment, Measurement
 from patients.calc.days import in_words
 from patients.prepared import Prepared
 from programs.attendance.models import Bout, Visit
@@ -79,6 +79,15 @@ _HELD = _of_course(
     Assessment.objects,
     *["kind", "performed_on", "planned_on", "not_obtained_because", "tests"],
 )
+_IN_ERROR = Prepared(
+    lambda enrolment: (
+        Measurement.objects.exclude(error_reason="")
+        .filter(assessment__enrolment=enrolment)
+        .order_by()
+        .values_list("assessment__kind", "key")
+    ),
+    enrolment=int,
+)
 _VISITS = _of_course(Visit.objects, "pk", "on", "state", "absence", "counts_first", "counts_second")
 _BOUTS = Prepared(_bouts, visits=list)
 _DOSES = _of_course(
@@ -100,7 +109,7 @@ def doses_of(enrolment: Enrolment) -> list[Dose]:
 
 
 def outcomes_of(enrolment: Enrolment, stage: str = "") -> Outcomes:
-    """Seven queries, whatever the length of the course; about the stage reached, or another."""
+    """Eight queries, whatever the length of the course; about the stage reached, or another."""
     rows = queries.comparison(enrolment)
     held = _held(enrolment)
     is_open = enrolment.is_open
@@ -131,8 +140,11 @@ def outcomes_of(enrolment: Enrolment, stage: str = "") -> Outcomes:
 
 
 def _held(enrolment: Enrolment) -> dict[str, Held]:
+    wrong: dict[str, set[str]] = defaultdict(set)
+    for kind, key in _IN_ERROR(enrolment=enrolment.pk):
+        wrong[kind].add(key)
     return {
-        kind: Held(performed_on, planned_on, because, tuple(tests))
+        kind: Held(performed_on, planned_on, because, tuple(tests), frozenset(wrong[kind]))
         for kind, performed_on, planned_on, because, tests in _HELD(enrolment=enrolment.pk)
         if kind in STAGES
     }

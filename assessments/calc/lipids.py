@@ -225,7 +225,7 @@ def odd(inputs: Inputs) -> tuple[str, ...]:
 LDL = "ldl_mgdl"  # measured, else by the chosen equation
 LIPIDS = Measure(
     key="non_hdl_cholesterol",
-    name="Non-HDL cholesterol and LDL",
+    name="Non-HDL cholesterol",
     plain="The cholesterol that harms arteries (non-HDL)",
     unit="mg/dL",
     inputs=(

@@ -124,6 +124,7 @@ class Judgement:
     target: Target
     amount: float
     is_met: bool | None
+    beside: float | None = None  # what was compared, where it is not the result itself
 
     @property
     def words(self) -> str:
@@ -131,7 +132,8 @@ class Judgement:
         if self.is_met is None:
             return ""
         met = "◆ met" if self.is_met else "◇ not met"
-        return f"{met}: {self.target.words(self.amount)}"
+        here = "" if self.beside is None else f", here {self.beside:.0f}"
+        return f"{met}: {self.target.words(self.amount)}{here}"
 
 
 def _bounds(name: str, unit: str, low: float, high: float) -> Limit:
@@ -211,5 +213,6 @@ def judge(
         amount = own.get(target.key, target.amount)
         read = target.read(value, inputs, derived)
         is_met = None if read is None else target.side.holds(read, amount)
-        found.append(Judgement(target, amount, is_met))
+        beside = read if target.read is ldl else None
+        found.append(Judgement(target, amount, is_met, beside))
     return found

@@ -90,9 +90,9 @@ class ComparisonRow:
         return self._cell("baseline")
 
     @property
-    def latest(self) -> StageCell | None:
-        """The last stage after baseline that can be compared with it."""
-        reached = [stage for stage in STAGES if stage in self.changes]
+    def newest(self) -> StageCell | None:
+        """The last stage after baseline that has a result, comparable or not."""
+        reached = [stage for stage in STAGES[1:] if stage in self.points]
         return self._cell(reached[-1]) if reached else None
 
     def _cell(self, stage: str) -> StageCell:

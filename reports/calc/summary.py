@@ -30,6 +30,7 @@ class Held:
     planned_on: date | None = None
     because: str = ""  # why it was not obtained
     tests: tuple[str, ...] = ()  # keys of what was chosen for it
+    in_error: frozenset[str] = frozenset()  # keys of results marked entered in error
 
 
 @dataclass(frozen=True)
@@ -182,6 +183,8 @@ def why_missing(held: Held | None, key: str, *, is_open: bool) -> str:
     The reason; ``NOT_YET`` while the assessment can still come.
     """
     if held is not None and held.performed_on is not None:
+        if key in held.in_error:
+            return "entered in error"
         return "chosen, not recorded" if key in held.tests else "not done"
     if held is not None and held.because:
         return held.because

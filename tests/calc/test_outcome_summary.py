@@ -154,6 +154,7 @@ def test_what_the_axis_cannot_show_is_said():
         (Held(because="moved away"), True, "moved away"),
         (Held(LAST), False, "not done"),
         (Held(LAST, tests=("phq9",)), True, "chosen, not recorded"),
+        (Held(LAST, tests=("phq9",), in_error=frozenset(["phq9"])), True, "entered in error"),
     ],
 )
 def test_a_gap_says_why_as_far_as_it_is_recorded(held, is_open, why):

@@ -189,8 +189,8 @@ def test_an_error_known_without_an_agreed_meaning():
 def test_last_value_and_reached_stages_in_words():
     base, check = point(400.0), point(430.0, HALF, name="Progress check")
     found = compare(BY_KEY["six_minute_walk"], {"baseline": base}, [base, check])
-    assert (found.last_known_value, found.baseline.value, found.latest) == ("430", "400", None)
-    assert row("six_minute_walk", 400.0, 460.0).latest.value == "460"
+    assert (found.last_known_value, found.baseline.value, found.newest) == ("430", "400", None)
+    assert row("six_minute_walk", 400.0, 460.0).newest.value == "460"
 
 
 def test_every_equation_among_the_results_is_named_once():

@@ -99,18 +99,21 @@ def test_change_is_after_minus_before():
     change = row.changes["exit"]
     assert (change.amount, change.percent, change.word) == (60, 15, "better")
     assert change.is_meaningful
-    assert row.latest is not None
-    assert row.latest.change_words == "+60"
+    assert row.newest is not None
+    assert row.newest.change_words == "+60"
 
 
 def test_missing_stage_stays_missing():
     row = compare(WALK, {"baseline": point(400)})
     assert [cell.value for cell in row.cells] == ["400", "", ""]
-    assert row.latest is None
+    assert row.newest is None
 
 
 def test_no_change_without_baseline():
-    assert not compare(WALK, {"exit": point(460)}).changes
+    row = compare(WALK, {"exit": point(460)})
+    assert not row.changes
+    assert row.newest is not None  # and what was measured is shown
+    assert (row.newest.value, row.newest.change, row.newest.change_words) == ("460", None, "")
 
 
 def test_not_able_is_not_a_number():
@@ -134,10 +137,10 @@ def test_comparisons_that_limp_say_so(later, words):
 def test_loss_is_shown_with_a_minus_sign_and_nothing_as_zero():
     worse = compare(WALK, {"baseline": point(400), "exit": point(390)})
     same = compare(WALK, {"baseline": point(400), "exit": point(400.2)})
-    assert worse.latest is not None
-    assert worse.latest.change_words == "−10"
-    assert same.latest is not None
-    assert same.latest.change_words == "0"
+    assert worse.newest is not None
+    assert worse.newest.change_words == "−10"
+    assert same.newest is not None
+    assert same.newest.change_words == "0"
 
 
 @pytest.mark.parametrize(
@@ -233,8 +236,8 @@ def test_two_populations_are_named_only_where_they_differ():
 )
 def test_baseline_result_and_change_agree_as_shown(key, first, last, shown):
     row = compare(BY_KEY[key], {"baseline": point(first), "exit": point(last)})
-    assert row.latest is not None
-    assert (row.baseline.value, row.latest.value, row.latest.change_words) == shown
+    assert row.newest is not None
+    assert (row.baseline.value, row.newest.value, row.newest.change_words) == shown
 
 
 @pytest.mark.parametrize(
@@ -245,14 +248,14 @@ def test_a_category_is_a_word_and_never_a_number(before, after, said):
     """Somebody who stopped smoking is better off; "never" after "former" is no gain."""
     words = {0: "never (fewer than 100 cigarettes)", 1: "former", 2: "some days", 3: "every day"}
     row = compare(BY_KEY["tobacco"], {"baseline": point(before), "exit": point(after)})
-    assert row.latest is not None
-    assert row.latest.change is not None
-    assert (row.baseline.value, row.latest.value) == (words[before], words[after])
-    assert row.latest.change_words == ""
-    assert row.latest.change.verdict.words == said
+    assert row.newest is not None
+    assert row.newest.change is not None
+    assert (row.baseline.value, row.newest.value) == (words[before], words[after])
+    assert row.newest.change_words == ""
+    assert row.newest.change.verdict.words == said
 
 
 def test_what_is_not_compared_shows_no_difference():
     row = compare(WALK, {"baseline": point(400), "exit": point(456, inputs={"course_m": 20})})
-    assert row.latest is not None
-    assert row.latest.change_words == ""
+    assert row.newest is not None
+    assert row.newest.change_words == ""

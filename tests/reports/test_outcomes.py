@@ -25,6 +25,24 @@ def result(course, kind, number, days, value, **more):
     return MeasurementFactory(assessment=assessment, value=value, **more)
 
 
+def test_a_result_in_error_is_told_as_that_and_a_lone_one_is_shown(client, course, clinician):
+    stand = "chair_stand_30s"
+    m = result(course, "six_weeks", 2, 42, 12.0, key=stand)
+    result(course, "baseline", 1, 1, 10.0, key=stand)
+    lone = result(course, "exit", 3, 80, 168.0, key="non_hdl_cholesterol", unit="mg/dL")
+    client.force_login(clinician)
+    page = client.get(reverse("reports:journey", args=[course.patient_id])).content.decode()
+    row = page[page.index("Non-HDL cholesterol <") :].split("</tr>")[0]
+    assert "168" in row
+    assert "no baseline" in row
+    assert lone.shown == "168"
+    services.mark_in_error(m, "another person's", by=clinician)
+    url = reverse("reports:outcomes", args=[course.patient_id]) + "?stage=six_weeks"
+    told = client.get(url).content.decode()
+    assert "entered in error" in told
+    assert "(not done)" not in told
+
+
 def drawn(figure):
     """Plotly's own classes refuse a name or a value that the script would not know."""
     return go.Figure(figure)
