@@ -54,6 +54,7 @@ class Line:
     finished: Gain
     error: RepeatError | None
     is_told: bool  # else so few people that they would be known
+    reached_is_told: bool  # else so few reached a meaningful change, or did not
     reached_of_all: Proportion | None  # who has no pair counts as not having reached it
 
     sees_names: bool = True
@@ -122,13 +123,14 @@ def _line(measure: Measure, courses: dict[int, int], results: Results, sees_name
     everybody = gain_of(measure, ends)
     error = own_error(measure, [[point for _, point in of] for of in results.values()])
     reached = everybody.reached
-    is_told = sees_names or _may_tell(everybody)
+    few_reached = reached is not None and not may_tell_share(reached.numerator, reached.denominator)
     return Line(
         measure,
         everybody,
         gain_of(measure, [one for one in ends if one.has_finished]),
         error,
-        is_told,
+        sees_names or _may_tell(everybody),
+        sees_names or not few_reached,
         Proportion(reached.numerator, len(ends)) if reached is not None else None,
         sees_names,
     )
@@ -140,7 +142,4 @@ def _ends(results: Sequence[tuple[str, Point]], has_finished: bool) -> Ends:
 
 
 def _may_tell(gain: Gain) -> bool:
-    reached = gain.reached
-    if gain.n_pairs < LEAST or not may_tell_share(gain.n_pairs, gain.n):
-        return False
-    return reached is None or may_tell_share(reached.numerator, reached.denominator)
+    return gain.n_pairs >= LEAST and may_tell_share(gain.n_pairs, gain.n)
