@@ -56,10 +56,11 @@ def figures_of(question: Question) -> list[Sheet]:
     referred_in_all = page["rows"][0].stage.reached
     rows: list[tuple[Cell, ...]] = []
     for row in page["rows"]:
-        step, n = row.stage.step, row.stage.reached
-        rows.append(
-            ("step", str(int(step)), row.name, n, referred_in_all, row.share, None, None, "")
-        )
+        key, n = str(int(row.stage.step)), row.stage.reached
+        if 0 < n < LEAST:
+            rows.append(("step", key, row.name, None, None, None, None, None, FEW))
+            continue
+        rows.append(("step", key, row.name, n, referred_in_all, row.share, None, None, ""))
     spread = page["spread"]
     if spread is not None:
         for name, days in [("lower quartile", spread.lower), ("median", spread.median),
@@ -92,10 +93,12 @@ def figures_of(question: Question) -> list[Sheet]:
     ]
 
 
+FEW = f"fewer than {LEAST} people, or it would give such a cell away: not told"
+
+
 def _line(figure: str, key: str, group: str, shown: Shown) -> tuple[Cell, ...]:
     if not shown.is_told:
-        note = f"fewer than {LEAST} people, or it would give such a cell away: not told"
-        return (figure, key, group, None, None, None, None, None, note)
+        return (figure, key, group, None, None, None, None, None, FEW)
     share = shown.share
     low, high = share.percent_interval or (None, None)
     return (figure, key, group, share.numerator, share.denominator, share.percent, low, high, "")

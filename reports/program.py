@@ -15,7 +15,7 @@ from reports.asking import Question
 from reports.calc import control
 from reports.calc.proportion import Proportion
 from reports.calc.retention import Level, Stay, incidence, kaplan_meier, level_on, log_rank
-from reports.calc.small_cells import LEAST, may_tell_share, told
+from reports.calc.small_cells import may_tell_share, told
 from reports.calc.spread import Spread, quantile
 from reports.figures import TWELVE_WEEKS, Asked, Stage
 
@@ -121,7 +121,7 @@ class Row:
     bar: drawing.Bar
     share: float | None  # of those referred [%]
     before: Stage | None  # the step before: who was lost or waits there
-    reason: str  # the main reason of the lost, with its number or "under 11"
+    reason: str  # the main reason of the lost with its number; "" for none, or for too few
 
 
 def staircase(stages: Sequence[Stage], sees_names: bool) -> list[Row]:
@@ -145,8 +145,10 @@ def _main_reason(stage: Stage, sees_names: bool) -> str:
     if not stage.reasons:
         return ""
     key, n = stage.reasons[0]
-    shown = sees_names or told([m for _, m in stage.reasons])[0]
-    return f"{reason_words(key)}, {n if shown else f'under {LEAST}'}"
+    # The only one to leave is known by the reason; of two alike neither is the main one.
+    may_tell = sees_names or told([m for _, m in stage.reasons])[0]
+    is_alone = all(m < n for _, m in stage.reasons[1:])
+    return f"{reason_words(key)}, {n}" if may_tell and is_alone else ""
 
 
 def reason_words(key: str) -> str:

@@ -10,10 +10,12 @@ from django.urls import reverse
 from openpyxl import load_workbook
 
 from patients.models import AuditEvent
+from programs.enrolment.calc.way import Step
 from programs.enrolment.models.course import month_of
 from reports import exports, figures, program
 from reports.asking import question_of
 from reports.calc import control
+from reports.figures import Stage
 from reports.program import page_of, runs_of
 from tests.cohort import cohort_of
 from tests.factories.assessments import AssessmentFactory, MeasurementFactory
@@ -241,6 +243,29 @@ def test_a_cell_is_never_a_formula():
     book = load_workbook(io.BytesIO(exports.as_workbook(sheets)))
     cells = [row[0] for row in book["x"].iter_rows(min_row=2)]
     assert [(c.value, c.data_type) for c in cells[:2]] == [("'=1+1", "s"), ("'@x", "s")]
+
+
+def test_the_reason_of_a_few_is_told_to_nobody_who_sees_no_names():
+    """Eleven is the least told (common practice, no source); of two alike none is the main one."""
+
+    def lost(*reasons):
+        return Stage(Step.REFERRED, 40, 14, 0, 0, reasons)
+
+    assert program._main_reason(lost(("cost", 12), ("moved", 2)), sees_names=True) == "cost, 12"
+    assert program._main_reason(lost(("cost", 1)), sees_names=False) == ""
+    assert program._main_reason(lost(("cost", 1)), sees_names=True) == "cost, 1"
+    assert program._main_reason(lost(("cost", 12), ("moved", 12)), sees_names=True) == ""
+    assert program._main_reason(lost(), sees_names=True) == ""
+
+
+def test_an_export_leaves_steps_of_few_people_out(client, people, site):
+    for _ in range(3):
+        ReferralFactory(patient__site=site)
+    client.force_login(people["manager"])
+    rows = client.get(reverse("reports:program-export")).content.decode().splitlines()
+    steps = [row for row in rows if row.startswith("step,0")]
+    assert steps
+    assert all("fewer than 11 people" in row for row in steps)
 
 
 # --- gains --------------------------------------------------------------------------------------
