@@ -178,3 +178,92 @@ def test_an_older_version_behind_the_newer_one_changes_nothing():
     (found,) = read_list(table_of_bundle(bundle(PATIENT, newer, older).encode()), {}, TODAY).rows
     assert found.referred_on == date(2026, 10, 1)
     assert row(reasonCode=[{"coding": [{"system": "x"}], "text": "CABG"}]).main.kind == "cabg"
+
+
+# --- whose it is, when it was, whether it holds still ---------------------------------------------
+
+EF = concept("10230-1")
+
+
+def ef(percent, **more):
+    return mine("Observation", status="final", code=EF, **{
+        "valueQuantity": {"value": percent, "unit": "%"}} | more)  # fmt: skip
+
+
+def test_a_reason_or_stay_of_another_person_refuses_the_row():
+    other = PATIENT | {"id": "q", "name": [{"family": "Orr", "given": ["Bo"]}]}
+    theirs = {"subject": {"reference": "Patient/q"}, "code": {"text": "CABG"}}
+    condition = {"resourceType": "Condition", "id": "c"} | theirs
+    found = row(other, condition, reasonReference=[{"reference": "Condition/c"}], reasonCode=[])
+    assert "another person" in found.problems[0]
+    stay = {"resourceType": "Encounter", "id": "e", "class": {"code": "IMP"}} | theirs
+    stay["period"] = {"start": "2026-09-01", "end": "2026-09-05"}
+    found = row(other, stay, encounter={"reference": "Encounter/e"})
+    assert "another person" in found.problems[0]
+    assert found.discharged_on is None
+
+
+def test_one_number_at_two_servers_is_two_people():
+    north, south = "https://north.example/Patient/p", "https://south.example/Patient/p"
+    entries = [
+        {"fullUrl": north, "resource": PATIENT | {"meta": {"versionId": "1"}}},
+        {"fullUrl": south, "resource": PATIENT | {"meta": {"versionId": "2"}, "gender": "male"}},
+        {"resource": REQUEST},
+    ]
+    whole = json.dumps({"resourceType": "Bundle", "type": "collection", "entry": entries})
+    with pytest.raises(UnreadableFile, match="two servers"):
+        table_of_bundle(whole.encode())
+
+
+def test_an_address_elsewhere_is_not_the_person_of_this_bundle():
+    entries = [
+        {"fullUrl": "https://here.example/Patient/p", "resource": PATIENT},
+        {"resource": REQUEST | {"subject": {"reference": "https://there.example/Patient/p"}}},
+    ]
+    whole = json.dumps({"resourceType": "Bundle", "type": "collection", "entry": entries})
+    (found,) = read_list(table_of_bundle(whole.encode()), {}, TODAY).rows
+    assert "is not in the bundle" in found.problems[0]
+
+
+@pytest.mark.parametrize(
+    ("older", "newer"),
+    [
+        ({"effectiveDateTime": "2023-02-05"}, {"effectivePeriod": {"end": "2026-11-10"}}),
+        ({"effectiveDateTime": "2023-02-05"}, {"effectiveInstant": "2026-11-10T08:00:00Z"}),
+        ({"issued": "2023-02-05T08:00:00Z"}, {"issued": "2026-11-10T08:00:00Z"}),
+    ],
+)
+def test_the_newest_ejection_fraction_counts_however_its_time_is_told(older, newer):
+    """R4: effective[x] is a dateTime, a Period, a Timing or an instant; issued beside it."""
+    assert row(ef(58, **older), ef(22, **newer)).lvef_percent == 22
+    assert row(ef(22, **newer), ef(58, **older)).lvef_percent == 22
+
+
+def test_an_ejection_fraction_in_a_component_is_read_and_two_of_one_day_are_not():
+    panel = mine("Observation", status="final", code=concept("34552-0"), component=[
+        {"code": EF, "valueQuantity": {"value": 31, "unit": "%"}}])  # fmt: skip
+    assert row(panel).lvef_percent == 31
+    found = row(ef(58), ef(22))
+    assert found.lvef_percent is None
+    assert any("58 %" in words and "22 %" in words for words in found.remarks)
+
+
+@pytest.mark.parametrize(
+    ("more", "kinds"),
+    [
+        ({"clinicalStatus": concept("resolved"), "code": {"text": "stable angina"}}, ["cabg"]),
+        ({"clinicalStatus": {"text": "Inactive"}, "code": {"text": "HFrEF"}}, ["cabg"]),
+        ({"clinicalStatus": concept("resolved"), "code": {"text": "NSTEMI"}}, ["cabg", "mi"]),
+        ({"verificationStatus": {"text": "Refuted"}, "code": {"text": "NSTEMI"}}, ["cabg"]),
+        ({"verificationStatus": {"text": "Entered in error"}, "code": {"text": "MI"}}, ["cabg"]),
+    ],
+)
+def test_what_no_longer_holds_is_no_condition_and_an_event_stays_one(more, kinds):
+    found = row(mine("Condition", **more))
+    assert sorted(one.kind for one in found.conditions) == kinds
+
+
+def test_a_code_of_an_unread_system_is_listed():
+    cpt = concept("33533", "http://www.ama-assn.org/go/cpt")
+    found = row(mine("Procedure", status="completed", code=cpt))
+    assert any("33533" in words for words in found.remarks)

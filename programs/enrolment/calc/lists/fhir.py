@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from programs.enrolment.calc.lists.delimited import MAX_ROWS, Line
+from programs.enrolment.calc.lists.diagnoses import kinds_in
 from programs.enrolment.calc.lists.fhir_parts import (
     FINISHED,
     LOINC,
@@ -16,8 +17,10 @@ from programs.enrolment.calc.lists.fhir_parts import (
     codes_of,
     list_of,
     measure_of,
+    moment_of,
     name_of,
     number_of,
+    over_since,
     person_name,
     pick,
     status_of,
@@ -27,6 +30,7 @@ from programs.enrolment.calc.lists.fhir_parts import (
 from programs.enrolment.calc.lists.grid import Table
 from programs.enrolment.calc.lists.letters import UnreadableFile
 from programs.enrolment.calc.lists.resources import Resources
+from programs.enrolment.calc.referral_cells import family_of
 
 MAX_CONDITIONS = 12  # of one request
 FIXED = [
@@ -34,6 +38,7 @@ FIXED = [
     "Referrer", "Referral date", "Admission date", "Discharge date", "LVEF", "NYHA class", "Weight",
     "Height", "Note",
 ]  # fmt: skip
+_LASTING = {"stable_angina", "heart_failure"}
 _TAKEN_BACK = {"revoked", "entered-in-error", "unknown"}
 _INPATIENT = {"IMP", "ACUTE", "NONAC", "OBSENC", "EMER"}
 _CARDIAC = ("cardiac rehab", "cardiovascular rehab", "rehabilitación card", "rehabilitacion card")
@@ -240,6 +245,10 @@ class _Request:
             self.remarks.append(f"not read, it has a modifier: {kind} {words[:100]}")
         elif kind not in {"Condition", "Procedure"}:
             self.remarks.append(f"reason not read: {kind} {words[:100]}")
+        elif self.resources.is_of_another(resource, self.patient, self.request):
+            self.refused.append(f"{kind} {words[:100]} is another person’s")
+        elif (over := over_since(resource)) and _lasts(resource):
+            self.remarks.append(f"no longer holds ({over}): {words[:100]}")
         else:
             day = text_of(resource.get("onsetDateTime") or resource.get("performedDateTime"))
             period = pick(resource, "performedPeriod") or pick(resource, "onsetPeriod")
@@ -255,6 +264,9 @@ class _Request:
                 words = SNOMED.get(code, f"SNOMED CT {code}")
             if "icd-9" in system:
                 self.remarks.append(f"code of ICD-9 not read: {code}")
+        others = [code for system, code in codes if not ("icd" in system or "snomed" in system)]
+        if not (words or icd) and others:
+            self.remarks.append(f"code not read: {', '.join(others)[:100]}")
         if words or icd:
             yield Found(words[:1000], icd[:200], day)
 
@@ -266,6 +278,9 @@ class _Request:
 
     def _stay(self) -> tuple[str, str]:
         named, _ = self._follow(pick(self.request, "encounter"))
+        if named and self.resources.is_of_another(named, self.patient, self.request):
+            self.refused.append("the encounter of the request is another person’s")
+            return "", ""
         stays = [e for e in ([named] if named else self._mine("Encounter")) if _is_stay(e)]
         if len(stays) > 1:
             self.remarks.append(f"{len(stays)} stays in hospital were sent; none is taken")
@@ -278,13 +293,25 @@ class _Request:
         """The newest value of a measure, with its unit."""
         found = []
         for one in self._mine("Observation"):
-            if {code for _, code in codes_of(pick(one, "code"))} & LOINC[name]:
-                status = text_of(one.get("status"))
+            for part in (one, *map(pick, list_of(one.get("component")))):
+                if not {code for _, code in codes_of(pick(part, "code"))} & LOINC[name]:
+                    continue
+                status, cell = text_of(one.get("status")), measure_of(part, name)
                 if status not in FINISHED:
                     self.remarks.append(f"{name} not read: {status or 'no status'}")
-                elif cell := measure_of(one, name):
-                    found.append((text_of(one.get("effectiveDateTime")), cell))
+                elif cell:
+                    found.append((moment_of(one), cell))
+                elif part is not one or not list_of(one.get("component")):
+                    self.remarks.append(f"{name} not read: no value in it")
         found.sort()
+        if (
+            len(found) > 1
+            and found[-1][0][:10] == found[-2][0][:10]
+            and found[-1][1] != found[-2][1]
+        ):
+            told = ", ".join(cell for _, cell in found)
+            self.remarks.append(f"{name} not read, none of them is the newest: {told}")
+            return ""
         for day, cell in found[:-1]:
             self.remarks.append(f"earlier {name}: {cell} {day[:10]}")
         return found[-1][1] if found else ""
@@ -313,6 +340,16 @@ class _Request:
                 rest[kind] = rest.get(kind, 0) + 1
         for kind, n in sorted(rest.items()):
             self.remarks.append(f"also sent and not read: {kind[:60]} ({n})")
+
+
+def _lasts(condition: dict[str, Any]) -> bool:
+    """Whether a condition is one that can end; a heart attack or an operation stays what it was."""
+    concept = pick(condition, "code")
+    words = words_of(concept) or words_of(concept, "display")
+    codes = [code for system, code in codes_of(concept) if "icd-10" in system]
+    words += " ".join(SNOMED.get(code, "") for _, code in codes_of(concept))
+    kinds = {kind for _, kind in kinds_in(words)} | {family_of(code) for code in codes}
+    return bool(kinds) and kinds <= _LASTING
 
 
 def _is_stay(encounter: dict[str, Any]) -> bool:

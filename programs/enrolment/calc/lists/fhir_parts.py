@@ -34,6 +34,7 @@ LOINC = {
 }
 FINISHED = {"final", "amended", "corrected"}
 _DENIED = {"refuted", "entered-in-error", "unconfirmed", "provisional", "differential"}
+_OVER = {"inactive", "resolved", "remission"}  # R4, condition-clinical
 _DONE = {"completed"}
 # UCUM -> how a list writes it, and by what the number is multiplied first.
 _UNITS = {
@@ -156,13 +157,51 @@ def status_of(resource: dict[str, Any]) -> str:
     -------
     The status in words, such as "refuted" or "not-done"; "" where it holds.
     """
-    verified = {code for _, code in codes_of(pick(resource, "verificationStatus"))} & _DENIED
-    if verified:
+    if verified := _words_in(resource, "verificationStatus") & _DENIED:
         return ", ".join(sorted(verified))
     if resource.get("resourceType") != "Procedure":
         return ""
     status = text_of(resource.get("status"))
     return "" if status in _DONE else status or "without a status"
+
+
+def _words_in(resource: dict[str, Any], name: str) -> set[str]:
+    """The codes of a status, or its words where it has no code."""
+    concept = pick(resource, name)
+    return {code for _, code in codes_of(concept)} | {words_of(concept).lower().replace(" ", "-")}
+
+
+def over_since(resource: dict[str, Any]) -> str:
+    """Whether a condition no longer holds.
+
+    Parameters
+    ----------
+    resource : a Condition.
+
+    Returns
+    -------
+    "resolved", "inactive" or "remission"; "" where it may still hold.
+    """
+    return ", ".join(sorted(_words_in(resource, "clinicalStatus") & _OVER))
+
+
+def moment_of(observation: dict[str, Any]) -> str:
+    """When an observation was true: its time, the end of its period, an instant, else its issue.
+
+    Parameters
+    ----------
+    observation : an Observation.
+
+    Returns
+    -------
+    The moment as written; "" for none.
+    """
+    period = pick(observation, "effectivePeriod")
+    found = [
+        observation.get("effectiveDateTime"), period.get("end"), period.get("start"),
+        observation.get("effectiveInstant"), observation.get("issued"),
+    ]  # fmt: skip
+    return next(filter(None, map(text_of, found)), "")
 
 
 def _is_of_use(name: Any) -> bool:

@@ -27,6 +27,7 @@ class Resources:
         self.all: list[dict[str, Any]] = []
         self._at: dict[str, dict[str, Any]] = {}
         self._urls: dict[str, str] = {}
+        self._addressed: set[str] = set()  # names that came with a whole address of their own
         self._contained: dict[int, dict[str, dict[str, Any]]] = {}
         self._take(entries)
         self._of_patient: dict[int, list[dict[str, Any]]] = {}
@@ -63,6 +64,23 @@ class Resources:
         own = [r for r in inside if self._subject(r, request) is patient]
         return [*self._of_patient.get(id(patient), []), *own]
 
+    def is_of_another(
+        self, resource: dict[str, Any], patient: dict[str, Any], request: dict[str, Any]
+    ) -> bool:
+        """Whether a resource names a person who is not the one of the request.
+
+        Parameters
+        ----------
+        resource : that a request refers to.
+        patient, request : as of ``of_any``.
+
+        Returns
+        -------
+        False where it names nobody.
+        """
+        subject = self._subject(resource, resource) or self._subject(resource, request)
+        return subject is not None and bool(patient) and subject is not patient
+
     def of_subject(
         self, kind: str, patient: dict[str, Any], request: dict[str, Any]
     ) -> list[dict[str, Any]]:
@@ -95,12 +113,18 @@ class Resources:
         if words.startswith("#"):
             return self._contained.get(id(holder), {}).get(words[1:], {}), words
         bare = words.partition("/_history/")[0]
-        found = self._at.get(bare) or self._at.get("/".join(bare.split("/")[-2:]))
+        found = self._at.get(bare)
+        if found is None and "://" not in bare:
+            found = self._at.get("/".join(bare.split("/")[-2:]))
+        if found is None and "://" in bare:  # a whole address of a resource that came without one
+            short = "/".join(bare.split("/")[-2:])
+            found = None if short in self._addressed else self._at.get(short)
         return found or {}, words
 
     def _take(self, entries: list[Any]) -> None:
         newest: dict[str, tuple[tuple[int, str], dict[str, Any]]] = {}
         order: list[str] = []
+        servers: dict[str, str] = {}  # of each name, from its full address
         for n, entry in enumerate(entries):
             resource = pick(entry, "resource")
             kind = text_of(resource.get("resourceType"))
@@ -110,6 +134,14 @@ class Resources:
             _refuse_other_versions(kind, resource)
             own = text_of(resource.get("id"))
             name = f"{kind}/{own}" if own else text_of(pick(entry).get("fullUrl")) or f"#{n}"
+            server = text_of(pick(entry).get("fullUrl")).partition("://")[2].partition("/")[0]
+            if own and server and servers.setdefault(name, server) != server:
+                raise UnreadableFile(
+                    f"{name[:80]} stands in this bundle for two servers, {servers[name][:60]} and "
+                    f"{server[:60]}: they may be two people. Send a bundle for each."
+                )
+            if server:
+                self._addressed.add(name)
             version = _version(resource)
             before = newest.get(name)
             if before is None:
