@@ -213,21 +213,27 @@ def _signatures(span: Span) -> ShareRow:
     rows = TreatmentPlan.objects.filter(
         enrolment__in=going.values("pk"), signed_on__range=(first, span.until)
     ).order_by("enrolment", "signed_on", "pk")
+    signed: dict[int, list[date]] = {}
+    found: Any = rows.values_list("enrolment", "signed_on")
+    for course, on in found:
+        signed.setdefault(course, []).append(on)
     n = in_time = 0
-    before: tuple[int, date] | None = None
-    found: Any = rows.values_list("enrolment", "signed_on", "enrolment__starts_on")
-    for course, on, starts_on in found:
-        if on >= span.since:
-            follows = before is not None and before[0] == course
-            late_by = (on - before[1]).days if follows and before else None
-            n += 1
-            in_time += on <= starts_on or (late_by is not None and late_by <= SIGN_EVERY_DAYS)
-        before = (course, on)
+    for course, starts_on, closed_on in going.values_list("pk", "starts_on", "closed_on"):
+        ends = min(day for day in (span.until, span.today, closed_on) if day is not None)
+        due_on = starts_on if starts_on >= first else None  # earlier ones: not known from here
+        for on in signed.get(course, []):
+            if on >= span.since:
+                n += 1
+                in_time += due_on is not None and on <= due_on
+            due_on = on + timedelta(days=SIGN_EVERY_DAYS)
+        # What is due and was never signed is late as well.
+        n += due_on is None or due_on < ends
     return ShareRow(
         "Plan signatures in time",
-        "of signatures of courses that had not ended before",
+        "of signatures that were due, of courses that had not ended before",
         Proportion(in_time, n),
-        "Within 30 days of the one before, the first by the day the course starts (42 CFR 410.49).",
+        "Within 30 days of the one before, the first by the day the course starts (42 CFR 410.49). "
+        "Due and not signed counts as not in time.",
     )
 
 
