@@ -225,17 +225,21 @@ class Loader:
     def _prescribe(self, person: Character, course: Enrolment) -> None:
         rest = 64 if person.has_beta_blocker else 72
         tested = person.number % 3 != 0
+        peak = rest + self.rng.randint(58, 84) if tested else None
+        limit, why = 140, "10 below the ICD's detection rate"
+        if peak is not None and peak < limit:
+            limit, why = peak, "the tested peak"
         draft = Prescription(
             enrolment=course,
             method="reserve" if tested else "exertion",
             valid_from=course.starts_on,
             resting_bpm=rest if tested else None,
-            peak_bpm=rest + self.rng.randint(58, 84) if tested else None,
+            peak_bpm=peak,
             tested_on=course.starts_on - timedelta(days=3) if tested else None,
             low_share=0.4 if tested else None,
             high_share=0.59 if tested else None,
-            upper_limit_bpm=140 if person.has_icd else None,
-            upper_limit_reason="10 below the ICD's detection rate" if person.has_icd else "",
+            upper_limit_bpm=limit if person.has_icd else None,
+            upper_limit_reason=why if person.has_icd else "",
             rpe_low=11 if person.kind in {"heart_failure", "transplant"} else 12,
             rpe_high=13,
             target_mets=round(2.6 + person.walk_m / 500, 1),
