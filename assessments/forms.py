@@ -84,6 +84,10 @@ class AssessmentForm(InUnits, AsksTwiceForm):
 
     performed_on = DayField(label="Performed on")
     note = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 2}))
+    # Tests beyond those chosen that this page was asked for.
+    test = forms.MultipleChoiceField(
+        choices=[(key, key) for key in BY_KEY], required=False, widget=forms.MultipleHiddenInput
+    )
 
     def __init__(
         self,
@@ -112,6 +116,7 @@ class AssessmentForm(InUnits, AsksTwiceForm):
             "submission_key",
             "seen_version",
             "confirmed",
+            "test",
             *unit_boxes,
             Div("performed_on", css_class="fields"),
             Div(*[self._section(measure) for measure in self.measures], css_class="measure-grid"),

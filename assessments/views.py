@@ -96,9 +96,11 @@ def record(request: StaffRequest, pk: int) -> HttpResponse:
     assessment = get_assessment_for(user, pk)
     form = None
     if request.method == "POST" and user.has_perm("assessments.add_assessment"):
-        form = _form(request, assessment, request.POST)
         if request.POST.get("do") == ADD_TEST:
-            return record_page(request, assessment, form.as_typed())
+            data = request.POST.copy()
+            data.setlist("test", _added(request))
+            return record_page(request, assessment, _form(request, assessment, data).as_typed())
+        form = _form(request, assessment, request.POST)
         done = _save(request, assessment, form)
         if done is not None:
             return done
@@ -137,7 +139,6 @@ def record_page(
         "plan_form": plan_form or PlanForm.of(assessment),
         "runnable": [m for m in form.measures if m.key in RUNNERS] if form else [],
         "add_form": _add_form(form),
-        "added": _added(request),
     }
     return render(request, "assessments/record.html", context)
 
@@ -178,6 +179,7 @@ def _form(request: StaffRequest, assessment: Assessment, data: Any = None) -> As
     wanted = {*proposed_for(assessment), *asked}
     keys = [m.key for m in MEASURES if m.key in wanted]
     initial = {"performed_on": assessment.performed_on or today, "note": assessment.note}
+    initial["test"] = _added(request)
     initial |= initial_of(measurements)
     # What a test run on a tablet counted; it is judged and stored like anything typed.
     initial |= {k: v for k, v in request.GET.items() if k.partition("-")[0] in wanted and v}
