@@ -83,8 +83,7 @@ def _fill_heart_rates(draft: Prescription) -> None:
         raise ValidationError("Heart-rate reserve needs resting rate, peak rate and both shares.")
     _check_test(draft)
     found = intensity.heart_rate_range(rest, peak, (low, high), _limit(draft))
-    # Whole beats: the low end up, the high end down, so that rounding never leaves the range.
-    draft.low_bpm, draft.high_bpm = int(-(-found.low_bpm // 1)), int(found.high_bpm // 1)
+    draft.low_bpm, draft.high_bpm = intensity.whole_beats(found.low_bpm, found.high_bpm)
 
 
 def _fill_above_rest(draft: Prescription) -> None:

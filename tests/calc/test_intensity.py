@@ -98,3 +98,9 @@ def test_range_below_the_limit_is_untouched():
 def test_shares_the_wrong_way_round_are_refused():
     with pytest.raises(NotScorable):
         intensity.heart_rate_range(62, 132, (0.6, 0.4), None)
+
+
+def test_whole_beats_never_leave_the_range():
+    """Karvonen by hand: 61 + 0.40 x 57 = 83.8, 61 + 0.59 x 57 = 94.63; within are 84 to 94."""
+    assert intensity.whole_beats(61 + 0.40 * 57, 61 + 0.59 * 57) == (84, 94)
+    assert intensity.whole_beats(90, 103) == (90, 103)

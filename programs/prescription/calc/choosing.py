@@ -16,6 +16,7 @@ from programs.prescription.calc.intensity import (
     USUAL_START,
     heart_rate_at,
     mets_between,
+    whole_beats,
 )
 from programs.prescription.calc.person import SOURCES, Known, Line, Test
 
@@ -189,9 +190,10 @@ def _by_rate(known: Known, found: Intensity) -> Intensity:
         rest = test.resting_bpm
     if test is not None and test.peak_bpm is not None and rest is not None and rest < test.peak_bpm:
         low, high = (heart_rate_at(rest, test.peak_bpm, share) for share in found.shares)
+        beats = whole_beats(low, high)
         words = (
             f"Test of {in_words(test.on)} from {rest} to {test.peak_bpm} /min: "
-            f"{_percent(found.shares)} of the reserve is {low:.0f} to {high:.0f} /min."
+            f"{_percent(found.shares)} of the reserve is {beats[0]} to {beats[1]} /min."
         )
         return _capped(replace(found, method=RESERVE).says(words, "reserve"), low, high)
     if known.resting_bpm is not None and not present.beta_blocker and found.method == EXERTION:

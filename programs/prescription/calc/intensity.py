@@ -4,6 +4,7 @@ How a range is lowered to a limit, and how it is written, is a project choice.
 """
 
 from dataclasses import dataclass
+from math import ceil, floor
 
 from assessments.calc.metabolic import RESTING_VO2
 from patients.calc.limits import HEART_RATE_BPM, ICD_MARGINS_IN_USE, RPE, NotScorable, OutOfRange
@@ -42,6 +43,20 @@ HRR_BANDS = (
 def _check_share(share: float) -> None:
     if not 0 <= share <= 1:
         raise OutOfRange("Share of the reserve", share, 0, 1, "(a fraction, not per cent)")
+
+
+def whole_beats(low_bpm: float, high_bpm: float) -> tuple[int, int]:
+    """A range in whole beats: the low end up, the high end down, so that it never grows.
+
+    Parameters
+    ----------
+    low_bpm, high_bpm : both ends. [beats/min]
+
+    Returns
+    -------
+    Both ends. [beats/min]
+    """
+    return ceil(low_bpm), floor(high_bpm)
 
 
 def heart_rate_at(resting_bpm: float, peak_bpm: float, share: float) -> float:
