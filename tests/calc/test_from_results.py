@@ -200,7 +200,8 @@ def test_a_rate_at_rest_alone_changes_no_range():
     assert (told.bpm, told.on) == (90, LATE)
     assert resting_since(rested, in_force(LATE, resting_bpm=60)) is None  # not measured since
     assert resting_since(rested, in_force(resting_bpm=90)) is None
-    assert resting_since(rested, in_force(resting_bpm=89)) is None  # within the error of a pulse
+    assert resting_since(rested, in_force(resting_bpm=81)) is None  # 10 or more: project choice
+    assert resting_since(rested, in_force(resting_bpm=80)) is not None
     assert resting_since(rested, in_force()) is None
     assert resting_since(rested, None) is None
     assert resting_since(NOTHING, dose) is None

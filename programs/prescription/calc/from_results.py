@@ -31,6 +31,7 @@ from programs.prescription.calc.intensity import (
 # test of six minutes, not what is kept up for thirty. Zainuldin 2015, J Cardiopulm Rehabil Prev
 # 35:65-69, in COPD, from memory; in heart disease common practice, no source.
 WALK_START = 0.80
+REST_DIFFERS_BPM = 10  # a pulse at rest so far from the dose's own is told (project choice)
 ISCHAEMIA_BPM = "ischaemia_bpm"  # the input of the exercise test
 
 
@@ -272,12 +273,12 @@ def resting_since(found: Offer, in_force: InForce | None) -> Resting | None:
     Returns
     -------
     The rate and its day. [beats/min]; None when the dose was not written on a rate at rest, or
-    differs by no more than measuring twice can.
+    when it differs by less than ``REST_DIFFERS_BPM``.
     """
     newest, known = found.resting, in_force.values.get("resting_bpm") if in_force else None
     if newest is None or in_force is None or known is None:
         return None
-    differs = newest.bpm != known and HEART_RATE.exceeds_error(newest.bpm - known) is not False
+    differs = abs(newest.bpm - known) >= REST_DIFFERS_BPM
     return newest if newest.on > in_force.since and differs else None
 
 
