@@ -243,6 +243,9 @@ def test_an_ejection_fraction_in_a_component_is_read_and_two_of_one_day_are_not(
     panel = mine("Observation", status="final", code=concept("34552-0"), component=[
         {"code": EF, "valueQuantity": {"value": 31, "unit": "%"}}])  # fmt: skip
     assert row(panel).lvef_percent == 31
+    assert row(panel | {"code": EF}).lvef_percent == 31
+    empty = row(mine("Observation", status="final", code=EF))
+    assert (empty.lvef_percent, empty.remarks[0]) == (None, "lvef not read: no value in it")
     found = row(ef(58), ef(22))
     assert found.lvef_percent is None
     assert any("58 %" in words and "22 %" in words for words in found.remarks)

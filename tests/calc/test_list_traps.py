@@ -123,6 +123,7 @@ def test_h_beside_v_is_asked_about():
         ("Ann Pellworth MD", ("Ann", "Pellworth")),
         ("Quelwick, Walt Jr.", ("Walt", "Quelwick Jr.")),
         ("Kim Do", ("Kim", "Do")),
+        ("Aiko Ii", ("Aiko", "Ii")),
     ],
 )
 def test_a_suffix_is_no_family_name(name, parts):
@@ -149,12 +150,16 @@ def test_a_year_first_of_two_digits_is_asked_about():
 
 
 def test_numbers_whose_digits_a_spreadsheet_lost_are_asked_about():
-    (row,) = read(
+    text = (
         "MRN,Last Name,First Name,DOB,Sex,Phone,Diagnosis,Referral Date\n"
         "1.23457E+11,Karsdo,Ann,1950-03-17,F,########,NSTEMI,2026-11-20\n"
-    ).rows
-    assert [q.subject for q in row.open] == ["digits", "digits"]
+    )
+    (row,) = read(text).rows
+    assert [q.subject for q in row.open] == ["record_number_digits", "phone_digits"]
     assert (row.record_number, row.phone) == ("", "")
+    (row,) = read(text, {q.key: "empty" for q in row.open}).rows
+    assert not row.open
+    assert any("1.23457E+11" in words for words in row.remarks)
 
 
 def test_days_that_a_spreadsheet_turned_round_are_asked_about():

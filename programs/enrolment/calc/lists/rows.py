@@ -224,7 +224,7 @@ class Reader:
         if not _LOST_NUMBER.fullmatch(cell):
             return
         words = f"{FIELDS[name][0]} is written as {cell[:40]}: its digits are lost."
-        said = self.ask(row, "digits", words, [(EMPTY, "store the person without it")])
+        said = self.ask(row, f"{name}_digits", words, [(EMPTY, "store the person without it")])
         setattr(row, name, "")
         if said == EMPTY:
             self.keep_as_text(row, name, cell)
