@@ -45,6 +45,9 @@ SUBJECTS = {
     "reference": "What is referred to and was not sent",
     "deceased": "People recorded as deceased or inactive",
     "length": "Long cells",
+    "long": "Lines longer than the names of columns",
+    "record_number_digits": "Record numbers whose digits are lost",
+    "phone_digits": "Phones whose digits are lost",
 }
 
 
