@@ -228,6 +228,18 @@ def test_minutes_of_a_running_bout_are_those_of_the_clock(planned, line):
     assert visit.bouts.get().minutes == 31
 
 
+def test_more_than_is_prescribed_is_told_in_the_line(planned, line):
+    rates = {"resting_bpm": 76, "low_bpm": 96, "high_bpm": 106}  # H-03: rest +20 to +30
+    PrescriptionFactory(enrolment=planned.enrolment, method="rest", **rates)
+    begin(planned, line)
+    page = line("exercise", **UNDER_LOAD)  # 104 /min and RPE 12: inside
+    assert "above 106" not in page
+    page = line("exercise", bout_heart_rate_bpm="118", bout_rpe="16", was_bout_heart_rate_bpm="104",
+                was_bout_rpe="12")  # fmt: skip
+    assert "HR 118 above 106" in page
+    assert "RPE 16 above 13" in page
+
+
 def test_a_refused_finish_leaves_the_bout_running(planned, line):
     visit = begin(planned, line)
     line("exercise", **UNDER_LOAD)

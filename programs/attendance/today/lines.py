@@ -186,8 +186,21 @@ def alerts_of(row: RosterRow) -> list[Word]:
         found.append(word("hold", row.paused))
     if row.earlier_stop:
         found.append(word("hold", row.earlier_stop))
-    found += [word("caution", words) for words in row.warnings]
+    found += [word("caution", words) for words in [*_above_target(row), *row.warnings]]
     return found + [word("plain", words) for words in row.flags]
+
+
+def _above_target(row: RosterRow) -> list[str]:
+    """What of the running bout lies above what is prescribed."""
+    ran, dose = row.running, row.dose
+    if ran is None or dose is None:
+        return []
+    measured = [("HR", ran.heart_rate_bpm, dose.high_bpm), ("RPE", ran.rpe, dose.rpe_high)]
+    return [
+        f"{name} {value} above {most}"
+        for name, value, most in measured
+        if value is not None and most is not None and value > most
+    ]
 
 
 def _pinned(row: RosterRow) -> str:
