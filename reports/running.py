@@ -6,9 +6,10 @@ Counted from the sessions themselves, of classes held in a span of days; nothing
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from itertools import groupby
 from typing import Any
 
-from django.db.models import Count, Exists, F, Max, OuterRef, Q, QuerySet, Sum
+from django.db.models import Count, Exists, F, FilteredRelation, Max, OuterRef, Q, QuerySet, Sum
 from django.utils.timezone import make_aware
 
 from assessments.calc.timing import SIX_WEEKS_DAYS, WINDOWS
@@ -210,18 +211,18 @@ def _signatures(span: Span) -> ShareRow:
         patient__site__in=list(span.sites),
         starts_on__lte=span.until,
     ).order_by()
-    rows = TreatmentPlan.objects.filter(
-        enrolment__in=going.values("pk"), signed_on__range=(first, span.until)
-    ).order_by("enrolment", "signed_on", "pk")
-    signed: dict[int, list[date]] = {}
-    found: Any = rows.values_list("enrolment", "signed_on")
-    for course, on in found:
-        signed.setdefault(course, []).append(on)
+    in_these = Q(plans__signed_on__range=(first, span.until))
+    signed = going.annotate(signed=FilteredRelation("plans", condition=in_these))
+    found: Any = signed.order_by("pk", "signed__signed_on", "signed__pk").values_list(
+        "pk", "starts_on", "closed_on", "signed__signed_on"
+    )
     n = in_time = 0
-    for course, starts_on, closed_on in going.values_list("pk", "starts_on", "closed_on"):
+    for (_, starts_on, closed_on), plans in groupby(found, key=lambda row: row[:3]):
         ends = min(day for day in (span.until, span.today, closed_on) if day is not None)
         due_on = starts_on if starts_on >= first else None  # earlier ones: not known from here
-        for on in signed.get(course, []):
+        for *_, on in plans:
+            if on is None:
+                break
             if on >= span.since:
                 n += 1
                 in_time += due_on is not None and on <= due_on
