@@ -155,7 +155,7 @@ document.addEventListener("submit", (event) => {
 
 // A unit is typed behind a number ("182 lb"): its letters are no keys once there is something in the box.
 const isInUnit = (box) => /_(kg|mgdl)$/.test(box.name) && box.value !== "";
-const isNumber = (box) => box.tagName === "INPUT" && ["number", "pressure"].includes(box.dataset.kind);
+const isNumber = (box) => box.tagName === "INPUT" && (box.inputMode === "decimal" || box.dataset.kind === "pressure");
 function letter(event, person) {
   const key = event.key.toLowerCase();
   if (key === "n" && person) {
