@@ -168,6 +168,16 @@ def test_batches_change_nothing_of_the_result(batch, site, clinician, monkeypatc
     assert listed.fates.count(".") == 5
 
 
+def test_a_line_a_diagnosis_is_one_referral_until_somebody_says_two(receive, clinician):
+    listed = receive(HEAD + line(1) + line(1, event="2026-01-12"))
+    (asked,) = services.preview(listed).groups[0].asked
+    given = {asked.question.key: "another"}
+    services.answer(listed, given, seen=services.edition(listed), by=clinician)
+    assert [row.fate for row in services.preview(listed).rows] == ["new", "new"]
+    services.take_in(listed, by=clinician)
+    assert Patient.objects.get(record_number="L1").referrals.count() == 2
+
+
 @pytest.mark.parametrize("batch", [1, 2, 100])
 def test_people_of_the_file_are_told_apart(batch, receive, clinician, site, monkeypatch):
     monkeypatch.setattr(services, "BATCH", batch)
@@ -182,20 +192,20 @@ def test_people_of_the_file_are_told_apart(batch, receive, clinician, site, monk
     listed = receive(
         HEAD
         + line(1)
-        + line(1, event="2026-01-12")  # another event of the same new person
+        + line(1, event="2026-01-12")  # the same person, referred on the same day once more
         + line(1)  # stands twice
         + line(1, number="OTHER")  # same name and birth date, another number: one person or two?
         + "NEW,Örn,åberg,1950-05-05,MI,2026-01-10,2026-01-20\n"
         + "NEW,Bo,Lomax,1951-01-02,PCI,2026-01-10,2026-01-20\n"  # the number of another
     )
     seen = services.preview(listed)
-    assert [row.fate for row in seen.rows] == ["new", "new", "known", "asked", "new", "asked"]
-    assert [group.subject for group in seen.groups] == ["person", "number"]
+    assert [row.fate for row in seen.rows] == ["new", "asked", "known", "asked", "new", "asked"]
+    assert sorted(group.subject for group in seen.groups) == ["beside", "number", "person"]
     listed = services.take_in(listed, by=clinician)
-    assert counts(listed) == (3, 1, 0)
-    assert listed.fates == "aak.a."
+    assert counts(listed) == (2, 1, 0)
+    assert listed.fates == "a.k.a."
     assert Patient.objects.count() == 2
-    assert Patient.objects.get(record_number="L1").referrals.count() == 2
+    assert Patient.objects.get(record_number="L1").referrals.count() == 1
 
 
 def test_row_refused_by_the_database_is_found_and_the_others_go_in(receive, clinician, monkeypatch):

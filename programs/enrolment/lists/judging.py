@@ -12,6 +12,7 @@ from patients.calc.days import in_words
 from patients.history import check
 from patients.models import Condition, Patient
 from programs.enrolment.calc.lists.asking import Question
+from programs.enrolment.calc.lists.conditions import KIND_WORDS
 from programs.enrolment.calc.lists.rows import ListedRow, Reader
 from programs.enrolment.lists.changes import Change, change_of, differences
 from programs.enrolment.models import Referral
@@ -92,6 +93,7 @@ class Judge:
         self.people, self.earlier = People(site), Earlier()
         self.numbers: dict[str, Any] = {}  # number -> birth date, of this file
         self.events: dict[Any, ListedRow] = {}  # of this file, the first row of each
+        self.same_day: dict[Any, ListedRow] = {}  # by person and day of the referral
         for row in went_in:
             self._remember(row)
 
@@ -120,6 +122,7 @@ class Judge:
         event = Event(main.kind, main.happened_on, row.referred_on)
         if _key(row) in self.events:
             return self._twice(row, self.events[_key(row)])
+        self._ask_beside(row)
         before = self.earlier.same(person, event) or self._nearby(row, person)
         if row.problems:
             return JudgedRow(row, BAD)
@@ -207,6 +210,18 @@ class Judge:
         row.remarks.append("duplicate row")
         return self._known(row)
 
+    def _ask_beside(self, row: ListedRow) -> None:
+        """A list of one line a diagnosis names a person twice who was referred once."""
+        first = self.same_day.get((_key(row)[0], row.referred_on))
+        if first is None or first.line == row.line:
+            return
+        words = (
+            f"The same person as in line {first.line}, referred on the same day for "
+            f"{KIND_WORDS.get(first.main.kind, 'something unclear')}. Is this another referral? "
+            "Where it is the same one, leave this row out and add its condition to the other."
+        )
+        self.reader.ask(row, "beside", words, [("another", "yes, another referral")])
+
     # --- what was there before -------------------------------------------------------------
 
     def _nearby(self, row: ListedRow, person: Patient) -> Event | None:
@@ -259,6 +274,7 @@ class Judge:
         if row.record_number:
             self.numbers.setdefault(row.record_number, row.born_on)
         self.events.setdefault(_key(row), row)
+        self.same_day.setdefault((_key(row)[0], row.referred_on), row)
 
 
 def _key(row: ListedRow) -> Any:

@@ -26,6 +26,7 @@ SUBJECTS = {
     "event_differs": "Event dates beside the diagnosis",
     "event": "Events close to one on record",
     "twice": "The same event twice in this list",
+    "beside": "The same person referred twice on one day",
     "changes": "Corrections of referrals on record",
     "words_or_code": "Words against codes",
     "abbreviation": "Abbreviations with more than one meaning",
