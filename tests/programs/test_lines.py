@@ -563,3 +563,14 @@ def test_a_question_of_a_group_alone_left_open_is_no_no_changes(planned, line):
     assert "✓ No changes" not in page
     assert 'data-now="Ready' not in page
     assert "✓ No changes" in line("checkin", before_asked="none")
+
+
+def test_closing_lists_who_was_stopped_and_not_measured(client, planned, line):
+    visit = begin(planned, line)
+    Visit.objects.filter(pk=visit.pk).update(state="stopped", ended_at=visit.started_at)
+    address = reverse("attendance:close-class", args=[planned.slot_id])
+    page = client.get(address).content.decode()
+    assert "Stopped, no vitals in recovery" in page
+    assert f"/visits/{visit.pk}/?correct=after" in page
+    ReadingFactory(visit=visit, phase="recovery", heart_rate_bpm=88)
+    assert "no vitals in recovery" not in client.get(address).content.decode()

@@ -16,6 +16,7 @@ from programs.attendance.meeting import services
 from programs.attendance.meeting.forms import AbsencesForm, AddToClassForm, OpenClassForm
 from programs.attendance.models import ClassMeeting, Visit
 from programs.attendance.today.queries import day_of
+from programs.attendance.today.roster import RosterRow
 from programs.attendance.today.views import ARRIVED_ALL
 from programs.attendance.visit.address import chosen_day, class_url
 from programs.attendance.visit.services import arrive, undo_arrival
@@ -143,9 +144,17 @@ def close_class(request: StaffRequest, pk: int) -> HttpResponse:
         "waiting": waiting,
         "refused": refused,
         "unfinished": services.unfinished(meeting) if meeting else [],
+        "unmeasured": [row for row in rows if _left_unmeasured(row)],
         "form": form,
     }
     return render(request, "attendance/close_class.html", context)
+
+
+def _left_unmeasured(row: RosterRow) -> bool:
+    """Exercise was stopped, and nobody took heart rate and pressure in recovery."""
+    after = row.recovery
+    is_taken = after is not None and after.heart_rate_bpm is not None and after.pressure != ""
+    return row.state == Visit.State.STOPPED and not is_taken
 
 
 @require_POST
