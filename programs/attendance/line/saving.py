@@ -1,7 +1,7 @@
 """A line of the class table saved: through the sheet's form, rules, keys and locks."""
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -139,12 +139,14 @@ def _save(planned: PlannedSession, visit: Visit, posted: Posted, *, by: User) ->
             f"{form.fields[name].label} {stored[name]} (you typed {typed[name]})"
             for name in changed
         )
+        alerts = _alerts(visit, _form(visit, posted, data))
         words = [
             f"Not saved: somebody else stored {there} meanwhile.",
-            *_alerts(visit, _form(visit, posted, data)),
+            *alerts,
             "Open it to enter yours as a repeat reading, or empty the box.",
         ]
-        return _refused(planned, posted, _at_sheet("stop", " ".join(words), visit), changed)
+        said = _at_sheet("stop" if alerts else "caution", " ".join(words), visit)
+        return _refused(planned, posted, said, changed)
     by_clock = _minutes_by_clock(visit) if posted.step in {"next", "finish"} else {}
     for name, minutes in by_clock.items():
         data[name] = minutes
@@ -186,7 +188,7 @@ def _finish(
             data.pop(name, None)
         going = _form(again, posted, data)
         going.is_valid()
-        result = _commit(again, going, posted, by=by)
+        _commit(again, going, replace(posted, step="save"), by=by)
     return _said(result, posted.step)
 
 
