@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time, tzinfo
 from typing import Any, NamedTuple, TypedDict
 
+from assessments.calc.schedule import Due
 from assessments.calc.timing import Pausing
 from patients.calc.days import in_words, short_day
 from patients.calc.person import Person
@@ -233,17 +234,13 @@ def roster_of(
     counted = {course: Counted(*n) for course, *n in COUNTED(**here)}
     doses = doses_of(**here)
     signed: dict[int, date | None] = dict(SIGNED(**here))
-    stops = {
-        patient: f"{Interruption.Kind(kind).label} {short_day(day, on)}, return not confirmed"
-        for patient, kind, day in STOPS(**here)
-    }
+    stops = _earlier_stops(here)
     concerns = {patient for (patient,) in CONCERNS(**here)}
     ecg_until = ecg_until_of(site.pk)
     pauses = pauses_of(**here)
     due = due_of(planned, pauses, **here)
-    zone = site.now().tzinfo
+    zone, rows = site.now().tzinfo, []
     backgrounds = backgrounds_of({p.patient_id for p in planned}, slot.pk, on, zone)
-    rows = []
     for p in planned:
         visit = visits.get((p.enrolment_id, slot.pk))
         row = RosterRow(
@@ -253,12 +250,7 @@ def roster_of(
             week=week_of(on, p.starts_on),
             age=Person(born_on=p.born_on, sex=p.sex).age_on(on),
             flags=backgrounds[p.patient_id].flags(on),
-            warnings=warnings_of(
-                due[p.enrolment_id],
-                next_signature_due(signed.get(p.enrolment_id), p.starts_on),
-                doses[p.enrolment_id].target is not None,
-                on,
-            ),
+            warnings=_warnings(p, due, signed, doses, on),
             dose=doses[p.enrolment_id].target,
             before=vitals.get((visit.pk, "before")) if visit else None,
             recovery=vitals.get((visit.pk, "recovery")) if visit else None,
@@ -275,6 +267,15 @@ def roster_of(
         _add_risk(row, backgrounds[p.patient_id], on, ecg_until)
         rows.append(row)
     return rows
+
+
+def _earlier_stops(here: Here) -> dict[int, str]:
+    """Holds and stops that nobody settled yet, in words, by person."""
+    return {
+        patient: f"{Interruption.Kind(kind).label} {short_day(day, here['on'])}, "
+        "return not confirmed"
+        for patient, kind, day in STOPS(**here)
+    }
 
 
 def _paused(pauses: Iterable[tuple[Pausing, str]], on: date) -> str:
@@ -339,6 +340,19 @@ def doses_of(slot: int, on: date) -> dict[int, Dosed]:
         one.target, one.basis = Target(*target), read_basis(basis)
         one.kg, one.tested_on = kg, tested_on
     return found
+
+
+def _warnings(
+    p: Planned,
+    due: Mapping[int, Due | None],
+    signed: Mapping[int, date | None],
+    doses: Mapping[int, Dosed],
+    on: date,
+) -> list[str]:
+    """What is due of a course: an assessment, a signature, a first dose."""
+    next_signature = next_signature_due(signed.get(p.enrolment_id), p.starts_on)
+    has_dose = doses[p.enrolment_id].target is not None
+    return warnings_of(due[p.enrolment_id], next_signature, has_dose, on)
 
 
 def _add_dose(
