@@ -87,6 +87,11 @@ def test_the_event_is_never_an_old_infarct_or_a_state_after(codes, main, asks):
         ("Hosp No", {"record_number"}),
         ("Record #", {"record_number"}),
         ("Date of PCI", {"event_on"}),
+        ("Emergency PCI date", {"event_on"}),
+        ("Patient Family Name", {"family_name"}),
+        ("Family name (last)", {"family_name"}),
+        ("Name (family, given)", {"full_name"}),
+        ("Emergency contact name", set()),
     ],
 )
 def test_words_beside_a_name_can_make_it_another_thing(name, fields):

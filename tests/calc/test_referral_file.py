@@ -401,6 +401,7 @@ def test_codes_point_to_their_condition(row):
         ("plan CABG", []),
         ("will have CABG next week", []),
         ("to undergo CABG", []),
+        ("found to have NSTEMI", ["mi"]),
         ("Pte. de TAVI", []),
         ("Pte con IAM", ["mi"]),
         ("Se programa CABG", []),

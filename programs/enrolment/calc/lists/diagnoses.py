@@ -61,7 +61,7 @@ _TO_COME = re.compile(
     r"\b(planned|planning|scheduled|awaiting|awaits|candidate|consider(ed|ing)?|pending|evaluat\w+"
     r"|workup|work-up|waitlist\w*|listed for|for possible|programad[oa]|prevista?|pendiente"
     r"|en espera|candidat[oa]|needs|upcoming|plans?|planea|programan?"
-    r"|will (have|undergo|need|get|be)|to (undergo|have|get|receive)|going for|booked|proposed"
+    r"|will (have|undergo|need|get|be)|to undergo|going for|booked|proposed"
     r"|propuest[oa]"
     r"|pre-?(tavr|tavi|[am]vr|cabg|pci|bypass|transplant|valve)"
     r"|pre-?op\w*|pre-?surg\w*|pre-?procedur\w*|prior to|preoperatori[oa])\b"

@@ -96,26 +96,28 @@ FIELDS: dict[str, tuple[str, tuple[str, ...]]] = {
 _AHEAD = (
     r"plan\w*|schedul\w*|expect\w*|anticipat\w*|estimat\w*|propos\w*|next|programad\w|previst\w"
 )
-_OTHERS = (
-    r"emergency|kin|relatives?|family|familiar\w*|spouse|partner|wife|husband|mother|father|parent"
-    r"|guardian|carer|caregiver|emergencia|madre|padre"
+_KIN = (
+    r"kin|relatives?|spouse|partner|wife|husband|mother|father|parent|guardian|carer|caregiver"
+    r"|madre|padre"
 )
 _PLACES = (
     r"insurance|insurer|payer|policy|plan|hospital|clinic|facility|ward|unit|pharmacy|department"
 )
+_NO_NAME = rf"maiden|contact|emergenc\w*|{_KIN}|{_PLACES}"  # "family" is of names themselves
 _OTHER_THING = {
     "record_number": r"visit|encounter|order|referral|request|episode|claim|policy|member"
     r"|insurance",
-    "family_name": rf"maiden|contact|{_OTHERS}|{_PLACES}",
-    "given_name": rf"maiden|contact|{_OTHERS}|{_PLACES}",
-    "full_name": rf"maiden|contact|{_OTHERS}|{_PLACES}|drug|medication|test|file|user",
-    "phone": rf"fax|referr\w*|physician|doctor|provider|practice|{_OTHERS}|{_PLACES}",
+    "family_name": _NO_NAME,
+    "given_name": _NO_NAME,
+    "full_name": rf"{_NO_NAME}|drug|medication|test|file|user",
+    "phone": rf"fax|referr\w*|physician|doctor|provider|practice|emergenc\w*|family|familiar\w*"
+    rf"|{_KIN}|{_PLACES}",
     "icd10": r"post|postal|zip|ward|area|dept|department|bed|unit|country|county|city|provider|site"
     r"|clinic|hospital|payer|insurance|drug|cpt|status|colou?r",
     "diagnosis": rf"not|no|declin\w*|refus\w*|cancel\w*|delay\w*|family|familiar\w*|{_AHEAD}",
     "discharged_on": rf"previous|prior|earlier|anterior|previ[oa]|{_AHEAD}",
     "admitted_on": rf"previous|prior|earlier|anterior|previ[oa]|{_AHEAD}",
-    "event_on": rf"family|{_OTHERS}|{_AHEAD}",
+    "event_on": rf"family|familiar\w*|{_KIN}|{_AHEAD}",
     "referred_on": rf"previous|prior|{_AHEAD}",
 }
 DAYS = ("born_on", "event_on", "admitted_on", "discharged_on", "referred_on")
