@@ -41,6 +41,7 @@ _ELSEWHERE = re.compile(
     r"|\baaa\b|evar|bile|\bduct\b|pancrea|subclavian|vertebral|cerebral|mesenteric|celiac"
     r"|stent[ -]?graft|endograft|thoracic aort|trache|bronch|airway"
 )
+_OF_VESSELS = {"cabg", "pci", "transplant"}
 _BEFORE = re.compile(
     r"\b(no|not|never|without|denies|denied|negative for|rule out|no evidence of|absence of"
     r"|excluded?|at risk|risk of|sin|niega|nunca|descartar|riesgo de|possible|probable|suspected"
@@ -71,7 +72,8 @@ _FOR = re.compile(
     r"\b(for|para) (a |an |un |una |elective |urgent )?(tavr|tavi|[am]vr|cabg|pci|ptca|icp|bypass"
     r"|stent\w*|angioplast\w*|valve|valvular|transplant\w*)\b"
 )
-_DONE = re.compile(r"\b(post|done|performed|status|recent|acute|realizad[oa]|history of)\b")
+_DONE = re.compile(r"\b(post|after|done|performed|status|recent|acute|realizad[oa]|history of)\b")
+_AFTER = re.compile(r"\b(post|after|following|tras|despues)\b")
 _EARLIER = re.compile(
     r"\b(history of|hx|prior|previous|old|remote|former|antigu[oa]|previ[oa]|antecedentes?)\b"
 )
@@ -139,12 +141,11 @@ def kinds_in(words: str) -> list[tuple[int, str]]:
 @lru_cache(maxsize=20_000)
 def _kinds_in(words: str) -> tuple[tuple[int, str], ...]:
     text = _plain(words)
-    if _ELSEWHERE.search(text):
-        return ()
+    is_elsewhere = _ELSEWHERE.search(text) is not None
     found = []
     for pattern, kind in _KINDS_FOUND:
         match = pattern.search(text)
-        if match:
+        if match and not (is_elsewhere and kind in _OF_VESSELS):
             found.append((match.start(), kind))
     return tuple(sorted(found))
 
@@ -263,7 +264,8 @@ def _read_part(
         result.doubtful += [kind for _, kind in kinds]
         return bool(before) or carries
     if behind or to_come:
-        _late_denial(part, kinds, result)
+        may_be_past = not behind and _AFTER.search(text) is not None
+        _late_denial(part, kinds, result, may_be_past=may_be_past)
         return False
     sure = [kind for place, kind in kinds if not before or place < before.start()]
     if len(sure) < len(kinds):
@@ -281,9 +283,12 @@ def _is_behind(family: re.Match[str] | None, kinds: Sequence[tuple[int, str]]) -
     return family is not None and any(place < family.start() for place, _ in kinds)
 
 
-def _late_denial(part: _Part, kinds: tuple[tuple[int, str], ...], result: Diagnoses) -> None:
-    """ "CABG cancelled" denies one condition; of two in one breath nobody knows which."""
-    if len(kinds) == 1:
+def _late_denial(
+    part: _Part, kinds: tuple[tuple[int, str], ...], result: Diagnoses, *, may_be_past: bool
+) -> None:
+    """ "CABG cancelled" denies one condition; of two in one breath nobody knows which, and "will
+    need rehab after CABG" denies none."""
+    if len(kinds) == 1 and not may_be_past:
         result.denied.append(part.words)
     else:
         result.doubtful += [kind for _, kind in kinds]
