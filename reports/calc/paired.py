@@ -9,13 +9,58 @@ pp. 632-642, 1990 (change over the spread of changes). Error: J. P. Weir, J. Str
 vol. 19, pp. 231-240, 2005.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import sqrt
-from statistics import fmean, stdev
 
 from patients.calc.limits import NotScorable
 from reports.calc.tails import Z_975, t_975
+
+NO_SPREAD = 1e-12  # of the mean square: what is left of alike values is rounding
+
+
+@dataclass(frozen=True)
+class Sums:
+    """Numbers as their sums, which add up over many people.
+
+    Attributes
+    ----------
+    n : how many. [1]
+    total, squares : sum of them, and of their squares. [unit, and unit squared]
+    """
+
+    n: int
+    total: float
+    squares: float
+
+    def __add__(self, other: "Sums") -> "Sums":
+        return Sums(self.n + other.n, self.total + other.total, self.squares + other.squares)
+
+    @property
+    def mean(self) -> float:
+        """Arithmetic mean, of one number or more. [unit]"""
+        return self.total / self.n
+
+    @property
+    def spread(self) -> float:
+        """Standard deviation with n - 1, of two numbers or more; 0 where all are alike. [unit]"""
+        beyond = self.squares - self.total**2 / self.n
+        return sqrt(beyond / (self.n - 1)) if beyond > NO_SPREAD * self.squares else 0.0
+
+
+def sums_of(numbers: Iterable[float]) -> Sums:
+    """The sums of some numbers.
+
+    Parameters
+    ----------
+    numbers : any numbers. [unit]
+
+    Returns
+    -------
+    Their sums; all 0 for none.
+    """
+    held = list(numbers)
+    return Sums(len(held), sum(held), sum(one * one for one in held))
 
 
 @dataclass(frozen=True)
@@ -50,21 +95,34 @@ def paired_change(pairs: Sequence[tuple[float, float]]) -> PairedChange | None:
     -------
     The change; None for nobody (References of the module: Student, Kazis, Liang).
     """
-    if not pairs:
+    first = sums_of(earlier for earlier, _ in pairs)
+    return change_from(first, sums_of(later - earlier for earlier, later in pairs))
+
+
+def change_from(first: Sums, change: Sums) -> PairedChange | None:
+    """Mean change of people measured twice, from sums.
+
+    Parameters
+    ----------
+    first, change : earlier results, and later minus earlier, of the same people. [the unit]
+
+    Returns
+    -------
+    The change; None for nobody (References of the module: Student, Kazis, Liang).
+    """
+    n = change.n
+    if n == 0:
         return None
-    changes = [later - earlier for earlier, later in pairs]
-    mean = fmean(changes)
-    if len(pairs) == 1:
-        return PairedChange(1, mean, None, None, None, None)
-    spread, at_first = stdev(changes), stdev([earlier for earlier, _ in pairs])
-    half = t_975(len(pairs) - 1) * spread / sqrt(len(pairs))
+    if n == 1:
+        return PairedChange(1, change.mean, None, None, None, None)
+    half = t_975(n - 1) * change.spread / sqrt(n)
     return PairedChange(
-        len(pairs),
-        mean,
-        mean - half,
-        mean + half,
-        mean / at_first if at_first else None,
-        mean / spread if spread else None,
+        n,
+        change.mean,
+        change.mean - half,
+        change.mean + half,
+        change.mean / first.spread if first.spread else None,
+        change.mean / change.spread if change.spread else None,
     )
 
 
@@ -101,8 +159,25 @@ def repeat_error(repeats: Sequence[tuple[float, float]]) -> RepeatError:
     ------
     NotScorable : fewer than two people.
     """
-    if len(repeats) < 2:
+    return error_from(sums_of(second - first for first, second in repeats))
+
+
+def error_from(differences: Sums) -> RepeatError:
+    """A site's own measurement error from the sums of second minus first.
+
+    Parameters
+    ----------
+    differences : second minus first result of each person. [unit of the measure]
+
+    Returns
+    -------
+    Standard error of measurement and smallest detectable change.
+
+    Raises
+    ------
+    NotScorable : fewer than two people.
+    """
+    if differences.n < 2:
         raise NotScorable("An error of measuring needs two people tested twice.")
-    differences = [second - first for first, second in repeats]
-    sem = stdev(differences) / sqrt(2)
-    return RepeatError(len(repeats), sem, Z_975 * sqrt(2) * sem, fmean(differences))
+    sem = differences.spread / sqrt(2)
+    return RepeatError(differences.n, sem, Z_975 * sqrt(2) * sem, differences.mean)

@@ -10,7 +10,7 @@ from statsmodels.stats.proportion import proportion_confint
 
 from patients.calc.limits import NotScorable, OutOfRange
 from reports.calc import control
-from reports.calc.paired import paired_change, repeat_error
+from reports.calc.paired import paired_change, repeat_error, sums_of
 from reports.calc.proportion import Proportion
 from reports.calc.spread import dots, quantile, spread_of
 from reports.calc.tails import chi_square_tail, t_975
@@ -54,6 +54,18 @@ def test_few_people_have_no_interval_and_no_size():
     assert (alone.mean, alone.low, alone.high, alone.effect) == (30, None, None, None)
     alike = paired_change([(400, 430), (400, 430)])
     assert (alike.low, alike.high, alike.effect, alike.response) == (30, 30, None, None)
+
+
+@pytest.mark.parametrize("value", [430.1, 0.1, 1 / 3, 98765.4321])
+def test_alike_results_of_many_have_no_spread(value):
+    """What is left of their sums is rounding, and an effect over it would be huge."""
+    assert sums_of([value] * 10_007).spread == 0
+
+
+@pytest.mark.parametrize(("mean", "sd"), [(430, 80), (72.4, 0.5), (0, 3)])
+def test_a_spread_from_sums_agrees_with_numpy(mean, sd):
+    values = np.random.default_rng(7).normal(mean, sd, 20_000)
+    assert sums_of(values).spread == pytest.approx(np.std(values, ddof=1), rel=1e-9)
 
 
 def test_own_error_of_measuring_is_worked_by_hand():
