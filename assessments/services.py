@@ -19,7 +19,7 @@ from patients.calc.limits import NotScorable, OutOfRange
 from patients.claims import claim
 from patients.history import save_as
 from patients.services import weigh
-from programs.enrolment.models import CourseTotals
+from programs.enrolment.models import CourseTotals, ReferralTotals
 from programs.staff.models import User
 
 
@@ -69,7 +69,8 @@ def record(
 
 
 def tell_totals(assessment: Assessment) -> None:
-    """Tell the course's totals whether it has an exit assessment now."""
+    """Results of the course are others now; its totals are told whether it has an exit."""
+    ReferralTotals.objects.forget(pk=assessment.enrolment.referral_id)
     if assessment.kind == Assessment.Kind.EXIT:
         performed = assessment.enrolment.assessments.filter(performed_on__isnull=False)
         has_exit = performed.filter(kind=Assessment.Kind.EXIT).exists()
@@ -211,4 +212,4 @@ def mark_in_error(measurement: Measurement, reason: str, *, by: User) -> None:
     if assessment.performed_on is not None and not assessment.measurements.standing().exists():
         assessment.performed_on, assessment.by = None, None
         save_as(assessment, by=by, reason="every result was entered in error")
-        tell_totals(assessment)
+    tell_totals(assessment)

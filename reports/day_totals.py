@@ -171,7 +171,9 @@ class _Seats:
 
     def __init__(self, slots: set[int], span: Q) -> None:
         changed = ClassChange.objects.filter(span, seats__isnull=False)
-        self.changed = {(slot, on): n for slot, on, n in changed.values_list("slot", "on", "seats")}
+        self.changed: dict[tuple[int, date], Any] = {
+            (slot, on): n for slot, on, n in changed.values_list("slot", "on", "seats")
+        }
         self.said: dict[int, list[tuple[date, int]]] = defaultdict(list)
         versions = ClassSlot.history.filter(id__in=slots).order_by("history_date", "history_id")  # type: ignore[attr-defined]
         for slot, at, n in versions.values_list("id", "history_date", "seats"):

@@ -1,25 +1,20 @@
 """Cohort outcomes: what people gained from baseline to exit, once their course has ended."""
 
 from collections import defaultdict
-from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Case, Count, F, Q, Sum, Value, When
 
 from assessments.calc.catalogue import MEASURES
 from assessments.calc.measure import Measure
-from assessments.models import Assessment, Measurement
 from reports import figures
 from reports.asking import Question
-from reports.calc.change import Point
-from reports.calc.cohort import Ends, Gain, gain_of, own_error
-from reports.calc.paired import RepeatError
+from reports.calc.cohort import NOBODY, Ends, Gain, Tally, gain_of, own_error
+from reports.calc.paired import RepeatError, Sums
 from reports.calc.proportion import Proportion
 from reports.calc.small_cells import LEAST, may_tell_share, told
-
-Kind = Assessment.Kind
-_OF_A_RESULT = (
-    "assessment__enrolment", "key", "assessment__kind", "assessment__performed_on", "value",
-    "formula_version", "inputs", "is_in_range",
-)  # fmt: skip
+from reports.counting import count
 
 
 @dataclass(frozen=True)
@@ -88,57 +83,71 @@ class Line:
 
 
 def lines_of(question: Question, *, sees_names: bool) -> tuple[list[Line], int]:
-    """Every measure that somebody has, and how many courses have ended: two queries."""
+    """Every measure that somebody has, and how many courses have ended.
+
+    Three queries, once every course asked about is counted.
+    """
     rows = figures.referred(question.asked).filter(figures.ENDED)
-    done = figures.completed(question.by)
-    courses = dict(
-        rows.annotate(done=figures.number(done)).values_list("referral__enrolment", "done")
-    )
-    results = _results(list(courses))
+    count(rows)
+    done = figures.number(figures.completed(question.by))
+    n = rows.aggregate(n=Count("pk"), done=done)
+    n_all, n_done = n["n"], n["done"] or 0
+    tallies = _tallies(rows, figures.completed(question.by))
     found = []
     for measure in MEASURES:
-        of = results.get(measure.key)
+        of = tallies.get(measure.key)
         if of and not measure.categories:
-            found.append(_line(measure, courses, of, sees_names))
-    return found, len(courses)
+            finished, others = of.get(True, NOBODY), of.get(False, NOBODY)
+            everybody = gain_of(measure, n_all, finished + others)
+            found.append(
+                _line(measure, everybody, gain_of(measure, n_done, finished), finished + others,
+                      sees_names)
+            )  # fmt: skip
+    return found, n_all
 
 
-Results = dict[int, list[tuple[str, Point]]]  # of a course, in the order of days
-
-
-def _results(courses: list[int]) -> dict[str, Results]:
-    found: dict[str, Results] = defaultdict(lambda: defaultdict(list))
-    standing = Measurement.objects.standing().filter(
-        assessment__enrolment__pk__listed=courses,
-        assessment__performed_on__isnull=False,
+def _tallies(rows: Any, done: Q) -> dict[str, dict[bool, Tally]]:
+    """What was gained by each measure, of those who finished and of the others: one query."""
+    sums: dict[str, Any] = {f"ends_{ends}": figures.number(Q(gains__ends=ends)) for ends in Ends}
+    sums["reached"] = figures.number(Q(gains__reached=True))
+    for name in ("first", "change", "again"):
+        value = F(f"gains__{name}")
+        sums |= {f"n_{name}": Count(value), f"sum_{name}": Sum(value)}
+        sums[f"squares_{name}"] = Sum(value * value)
+    told = rows.filter(gains__isnull=False).annotate(
+        done=Case(When(done, then=Value(1)), default=Value(0))
     )
-    told = standing.order_by("assessment__performed_on", "assessment").values_list(*_OF_A_RESULT)
-    for course, key, kind, on, value, version, inputs, is_in_range in told:
-        found[key][course].append((kind, Point(value, on, version, inputs, is_in_range)))
+    found: dict[str, dict[bool, Tally]] = defaultdict(dict)
+    for row in told.values("gains__key", "done").annotate(**sums):
+        found[row["gains__key"]][bool(row["done"])] = Tally(
+            tuple(row[f"ends_{ends}"] for ends in Ends),
+            _sums(row, "first"),
+            _sums(row, "change"),
+            row["reached"],
+            _sums(row, "again"),
+        )
     return found
 
 
-def _line(measure: Measure, courses: dict[int, int], results: Results, sees_names: bool) -> Line:
-    ends = [_ends(results.get(course, []), bool(done)) for course, done in courses.items()]
-    everybody = gain_of(measure, ends)
-    error = own_error(measure, [[point for _, point in of] for of in results.values()])
+def _sums(row: dict[str, Any], name: str) -> Sums:
+    return Sums(row[f"n_{name}"], row[f"sum_{name}"] or 0.0, row[f"squares_{name}"] or 0.0)
+
+
+def _line(
+    measure: Measure, everybody: Gain, finished: Gain, tally: Tally, sees_names: bool
+) -> Line:
     reached = everybody.reached
     few_reached = reached is not None and not may_tell_share(reached.numerator, reached.denominator)
     return Line(
         measure,
         everybody,
-        gain_of(measure, [one for one in ends if one.has_finished]),
-        error,
+        finished,
+        own_error(tally),
         sees_names or _may_tell(everybody),
         sees_names or not few_reached,
-        Proportion(reached.numerator, len(ends)) if reached is not None else None,
+        Proportion(reached.numerator, everybody.n) if reached is not None else None,
         sees_names,
     )
-
-
-def _ends(results: Sequence[tuple[str, Point]], has_finished: bool) -> Ends:
-    by_kind = dict(results)
-    return Ends(by_kind.get(Kind.BASELINE), by_kind.get(Kind.EXIT), has_finished)
 
 
 def _may_tell(gain: Gain) -> bool:

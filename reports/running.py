@@ -1,42 +1,25 @@
 """Running the weeks: who came, which seats were used, what happened, what was done in time.
 
-Counted from the sessions themselves, of classes held in a span of days; nothing of it is stored.
+Read from what is kept of each day (``reports.day_totals``) and of each course
+(``reports.counting``); the few events, cards and drills are counted themselves.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
-from itertools import groupby
 from typing import Any
 
-from django.db.models import Count, Exists, F, FilteredRelation, Max, OuterRef, Q, QuerySet, Sum
+from django.db.models import Case, Count, Max, Q, QuerySet, Sum, Value, When
 from django.utils.timezone import make_aware
 
-from assessments.calc.timing import SIX_WEEKS_DAYS, WINDOWS
-from assessments.models import Assessment
-from programs.attendance.calc.levels import Level
-from programs.attendance.models import (
-    ClassMeeting,
-    SafetyEvent,
-    Visit,
-)
-from programs.enrolment.models import (
-    ClassChange,
-    ClassSlot,
-    Enrolment,
-    Pause,
-    PlannedSession,
-    ReferralTotals,
-)
-from programs.prescription.calc.signature import SIGN_EVERY_DAYS
-from programs.prescription.models import TreatmentPlan
+from programs.attendance.models import SafetyEvent, Visit
+from programs.enrolment.models import ReferralTotals, SignatureTotals
 from programs.staff.models import Credential, Drill
+from reports import counting, day_totals
 from reports.calc.poisson import Rate
 from reports.calc.proportion import Proportion
 
-State = Visit.State
-States = dict[tuple[str, str], tuple[int, int]]  # state and reason: visits, minutes
-CAME = {State.ARRIVED, State.EXERCISING, State.FINISHED, State.HELD, State.STOPPED}
+Totals = Mapping[str, int]  # the columns of a day's row, added up
 SERIOUS = {SafetyEvent.Kind.EMERGENCY, SafetyEvent.Kind.TRANSFER}
 DRILL_DAYS = 92  # a quarter
 
@@ -83,63 +66,46 @@ class Running:
 
 def beside(span: Span, before: Span) -> tuple[Running, Running]:
     """Two spans of the same sites; what stands as of today is told of the first."""
-    slots = slots_of(span)
-    return running(span, slots), running(before, slots, is_now=False)
+    return running(span), running(before, is_now=False)
 
 
-def slots_of(span: Span) -> dict[int, int]:
-    """Seats of every class of the sites, by class."""
-    return dict(ClassSlot.objects.filter(site__in=list(span.sites)).values_list("pk", "seats"))
-
-
-def running(span: Span, slots: dict[int, int], *, is_now: bool = True) -> Running:
-    """All figures of a span: eleven queries, whatever was held."""
-    meetings = ClassMeeting.objects.filter(
-        slot__in=list(slots), on__range=(span.since, span.until)
-    ).order_by()
-    # As values and not as a query inside one: databases guess such joins wrong, and read all of
-    # the past for classes of a few days.
-    held = list(meetings.values_list("pk", "slot", "opened_at", "exception"))
-    visits = Visit.objects.filter(meeting__pk__listed=[row[0] for row in held]).order_by()
-    came_to, states = _states(visits)
-    came = sum(n for (state, _), (n, _) in states.items() if state in CAME)
-    absent = {reason: n for (state, reason), (n, _) in states.items() if state == State.ABSENT}
-    hours = sum(minutes for _, minutes in states.values()) / 60
+def running(span: Span, *, is_now: bool = True) -> Running:
+    """All figures of a span: eight queries, once its days and courses are counted."""
+    counting.count(_going(span))
+    day = day_totals.totals(span.sites, span.since, span.until, span.today)
+    absent = {reason: day[f"absent_{reason}"] for reason in Visit.Absence.values}
     labels = dict(Visit.Absence.choices)
+    hours = day["minutes"] / 60
     return Running(
         (
-            *_attendance(came, absent),
-            _make_ups(span, slots),
-            *_classes(span, [(*row[1:], came_to.get(row[0], 0)) for row in held], slots, came),
+            *_attendance(day, absent),
+            *_classes(day),
             _signatures(span),
             _six_weeks(span),
             _exits(span),
-            _with_plan(visits),
+            _with_plan(day),
             _cards(span if is_now else None),
             _drills(span),
         ),
-        _rates(span, visits, states, hours),
+        _rates(span, day, hours),
         tuple(
-            sorted(((labels[k], n) for k, n in absent.items()), key=lambda one: (-one[1], one[0]))
+            sorted(
+                ((labels[k], n) for k, n in absent.items() if n), key=lambda one: (-one[1], one[0])
+            )
         ),
         hours,
     )
 
 
-def _states(visits: QuerySet[Any, Any]) -> tuple[dict[int, int], States]:
-    """How many came to each class, and what became of all visits."""
-    came: dict[int, int] = {}
-    states: States = {}
-    rows = visits.values_list("meeting", "state", "absence")
-    for meeting, state, absence, n, minutes in rows.annotate(Count("pk"), Sum("minutes")):
-        if state in CAME:
-            came[meeting] = came.get(meeting, 0) + n
-        before, lasted = states.get((state, absence), (0, 0))
-        states[state, absence] = before + n, lasted + (minutes or 0)
-    return came, states
+def _going(span: Span) -> QuerySet[Any, Any]:
+    """Courses that had not ended before these days."""
+    return ReferralTotals.objects.filter(
+        Q(left_on=None) | Q(left_on__gte=span.since), site__in=list(span.sites)
+    )
 
 
-def _attendance(came: int, absent: Mapping[str, int]) -> Iterable[ShareRow]:
+def _attendance(day: Totals, absent: Mapping[str, int]) -> Iterable[ShareRow]:
+    came = day["came"]
     booked = came + sum(absent.values())
     yield ShareRow(
         "Attendance",
@@ -151,43 +117,22 @@ def _attendance(came: int, absent: Mapping[str, int]) -> Iterable[ShareRow]:
     yield ShareRow(
         "No-shows",
         "of the same sessions",
-        Proportion(absent.get(Visit.Absence.UNKNOWN, 0), booked),
+        Proportion(absent[Visit.Absence.UNKNOWN], booked),
         "Absent, and did not say why.",
     )
-
-
-def _make_ups(span: Span, slots: Mapping[int, int]) -> ShareRow:
-    held = Visit.objects.filter(
-        enrolment=OuterRef("enrolment"), meeting__slot=OuterRef("slot"), on=OuterRef("on"),
-        state__in=CAME,
-    )  # fmt: skip
-    until = min(span.until, span.today - timedelta(days=1))
-    rows = PlannedSession.objects.filter(
-        slot__in=list(slots), on__range=(span.since, until), makes_up_on__isnull=False
-    ).order_by()
-    found = rows.aggregate(n=Count("pk"), came=Count("pk", filter=Q(Exists(held))))
-    return ShareRow(
+    yield ShareRow(
         "Make-ups attended",
         "of booked make-ups",
-        Proportion(found["came"], found["n"]),
+        Proportion(day["make_ups_attended"], day["make_ups"]),
         "Sessions booked in place of a missed one, before today.",
     )
 
 
-def _classes(
-    span: Span, held: Sequence[Any], slots: Mapping[int, int], came: int
-) -> Iterable[ShareRow]:
-    met = [slot for slot, at, _, n in held if at is not None or n]
-    opened = [exception for _, at, exception, _ in held if at is not None]
-    other: Any = ClassChange.objects.filter(
-        slot__in=list(slots), on__range=(span.since, span.until), seats__isnull=False
-    )
-    seats = sum(slots[slot] for slot in met)
-    seats += sum(n - slots[slot] for slot, n in other.values_list("slot", "seats"))
-    n_opened, n_odd = len(opened), sum(exception != "" for exception in opened)
+def _classes(day: Totals) -> Iterable[ShareRow]:
+    came, seats = day["came"], day["seats"]
     words = (
-        "Held: opened, or somebody came. A seat is one place in one class; seats are as the class "
-        "has them today, or as they were changed for the day."
+        "Held: opened, or somebody came. A seat is one place in one class, as the timetable had it "
+        "then, or as it was changed for the day."
     )
     yield ShareRow(
         "Seats used",
@@ -199,74 +144,45 @@ def _classes(
     yield ShareRow(
         "Opened with everything in order",
         "of classes that were opened",
-        Proportion(n_opened - n_odd, n_opened),
+        Proportion(day["opened"] - day["opened_without"], day["opened"]),
         "Staff, cards, supervision and equipment were as the rules ask; else a reason was given.",
     )
 
 
 def _signatures(span: Span) -> ShareRow:
-    first = span.since - timedelta(days=SIGN_EVERY_DAYS)
-    going = Enrolment.objects.filter(
-        Q(closed_on=None) | Q(closed_on__gte=span.since),
-        patient__site__in=list(span.sites),
-        starts_on__lte=span.until,
-    ).order_by()
-    in_these = Q(plans__signed_on__range=(first, span.until))
-    signed = going.annotate(signed=FilteredRelation("plans", condition=in_these))
-    found: Any = signed.order_by("pk", "signed__signed_on", "signed__pk").values_list(
-        "pk", "starts_on", "closed_on", "signed__signed_on"
+    mine = SignatureTotals.objects.filter(
+        Q(is_in_time=True) | Q(counts_on__lt=span.today),
+        site__in=list(span.sites),
+        counts_on__range=(span.since, span.until),
     )
-    n = in_time = 0
-    for (_, starts_on, closed_on), plans in groupby(found, key=lambda row: row[:3]):
-        ends = min(day for day in (span.until, span.today, closed_on) if day is not None)
-        due_on = starts_on if starts_on >= first else None  # earlier ones: not known from here
-        for *_, on in plans:
-            if on is None:
-                break
-            if on >= span.since:
-                n += 1
-                in_time += due_on is not None and on <= due_on
-            due_on = on + timedelta(days=SIGN_EVERY_DAYS)
-        # What is due and was never signed is late as well.
-        n += due_on is None or due_on < ends
+    found = mine.order_by().aggregate(n=Count("pk"), in_time=Sum(_one(is_in_time=True)))
     return ShareRow(
         "Plan signatures in time",
-        "of signatures that were due, of courses that had not ended before",
-        Proportion(in_time, n),
+        "of signatures that were due",
+        Proportion(found["in_time"] or 0, found["n"]),
         "Within 30 days of the one before, the first by the day the course starts (42 CFR 410.49). "
-        "Due and not signed counts as not in time.",
+        "One made in time counts on its day; one late or missing, on the day it was due.",
     )
 
 
 def _six_weeks(span: Span) -> ShareRow:
-    early, late = WINDOWS["six_weeks"]
-    latest = SIX_WEEKS_DAYS + late
-    due = Enrolment.objects.filter(
-        patient__site__in=list(span.sites),
-        starts_on__range=(span.since - timedelta(days=latest), _last(span, latest)),
-    ).order_by()
-    open_then = Q(closed_on=None) | Q(closed_on__gt=F("starts_on") + timedelta(days=latest))
-    paused = Pause.objects.filter(enrolment=OuterRef("pk"))
-    due = due.filter(open_then).exclude(Exists(paused))
-    done = Assessment.objects.filter(
-        enrolment=OuterRef("pk"),
-        kind=Assessment.Kind.SIX_WEEKS,
-        performed_on__gte=OuterRef("starts_on") + timedelta(days=SIX_WEEKS_DAYS - early),
-        performed_on__lte=OuterRef("starts_on") + timedelta(days=latest),
+    due = ReferralTotals.objects.filter(
+        site__in=list(span.sites),
+        six_weeks_on__range=(span.since, min(span.until, span.today - timedelta(days=1))),
     )
-    found = due.aggregate(n=Count("pk"), done=Count("pk", filter=Q(Exists(done))))
+    found = due.order_by().aggregate(n=Count("pk"), done=Sum(_one(six_weeks_in_time=True)))
     return ShareRow(
         "Six-week reassessments in time",
         "of courses open after seven weeks",
-        Proportion(found["done"], found["n"]),
+        Proportion(found["done"] or 0, found["n"]),
         "Within seven days of day 42, of courses whose window ended in these days; courses with a "
         "pause are left out, their date moves.",
     )
 
 
-def _last(span: Span, days: int) -> date:
-    """The last start whose window, of so many days, ended in the span and before today."""
-    return min(span.until, span.today - timedelta(days=1)) - timedelta(days=days)
+def _one(**condition: Any) -> Case:
+    """1 for a row of which something holds, so that a sum reads an index alone."""
+    return Case(When(Q(**condition), then=Value(1)), default=Value(0))
 
 
 def _exits(span: Span) -> ShareRow:
@@ -282,18 +198,11 @@ def _exits(span: Span) -> ShareRow:
     )
 
 
-def _with_plan(visits: QuerySet[Any, Any]) -> ShareRow:
-    plan = TreatmentPlan.objects.filter(
-        enrolment=OuterRef("enrolment"),
-        signed_on__lte=OuterRef("on"),
-        signed_on__gte=OuterRef("on") - timedelta(days=SIGN_EVERY_DAYS),
-    )
-    counted = visits.filter(Q(counts_first=True) | Q(counts_second=True))
-    found = counted.aggregate(n=Count("pk"), held=Count("pk", filter=Q(Exists(plan))))
+def _with_plan(day: Totals) -> ShareRow:
     return ShareRow(
         "Sessions with a valid plan",
         "of counted sessions",
-        Proportion(found["held"], found["n"]),
+        Proportion(day["with_plan"], day["counted"]),
         "A plan signed on the day or in the 30 days before.",
     )
 
@@ -344,15 +253,7 @@ def _quarter_ends(span: Span) -> Sequence[date]:
     return found
 
 
-def _rates(span: Span, visits: QuerySet[Any, Any], states: States, hours: float) -> Any:
-    # Asked of the visits: asked of the findings, a database begins with all there ever were.
-    levels: dict[int | None, int] = dict(
-        visits.values_list("findings__level").annotate(n=Count("findings"))
-    )
-    held, stopped = (
-        sum(n for (s, _), (n, _) in states.items() if s == state)
-        for state in (State.HELD, State.STOPPED)
-    )
+def _rates(span: Span, day: Totals, hours: float) -> tuple[RateRow, ...]:
     events = dict(
         SafetyEvent.objects.filter(
             site__in=list(span.sites), is_withdrawn=False, happened_at__range=_moments(span)
@@ -362,14 +263,10 @@ def _rates(span: Span, visits: QuerySet[Any, Any], states: States, hours: float)
         .annotate(n=Count("pk"))
     )
     rows = [
-        ("Findings", "a reading over a limit; no measure of harm", sum(levels.values())),
-        (
-            "Findings at hold or stop",
-            "of these",
-            levels.get(Level.HOLD, 0) + levels.get(Level.STOP, 0),
-        ),
-        ("Holds", "session not begun", held),
-        ("Stops", "exercise ended early", stopped),
+        ("Findings", "a reading over a limit; no measure of harm", day["findings"]),
+        ("Findings at hold or stop", "of these", day["grave_findings"]),
+        ("Holds", "session not begun", day["held"]),
+        ("Stops", "exercise ended early", day["stopped"]),
         ("Events", "symptom, fall, emergency or other", sum(events.values())),
         (
             "Serious events",

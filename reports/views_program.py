@@ -1,7 +1,5 @@
 """The program: its figures, who is behind them, and what leaves the house."""
 
-from dataclasses import replace
-from datetime import timedelta
 from typing import Any
 
 from django.contrib import messages
@@ -68,24 +66,10 @@ def _reason(row: Any) -> str:
     return reason_words(row.reason) if row.is_over else ""
 
 
-MOST_DAYS = 400
-
-
-def _thirteen_months(request: StaffRequest, question: Question) -> Question:
-    """What is counted one by one is counted of thirteen months at most, and that is said."""
-    asked = question.asked
-    if (asked.until - asked.since).days <= MOST_DAYS:
-        return question
-    messages.warning(
-        request, "These are counted one by one, so they are of the last thirteen months asked for."
-    )
-    return replace(question, asked=replace(asked, since=asked.until - timedelta(days=MOST_DAYS)))
-
-
 @permission_required("reports.view_program", raise_exception=True)
 def gains(request: StaffRequest) -> HttpResponse:
     """What people gained between baseline and exit, with everybody who is missing."""
-    question = _thirteen_months(request, question_of(request))
+    question = question_of(request)
     sees_names = request.user.has_perm("patients.view_patient")
     lines, n_ended = lines_of(question, sees_names=sees_names)
     context = {"question": question, "lines": lines, "n_ended": n_ended}
@@ -95,7 +79,7 @@ def gains(request: StaffRequest) -> HttpResponse:
 @permission_required("reports.view_program", raise_exception=True)
 def running_page(request: StaffRequest) -> HttpResponse:
     """Attendance, seats, safety and what is done in time, beside the year before."""
-    question = _thirteen_months(request, question_of(request))
+    question = question_of(request)
     asked = question.asked
     span = Span(asked.sites, asked.since, asked.until, asked.today)
     earlier = asked.before

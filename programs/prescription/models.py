@@ -6,16 +6,18 @@ from typing import Any, ClassVar
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
-from django.db import models
+from django.db import models, transaction
 from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
 
 from patients.calc.limits import BOUT_MINUTES, CYCLE_W, HEART_RATE_BPM, RPE, TREADMILL_KMH
 from patients.constraints import within
 from patients.history import ClinicalModel, ClinicalQuerySet, VersionedModel
-from programs.enrolment.models import Enrolment
+from programs.enrolment.models import Enrolment, ReferralTotals
+from programs.enrolment.models.day_totals import forget_from
 from programs.prescription.calc.intensity import heart_rate_words, rpe_words
 from programs.prescription.calc.lifts import Lift, lifts_of
+from programs.prescription.calc.signature import SIGN_EVERY_DAYS
 from programs.prescription.dose_fields import DoseParts, part_constraints
 from programs.prescription.site_models import DosePolicy, SiteMachine
 from programs.prescription.step_models import StepAnswer
@@ -289,3 +291,11 @@ class TreatmentPlan(VersionedModel):
 
     def __str__(self) -> str:
         return f"treatment plan of {self.enrolment.patient}"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        """Save the plan; once it is signed, what counts by signatures counts again."""
+        with transaction.atomic(savepoint=False):
+            super().save(*args, **kwargs)
+            if self.signed_on is not None:
+                ReferralTotals.objects.forget(pk=self.enrolment.referral_id)
+                forget_from(self.signed_on, SIGN_EVERY_DAYS)

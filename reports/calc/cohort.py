@@ -7,23 +7,133 @@ site's own error, is a project choice; the statistics have their sources in ``re
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import IntEnum
 from itertools import pairwise
+from operator import add
 
 from assessments.calc.measure import Measure
 from reports.calc.change import Point, compare
-from reports.calc.paired import PairedChange, RepeatError, paired_change, repeat_error
+from reports.calc.paired import PairedChange, RepeatError, Sums, change_from, error_from, sums_of
 from reports.calc.proportion import Proportion
 
 REPEAT_DAYS = 7  # apart at most, so that nothing but measuring lies between
 
 
-@dataclass(frozen=True)
-class Ends:
-    """Baseline and exit of one course that has ended; None where there is no result."""
+class Ends(IntEnum):
+    """What there is of a measure at baseline and exit of one course."""
 
-    baseline: Point | None
-    exit: Point | None
-    has_finished: bool = False  # by the definition asked for
+    NEITHER = 0
+    NO_EXIT = 1
+    NO_BASELINE = 2
+    NOT_COMPARED = 3  # both are there, and were not measured alike or have no number
+    PAIR = 4
+
+
+@dataclass(frozen=True)
+class CourseGain:
+    """One measure of one course that has any result of it; units are those of the measure.
+
+    Attributes
+    ----------
+    ends : what there is at baseline and exit.
+    first, change : baseline, and exit minus baseline; None unless they are a pair.
+    reached : better by a meaningful change.
+    again : second minus first of a test repeated within a week, measured alike; None without.
+    """
+
+    ends: Ends
+    first: float | None = None
+    change: float | None = None
+    reached: bool = False
+    again: float | None = None
+
+
+def course_gain(measure: Measure, results: Sequence[tuple[str, Point]]) -> CourseGain:
+    """What one course gained by one measure.
+
+    Parameters
+    ----------
+    measure : what was measured.
+    results : kind of assessment and result, in the order of days; the last of a kind stands.
+
+    Returns
+    -------
+    The gain, or which end is missing.
+    """
+    points = dict(results)
+    first, last = points.get("baseline"), points.get("exit")
+    again = _again(measure, [point for _, point in results])
+    if first is None or last is None:
+        missing = {(True, True): Ends.NEITHER, (False, True): Ends.NO_EXIT}
+        return CourseGain(missing.get((first is None, last is None), Ends.NO_BASELINE), again=again)
+    change = compare(measure, {"baseline": first, "exit": last}).changes.get("exit")
+    if first.value is None or last.value is None or change is None or change.caution:
+        return CourseGain(Ends.NOT_COMPARED, again=again)
+    return CourseGain(
+        Ends.PAIR,
+        first.value,
+        last.value - first.value,
+        change.word == "better" and change.is_meaningful is True,
+        again,
+    )
+
+
+def _again(measure: Measure, points: Sequence[Point]) -> float | None:
+    """The difference of the first two results within a week, measured alike."""
+    for first, second in pairwise(points):
+        is_close = (second.performed_on - first.performed_on).days <= REPEAT_DAYS
+        alike = measure.variant_of(first.inputs) == measure.variant_of(second.inputs)
+        if is_close and alike and first.value is not None and second.value is not None:
+            return second.value - first.value
+    return None
+
+
+@dataclass(frozen=True)
+class Tally:
+    """One measure of many courses, added up; units are those of the measure.
+
+    Attributes
+    ----------
+    by_ends : courses by what there is of it. [courses]
+    first, change : of the pairs.
+    reached : pairs better by a meaningful change. [courses]
+    again : differences of tests repeated within a week.
+    """
+
+    by_ends: tuple[int, ...]
+    first: Sums
+    change: Sums
+    reached: int
+    again: Sums
+
+    def __add__(self, other: "Tally") -> "Tally":
+        return Tally(
+            tuple(map(add, self.by_ends, other.by_ends)),
+            self.first + other.first,
+            self.change + other.change,
+            self.reached + other.reached,
+            self.again + other.again,
+        )
+
+
+def tally_of(gains: Sequence[CourseGain]) -> Tally:
+    """Add up what courses gained.
+
+    Parameters
+    ----------
+    gains : one measure of each course.
+
+    Returns
+    -------
+    Their sums.
+    """
+    return Tally(
+        tuple(sum(one.ends is ends for one in gains) for ends in Ends),
+        sums_of(one.first for one in gains if one.first is not None),
+        sums_of(one.change for one in gains if one.change is not None),
+        sum(one.reached for one in gains),
+        sums_of(one.again for one in gains if one.again is not None),
+    )
 
 
 @dataclass(frozen=True)
@@ -53,63 +163,44 @@ class Gain:
         return self.change.n if self.change else 0
 
 
-def gain_of(measure: Measure, courses: Sequence[Ends]) -> Gain:
+NOBODY = tally_of(())
+
+
+def gain_of(measure: Measure, n: int, tally: Tally) -> Gain:
     """What people gained by one measure.
 
     Parameters
     ----------
     measure : what was measured.
-    courses : both ends of each course.
+    n : courses in all, whatever was measured. [courses]
+    tally : of those that have any result of it, added up.
 
     Returns
     -------
     The mean change of the pairs with how many reached a meaningful one, and who is missing.
     """
-    n_both, reached = 0, 0
-    pairs: list[tuple[float, float]] = []
-    for course in courses:
-        first, last = course.baseline, course.exit
-        if first is None or last is None:
-            continue
-        n_both += 1
-        change = compare(measure, {"baseline": first, "exit": last}).changes.get("exit")
-        if first.value is None or last.value is None or change is None or change.caution:
-            continue
-        pairs.append((first.value, last.value))
-        reached += change.word == "better" and change.is_meaningful is True
+    _, no_exit, no_baseline, not_compared, pairs = tally.by_ends
     has_agreed = measure.meaningful_change is not None
     return Gain(
-        len(courses),
-        sum(c.baseline is None and c.exit is not None for c in courses),
-        sum(c.baseline is not None and c.exit is None for c in courses),
-        sum(c.baseline is None and c.exit is None for c in courses),
-        n_both - len(pairs),
-        paired_change(pairs),
-        Proportion(reached, len(pairs)) if has_agreed else None,
+        n,
+        no_baseline,
+        no_exit,
+        n - no_exit - no_baseline - not_compared - pairs,
+        not_compared,
+        change_from(tally.first, tally.change),
+        Proportion(tally.reached, pairs) if has_agreed else None,
     )
 
 
-def own_error(measure: Measure, people: Sequence[Sequence[Point]]) -> RepeatError | None:
+def own_error(tally: Tally) -> RepeatError | None:
     """A site's own error from tests it repeated within a week, measured alike.
 
     Parameters
     ----------
-    measure : what was measured.
-    people : the results of each course, in the order of days.
+    tally : what courses have of one measure, added up.
 
     Returns
     -------
     The error; None for fewer than two people tested twice.
     """
-    repeats = [pair for points in people if (pair := _repeat(measure, points))]
-    return repeat_error(repeats) if len(repeats) > 1 else None
-
-
-def _repeat(measure: Measure, points: Sequence[Point]) -> tuple[float, float] | None:
-    """The first two results within a week, measured alike."""
-    for first, second in pairwise(points):
-        is_close = (second.performed_on - first.performed_on).days <= REPEAT_DAYS
-        alike = measure.variant_of(first.inputs) == measure.variant_of(second.inputs)
-        if is_close and alike and first.value is not None and second.value is not None:
-            return first.value, second.value
-    return None
+    return error_from(tally.again) if tally.again.n > 1 else None

@@ -124,18 +124,21 @@ class Clinic:
 
     def step(self):
         """One thing somebody does; what the program refuses changes nothing."""
-        act = self.rng.choice(
-            [self.attend] * 6
-            + [self.take_back, self.other_minutes, self.close, self.reopen, self.pause]
-            + [self.exit, self.exit_in_error, self.other_dates, self.transfer, self.more_sessions]
-            + [self.answer, self.contact, self.other_person]
-        )
+        act = self.rng.choice(self.acts())
         self.course.refresh_from_db()
         try:
             act()
         except ValidationError:
             return f"{act.__name__} refused"
         return act.__name__
+
+    def acts(self):
+        return (
+            [self.attend] * 6
+            + [self.take_back, self.other_minutes, self.close, self.reopen, self.pause]
+            + [self.exit, self.exit_in_error, self.other_dates, self.transfer, self.more_sessions]
+            + [self.answer, self.contact, self.other_person]
+        )
 
     def attend(self):
         """Somebody comes on some day of the course and stays for some minutes."""

@@ -9,12 +9,15 @@ from patients.calc.days import in_words
 from patients.history import ClinicalModel
 from programs.attendance.calc.levels import Level
 from programs.attendance.models.visit import Visit
+from programs.enrolment.models.day_totals import CountedByDay
 
 
-class Finding(ClinicalModel):
+class Finding(CountedByDay, ClinicalModel):
     """A rule that triggered, with the reading and limit of that moment, and what was decided."""
 
     of_site = "visit__enrolment__patient__site"
+    of_day = "visit.on"
+    of_class = "visit.meeting.slot"
 
     class Decision(models.TextChoices):
         PROCEED = "proceed", "go on"

@@ -8,9 +8,10 @@ from simple_history.models import HistoricalRecords
 from patients.calc.days import in_words
 from patients.history import ClinicalModel
 from programs.enrolment.models import ClassSlot
+from programs.enrolment.models.day_totals import CountedByDay
 
 
-class ClassMeeting(ClinicalModel):
+class ClassMeeting(CountedByDay, ClinicalModel):
     """A class on one day. Nobody exercises before it is open."""
 
     of_site = "slot__site"

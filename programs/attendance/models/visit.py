@@ -17,6 +17,7 @@ from patients.history import ClinicalQuerySet, VersionedModel
 from programs.attendance.calc.counting import session_code
 from programs.attendance.models.meeting import ClassMeeting
 from programs.enrolment.models import Enrolment
+from programs.enrolment.models.day_totals import CountedByDay
 
 FIRST, SECOND = Q(counts_first=True), Q(counts_second=True)
 
@@ -71,8 +72,9 @@ class VisitQuerySet(ClinicalQuerySet):
         return found
 
 
-class Visit(VersionedModel):
+class Visit(CountedByDay, VersionedModel):
     of_site = "enrolment__patient__site"
+    of_class = "meeting.slot"
 
     class State(models.TextChoices):
         EXPECTED = "expected", "expected"  # an arrival or absence that was undone

@@ -1,6 +1,8 @@
 """Tables of this room, one file a subject."""
 
 from programs.enrolment.models.course import CourseTotals, Enrolment, Pause, PlannedSession
+from programs.enrolment.models.course_counts import GainTotals, SignatureTotals
+from programs.enrolment.models.day_totals import DayTotals
 from programs.enrolment.models.payer import Payer, SiteRuleSet
 from programs.enrolment.models.referral import Referral
 from programs.enrolment.models.referral_list import ListLayout, ReferralList
@@ -19,9 +21,11 @@ __all__ = [
     "Closure",
     "ContactAttempt",
     "CourseTotals",
+    "DayTotals",
     "EligibilityAnswer",
     "Enrolment",
     "EntryScreen",
+    "GainTotals",
     "ListLayout",
     "Pause",
     "Payer",
@@ -31,6 +35,7 @@ __all__ = [
     "ReferralList",
     "ReferralTotals",
     "RiskStratification",
+    "SignatureTotals",
     "SiteRuleSet",
     "SupervisionPolicy",
 ]

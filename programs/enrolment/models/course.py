@@ -14,6 +14,7 @@ from patients.calc.days import in_words
 from patients.history import ClinicalModel, ClinicalQuerySet, ScopedQuerySet, VersionedModel
 from programs.enrolment.calc.calendar import SESSIONS, WEEKS, week_of
 from programs.enrolment.calc.start_clock import counted_from
+from programs.enrolment.models.day_totals import CountedByDay
 from programs.enrolment.models.referral import Referral
 from programs.enrolment.models.referral_totals import ReferralTotals, facts_of_course
 from programs.enrolment.models.timetable import ClassSlot
@@ -178,7 +179,7 @@ class Pause(ClinicalModel):
         return f"paused from {in_words(self.from_on)}: {self.reason}"
 
 
-class PlannedSession(models.Model):
+class PlannedSession(CountedByDay, models.Model):
     """A seat booked in a class on a day. Re-planning replaces future ones, never past ones.
 
     A booking given up is deleted; its history keeps that it was there, and who gave it up. A
@@ -239,6 +240,7 @@ class CourseTotalsQuerySet(ScopedQuerySet):
         """The course was saved, or a date of its referral."""
         row = self._tell(course, **copied_from(course))
         ReferralTotals.objects.tell_course(course.referral_id, row, left_on=course.closed_on)
+        ReferralTotals.objects.forget(pk=course.referral_id)
 
     @transaction.atomic
     def copy_courses(self, keys: Sequence[int]) -> None:
@@ -258,6 +260,7 @@ class CourseTotalsQuerySet(ScopedQuerySet):
                 for row in rows
             }
         )
+        ReferralTotals.objects.forget(pk__in=[courses[row.pk].referral_id for row in rows])
 
     @transaction.atomic
     def count_sessions(self, course: Enrolment, days: Sequence[date], n_in_36_weeks: int) -> None:

@@ -5,6 +5,7 @@ from datetime import date
 from typing import Any, ClassVar
 
 from django.db import models, transaction
+from django.db.models import Q
 
 from patients.calc.age import age_on
 from patients.history import ScopedQuerySet
@@ -63,6 +64,14 @@ class ReferralTotalsQuerySet(ScopedQuerySet):
             row.save()
         else:
             self.bulk_update(list(rows.values()), COLUMNS)
+
+    def forget(self, **courses: Any) -> None:
+        """What is counted of some courses when somebody asks is to be counted again.
+
+        Called in the transaction that writes, whether they are counted or not: the rows stay
+        locked until it is stored, so that nobody counts what is about to change.
+        """
+        self.filter(**courses).update(is_counted=False)
 
     def tell_person(self, patient: Any) -> None:
         """Sex, birth date or site of somebody may be another now."""
@@ -205,6 +214,10 @@ class ReferralTotals(models.Model):
     days_to_12 = models.IntegerField(null=True)
     days_to_24 = models.IntegerField(null=True)
     days_to_36 = models.IntegerField(null=True)
+    # What is counted when somebody asks (models/course_counts.py), with these two columns.
+    is_counted = models.BooleanField(default=False)
+    six_weeks_on = models.DateField(null=True)  # last day of the window; None: none was due
+    six_weeks_in_time = models.BooleanField(default=False)
 
     objects: ClassVar[Any] = ReferralTotalsQuerySet.as_manager()
 
@@ -212,10 +225,21 @@ class ReferralTotals(models.Model):
         indexes = [
             models.Index(name="referraltotals_month_idx", fields=["site", "referred_in"]),
             models.Index(name="referraltotals_left_idx", fields=["site", "left_on"]),
+            models.Index(name="referraltotals_six_weeks_idx", fields=["site", "six_weeks_on"]),
+            models.Index(
+                name="referraltotals_uncounted_idx",
+                fields=["site", "referred_in"],
+                condition=Q(is_counted=False, planned__isnull=False),
+            ),
         ]
 
     def __str__(self) -> str:
         return f"step {self.step} of {self.referral}"
 
 
-COLUMNS = [f.name for f in ReferralTotals._meta.concrete_fields if not f.primary_key]
+COUNTED = {"is_counted", "six_weeks_on", "six_weeks_in_time"}
+COLUMNS = [
+    f.name
+    for f in ReferralTotals._meta.concrete_fields
+    if not f.primary_key and f.name not in COUNTED
+]

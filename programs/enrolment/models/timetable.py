@@ -10,6 +10,7 @@ from patients.calc.days import in_words
 from patients.history import ClinicalModel, ClinicalQuerySet
 from patients.wall import clock
 from programs.enrolment.calc.calendar import WeeklyClass
+from programs.enrolment.models.day_totals import CountedByDay
 
 
 class Weekday(models.IntegerChoices):
@@ -114,7 +115,7 @@ class Closure(ClinicalModel):
         return f"{in_words(self.on)}: {self.reason}"
 
 
-class ClassChange(ClinicalModel):
+class ClassChange(CountedByDay, ClinicalModel):
     """One class on one day is different: cancelled, at another time, or with other seats."""
 
     of_site = "slot__site"
