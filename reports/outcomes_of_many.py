@@ -92,7 +92,7 @@ def lines_of(question: Question, *, sees_names: bool) -> tuple[list[Line], int]:
     done = figures.number(figures.completed(question.by))
     n = rows.aggregate(n=Count("pk"), done=done)
     n_all, n_done = n["n"], n["done"] or 0
-    tallies = _tallies(rows, figures.completed(question.by))
+    tallies = tallies_of(rows, figures.completed(question.by))
     found = []
     for measure in MEASURES:
         of = tallies.get(measure.key)
@@ -106,15 +106,18 @@ def lines_of(question: Question, *, sees_names: bool) -> tuple[list[Line], int]:
     return found, n_all
 
 
-def _tallies(rows: Any, done: Q) -> dict[str, dict[bool, Tally]]:
-    """What was gained by each measure, of those who finished and of the others: one query."""
+def tallies_of(rows: Any, done: Q, **of: Any) -> dict[str, dict[bool, Tally]]:
+    """What was gained by each measure, of those who finished and of the others: one query.
+
+    ``of`` narrows the gains, such as ``gains__key``.
+    """
     sums: dict[str, Any] = {f"ends_{ends}": figures.number(Q(gains__ends=ends)) for ends in Ends}
     sums["reached"] = figures.number(Q(gains__reached=True))
     for name in ("first", "change", "again"):
         value = F(f"gains__{name}")
         sums |= {f"n_{name}": Count(value), f"sum_{name}": Sum(value)}
         sums[f"squares_{name}"] = Sum(value * value)
-    told = rows.filter(gains__isnull=False).annotate(
+    told = rows.filter(gains__isnull=False, **of).annotate(
         done=Case(When(done, then=Value(1)), default=Value(0))
     )
     found: dict[str, dict[bool, Tally]] = defaultdict(dict)

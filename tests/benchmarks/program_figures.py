@@ -182,13 +182,15 @@ def by_polars(days: Any, referrals: Any) -> Months:
 
 def each_figure() -> dict[str, Callable[[], Any]]:
     """Every figure of the page over the last ten years."""
-    from reports import figures
+    from reports import day_totals, figures, running
     from reports.calc.completion import DEFINITIONS
+    from reports.outcomes_of_many import tallies_of
     from reports.program import with_year_before
 
     today = django_today()
     asked = replace(asked_of_all(), since=today.replace(year=today.year - 10, day=1), until=today)
     by = DEFINITIONS[0]
+    span = running.Span(asked.sites, asked.since, asked.until, today)
     return {
         "the way": lambda: figures.way(asked),
         "months": lambda: figures.by_month(with_year_before(asked), by),
@@ -200,6 +202,16 @@ def each_figure() -> dict[str, Callable[[], Any]]:
         "by site": lambda: figures.groups(asked, "site", by),
         "by age": lambda: figures.groups(asked, "age", by),
         "by payer": lambda: figures.groups(asked, "payer", by),
+        "sessions, seats and findings": lambda: day_totals.totals(
+            span.sites, span.since, span.until, span.today
+        ),
+        "signatures": lambda: running._signatures(span),
+        "six-week reassessments": lambda: running._six_weeks(span),
+        "exits": lambda: running._exits(span),
+        "the page of sessions, whole": lambda: running.running(span),
+        "gains, every measure": lambda: tallies_of(
+            figures.referred(asked).filter(figures.ENDED), figures.completed(by)
+        ),
     }
 
 

@@ -51,6 +51,16 @@ def test_one_course_is_kept_with_what_its_figures_need():
     assert (alone.ends, alone.first, alone.change, alone.again) == (Ends.NO_EXIT, None, None, None)
 
 
+def test_two_groups_add_up_to_everybody():
+    here = [course(walk(400), walk(450)), course(walk(500), walk(510)), course(walk(390))]
+    there = [course(walk(300), walk(260)), course(None, walk(450))]
+    tallies = [
+        tally_of([course_gain(WALK, results) for results in group])
+        for group in (here, there, here + there)
+    ]
+    assert tallies[0] + tallies[1] == tallies[2]
+
+
 def test_fewer_seconds_are_better():
     quick = BY_KEY["timed_up_and_go"]
     gain = gained(quick, [course(_timed(15.0), _timed(10.0))])
