@@ -89,21 +89,16 @@ def lines_of(question: Question, *, sees_names: bool) -> tuple[list[Line], int]:
     """
     rows = figures.referred(question.asked).filter(figures.ENDED)
     count(rows)
-    done = figures.number(figures.completed(question.by))
-    n = rows.aggregate(n=Count("pk"), done=done)
-    n_all, n_done = n["n"], n["done"] or 0
-    tallies = tallies_of(rows, figures.completed(question.by))
-    found = []
-    for measure in MEASURES:
-        of = tallies.get(measure.key)
-        if of and not measure.categories:
-            finished, others = of.get(True, NOBODY), of.get(False, NOBODY)
-            everybody = gain_of(measure, n_all, finished + others)
-            found.append(
-                _line(measure, everybody, gain_of(measure, n_done, finished), finished + others,
-                      sees_names)
-            )  # fmt: skip
-    return found, n_all
+    done = figures.completed(question.by)
+    of_all = rows.aggregate(n=Count("pk"), done=figures.number(done))
+    n, n_done = of_all["n"], of_all["done"] or 0
+    tallies = tallies_of(rows, done)
+    found = [
+        _line(measure, n, n_done, tallies[measure.key], sees_names)
+        for measure in MEASURES
+        if measure.key in tallies and not measure.categories
+    ]
+    return found, n
 
 
 def tallies_of(rows: Any, done: Q, **of: Any) -> dict[str, dict[bool, Tally]]:
@@ -136,15 +131,16 @@ def _sums(row: dict[str, Any], name: str) -> Sums:
     return Sums(row[f"n_{name}"], row[f"sum_{name}"] or 0.0, row[f"squares_{name}"] or 0.0)
 
 
-def _line(
-    measure: Measure, everybody: Gain, finished: Gain, tally: Tally, sees_names: bool
-) -> Line:
+def _line(measure: Measure, n: int, n_done: int, of: dict[bool, Tally], sees_names: bool) -> Line:
+    finished = of.get(True, NOBODY)
+    tally = finished + of.get(False, NOBODY)
+    everybody = gain_of(measure, n, tally)
     reached = everybody.reached
     few_reached = reached is not None and not may_tell_share(reached.numerator, reached.denominator)
     return Line(
         measure,
         everybody,
-        finished,
+        gain_of(measure, n_done, finished),
         own_error(tally),
         sees_names or _may_tell(everybody),
         sees_names or not few_reached,

@@ -21,7 +21,15 @@ from django.utils import timezone
 
 from patients.models import AuditEvent, FindKey, Patient
 from programs.attendance.models import ClassMeeting, Finding, Interruption, NotTaken, Visit
-from programs.enrolment.models import ClassSlot, ContactAttempt, Enrolment, Pause, Referral
+from programs.enrolment.models import (
+    ClassSlot,
+    ContactAttempt,
+    DayTotals,
+    Enrolment,
+    Pause,
+    Referral,
+    ReferralTotals,
+)
 from programs.staff.models import Site, User
 from tests.factories.assessments import ConcernFactory
 from tests.factories.attendance import (
@@ -88,6 +96,9 @@ def grow(copies_from: int, copies_to: int) -> None:
     with Unchecked(), transaction.atomic():
         _copy("past", copies)
         _looks(copies)
+        # What was counted of these days and courses before says nothing of those copied now.
+        DayTotals.objects.all().delete()
+        ReferralTotals.objects.forget()
     _settle()
 
 

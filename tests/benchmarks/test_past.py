@@ -8,7 +8,7 @@ and how many queries there are is exact.
 import pytest
 from django.db import connection
 
-from reports import referral_totals, totals
+from reports import counting, day_totals, referral_totals, totals
 from tests.benchmarks import measuring, pages, past, plans
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -101,3 +101,5 @@ def test_no_page_grows_with_the_past(clinic):
     assert read_whole(clients) == {}
     assert not list(totals.differences())
     assert not list(referral_totals.differences())
+    assert not list(counting.differences())
+    assert not list(day_totals.differences())
