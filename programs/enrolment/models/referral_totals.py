@@ -237,7 +237,7 @@ class ReferralTotals(models.Model):
         return f"step {self.step} of {self.referral}"
 
 
-COUNTED = {"is_counted", "six_weeks_on", "six_weeks_in_time"}
+COUNTED = {"is_counted", "six_weeks_on", "six_weeks_in_time"}  # when somebody asks
 COLUMNS = [
     f.name
     for f in ReferralTotals._meta.concrete_fields
