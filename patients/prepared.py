@@ -8,7 +8,7 @@ many tables keep the SQL and fill in the values. Every other page builds its que
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from functools import cache
 from typing import Any
 
@@ -18,16 +18,19 @@ from django.db.models.query import ModelIterable, get_related_populators
 
 from patients.lookups import sent_list
 
-Value = int | date | Iterable[int]
+Value = int | date | datetime | Iterable[int]
 Build = Callable[..., QuerySet[Any, Any]]
 # Stand for values that are not known yet.
-_INT, _DAY, _LIST = 1_900_000_000, date(9000, 1, 1), "\u2016list {}\u2016"
+_INT, _DAY, _LIST = 1_900_000_000, datetime(9000, 1, 1, tzinfo=UTC), "\u2016list {}\u2016"
 
 
 def _stand_in(kind: type, n: int) -> Any:
     if kind is list:
         return _LIST.format(n)
-    return _INT + n if kind is int else _DAY + timedelta(days=n)
+    if kind is int:
+        return _INT + n
+    moment = _DAY + timedelta(days=n)
+    return moment if kind is datetime else moment.date()
 
 
 class Prepared:
@@ -84,6 +87,8 @@ def _stored(value: Any) -> Any:
     """A value as the database takes it; a list as the lookup ``listed`` writes it."""
     if isinstance(value, int | str):
         return value
+    if isinstance(value, datetime):
+        return connection.ops.adapt_datetimefield_value(value)
     if isinstance(value, date):
         return connection.ops.adapt_datefield_value(value)
     return sent_list(value, connection.vendor)

@@ -15,6 +15,7 @@ from patients.prepared import Prepared, attach
 from programs.attendance.models import Bout, Reading, Visit
 from programs.enrolment.models import Enrolment, Pause, PlannedSession
 from programs.prescription.models import Prescription, TreatmentPlan
+from programs.prescription.queries import dose_on
 
 
 def _of_person(rows: Any, **also: Any) -> Prepared:
@@ -58,11 +59,6 @@ _BOUTS = _of_visits(
 _SIGNED = Prepared(_signatures, enrolment=int)
 _PLANNED = _of_course(PlannedSession.objects.select_related("slot"))
 _PAUSES, _ASSESSMENTS = _of_course(Pause.objects), _of_course(Assessment.objects)
-_DOSE = Prepared(
-    lambda enrolment, on: Prescription.objects.in_force(on).filter(enrolment=enrolment)[:1],
-    enrolment=int,
-    on=date,
-)
 
 
 @dataclass
@@ -88,5 +84,5 @@ def record_of(course: Enrolment, on: date) -> CourseRecord:
         visits,
         _PLANNED(enrolment=key),
         [signed_on for (signed_on,) in _SIGNED(enrolment=key)],
-        next(iter(_DOSE(enrolment=key, on=on)), None),
+        dose_on(key, on),
     )

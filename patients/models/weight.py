@@ -12,6 +12,7 @@ from patients.calc.limits import WEIGHT_KG
 from patients.constraints import within
 from patients.history import ClinicalModel, ClinicalQuerySet
 from patients.models.person import Patient
+from patients.prepared import Prepared
 
 
 class BodyWeightQuerySet(ClinicalQuerySet):
@@ -35,8 +36,7 @@ class BodyWeightQuerySet(ClinicalQuerySet):
 
     def before(self, patient_id: int, day: date) -> list[tuple[date, float]]:
         """The last dozen weights of earlier days, the newest first. [day, kg]"""
-        mine = self.standing().filter(patient=patient_id, on__lt=day).newest_first()
-        return list(mine.values_list("on", "kg")[:12])
+        return _BEFORE(patient=patient_id, on=day)
 
 
 class BodyWeight(ClinicalModel):
@@ -67,3 +67,11 @@ class BodyWeight(ClinicalModel):
 
     def __str__(self) -> str:
         return f"{self.kg:g} kg on {in_words(self.on)}"
+
+
+def _before(patient: int, on: date) -> Any:
+    mine = BodyWeight.objects.standing().filter(patient=patient, on__lt=on).newest_first()
+    return mine.values_list("on", "kg")[:12]
+
+
+_BEFORE = Prepared(_before, patient=int, on=date)

@@ -5,6 +5,7 @@ from typing import Any
 
 from assessments.calc.exercise_test import PEAK_VO2
 from assessments.models import Measurement
+from patients.prepared import Prepared
 from programs.enrolment.models import Enrolment
 from programs.prescription.calc.from_results import (
     ISCHAEMIA_BPM,
@@ -17,6 +18,17 @@ from programs.prescription.calc.from_results import (
 )
 from programs.prescription.calc.intensity import UpperLimit
 from programs.prescription.models import Prescription
+
+_DOSE = Prepared(
+    lambda enrolment, on: Prescription.objects.in_force(on).filter(enrolment=enrolment)[:1],
+    enrolment=int,
+    on=date,
+)
+
+
+def dose_on(enrolment: int, on: date) -> Prescription | None:
+    """The prescription in force at the end of a day."""
+    return next(iter(_DOSE(enrolment=enrolment, on=on)), None)
 
 
 def latest(enrolment: Enrolment) -> dict[str, Measurement]:

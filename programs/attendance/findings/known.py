@@ -7,12 +7,14 @@ worked out in ``programs/enrolment/calc/record.py``.
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from django.db.models import Exists, OuterRef, Q, Subquery
 from django.utils import timezone
 
 from assessments.models import Measurement
 from patients.models import BodyWeight, Patient
+from patients.prepared import Prepared
 from programs.attendance.calc.quantities import Glucose
 from programs.attendance.calc.situation import Known
 from programs.attendance.models import Interruption, Reading, SafetyEvent, Visit
@@ -20,7 +22,7 @@ from programs.attendance.visit.queries import glucose_of
 from programs.enrolment.calc import record as told
 from programs.enrolment.calc.record import Record
 from programs.enrolment.risk.queries import record_of
-from programs.prescription.models import Prescription
+from programs.prescription.queries import dose_on
 
 DAY = timedelta(hours=24)
 
@@ -37,7 +39,7 @@ def known_of(visit: Visit) -> Known:
     weights = BodyWeight.objects.before(patient, on)
     since = on - timedelta(days=3)
     replaced, others, helped = _glucose_of_24h(visit, upto)
-    dose = Prescription.objects.in_force(on).filter(enrolment=visit.enrolment_id).first()
+    dose = dose_on(visit.enrolment_id, on)
     screen = told.in_force(record.screen, record, on)
     insulin, icd = told.insulin_or_secretagogue(record, on), told.defibrillator(record, on)
     diabetes, failing = told.diabetes(record, on), told.heart_failure(record)
@@ -74,25 +76,31 @@ def known_of(visit: Visit) -> Known:
     )
 
 
-def floor_record(visit: Visit, hba1c_percent: float | None) -> Record:
-    """The person's record, with events on the floor and HbA1c."""
-    patient = visit.enrolment.patient_id
-    zone = visit.enrolment.patient.site.now().tzinfo
+def _events(patient: int) -> Any:
     standing = SafetyEvent.objects.filter(is_withdrawn=False).order_by()
     named = standing.filter(patient=patient)
     unnamed = standing.filter(visit__enrolment__patient=patient)
     # Apart, each is read along an index; as one condition it reads every event there ever was.
-    events = (
+    return (
         named.values_list("pk", "kind", "happened_at", "reviewed_at")
         .union(unnamed.values_list("pk", "kind", "happened_at", "reviewed_at"))
         .order_by("-happened_at", "-pk")
     )
+
+
+_EVENTS = Prepared(_events, patient=int)
+
+
+def floor_record(visit: Visit, hba1c_percent: float | None) -> Record:
+    """The person's record, with events on the floor and HbA1c."""
+    patient = visit.enrolment.patient_id
+    zone = visit.enrolment.patient.site.now().tzinfo
     labels = dict(SafetyEvent.Kind.choices)
     return replace(
         record_of(patient, zone),
         events=tuple(
             told.Event(kind, at.astimezone(zone), str(labels[kind]), reviewed is not None)
-            for _, kind, at, reviewed in events
+            for _, kind, at, reviewed in _EVENTS(patient=patient)
         ),
         hba1c_percent=hba1c_percent,
     )
@@ -101,12 +109,21 @@ def floor_record(visit: Visit, hba1c_percent: float | None) -> Record:
 def _facts(visit: Visit, upto: datetime) -> tuple[bool, bool, float | None]:
     """Whether an earlier hold or stop waits for its return to be confirmed, whether a low of 24
     hours needed help without being measured, and the last HbA1c."""
+    since = upto - DAY
+    ((is_interrupted, was_helped, hba1c),) = _FACTS(
+        patient=visit.enrolment.patient_id, visit=visit.pk, on=visit.on, since=since,
+        since_on=since.date() - timedelta(days=1),
+    )  # fmt: skip
+    return is_interrupted, was_helped, hba1c
+
+
+def _person(patient: int, visit: int, on: date, since: datetime, since_on: date) -> Any:
     standing = Interruption.objects.filter(
         visit__enrolment__patient=OuterRef("pk"),
-        visit__on__lte=visit.on,
+        visit__on__lte=on,
         settled_at=None,
         is_taken_back=False,
-    ).exclude(visit=visit.pk)
+    ).exclude(visit=visit)
     hba1c = (
         Measurement.objects.standing()
         .filter(assessment__enrolment__patient=OuterRef("pk"), key="hba1c", value__isnull=False)
@@ -116,16 +133,19 @@ def _facts(visit: Visit, upto: datetime) -> tuple[bool, bool, float | None]:
     # Where nothing was measured, the hour of the visit stands for that of the low.
     helped = (
         Visit.objects.filter(
-            Q(ended_at__gt=upto - DAY) | Q(ended_at=None, arrived_at__gt=upto - DAY),
+            Q(ended_at__gt=since) | Q(ended_at=None, arrived_at__gt=since),
             enrolment__patient=OuterRef("pk"),
             answers__needed_help=True,
-            on__gte=(upto - DAY).date() - timedelta(days=1),
+            on__gte=since_on,
         )
-        .exclude(pk=visit.pk)
+        .exclude(pk=visit)
         .exclude(readings__glucose_mgdl__isnull=False)
     )
-    person = Patient.objects.filter(pk=visit.enrolment.patient_id)
-    return person.values_list(Exists(standing), Exists(helped), Subquery(hba1c)).get()
+    person = Patient.objects.filter(pk=patient)
+    return person.values_list(Exists(standing), Exists(helped), Subquery(hba1c))
+
+
+_FACTS = Prepared(_person, patient=int, visit=int, on=date, since=datetime, since_on=date)
 
 
 def _days(happened: date | None, on: date) -> int | None:
@@ -143,6 +163,19 @@ def _screen_words(record: Record, in_force: told.Answered | None, on: date) -> s
     )
 
 
+def _glucose(patient: int, since: datetime, until: datetime) -> Any:
+    taken = Reading.objects.filter(
+        visit__enrolment__patient=patient,
+        glucose_mgdl__isnull=False,
+        taken_at__gt=since,
+        taken_at__lte=until,
+    )
+    return taken.select_related("visit").order_by("taken_at", "pk")
+
+
+_GLUCOSE = Prepared(_glucose, patient=int, since=datetime, until=datetime)
+
+
 def _glucose_of_24h(
     visit: Visit, upto: datetime
 ) -> tuple[tuple[Glucose, ...], tuple[Glucose, ...], bool]:
@@ -151,15 +184,8 @@ def _glucose_of_24h(
     First what was replaced before exercise at this visit, then its later moments and other visits.
     The help is of other visits, since this one's stands in its own answers.
     """
-    rows: Sequence[Reading] = list(
-        Reading.objects.filter(
-            visit__enrolment__patient=visit.enrolment.patient_id,
-            glucose_mgdl__isnull=False,
-            taken_at__gt=upto - DAY,
-            taken_at__lte=upto,
-        )
-        .select_related("visit")
-        .order_by("taken_at", "pk")
+    rows: Sequence[Reading] = _GLUCOSE(
+        patient=visit.enrolment.patient_id, since=upto - DAY, until=upto
     )
     shown = {r.phase: r.pk for r in rows if r.visit_id == visit.pk}
     hidden = [r for r in rows if r.pk not in shown.values()]

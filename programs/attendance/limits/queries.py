@@ -1,8 +1,9 @@
 """The limits in force: of a site, of one person."""
 
-from django.db.models import QuerySet
+from collections.abc import Iterable
 
 from patients.models import Patient
+from patients.prepared import Prepared
 from programs.attendance.calc.catalogue import Setting, in_force
 from programs.attendance.calc.rules import Rule, Settled
 from programs.attendance.models import PersonLimit, SiteLimit
@@ -10,11 +11,17 @@ from programs.attendance.models import PersonLimit, SiteLimit
 
 def rules_for(patient: Patient) -> tuple[Rule, ...]:
     """The rules with the limits of the person's site, and the person's own tighter ones."""
-    return in_force(site_settings(patient.site_id), _own(patient.limits.in_force()))
+    return in_force(site_settings(patient.site_id), _own(_OF_PERSON(patient=patient.pk)))
+
+
+_OF_SITE = Prepared(lambda site: SiteLimit.objects.filter(site=site), site=int)
+_OF_PERSON = Prepared(
+    lambda patient: PersonLimit.objects.in_force().filter(patient=patient), patient=int
+)
 
 
 def site_settings(site: int) -> dict[str, Setting]:
-    rows = SiteLimit.objects.filter(site=site)
+    rows: list[SiteLimit] = _OF_SITE(site=site)
     return {
         row.rule_key: Setting(
             row.limit, row.set_on, Settled(row.settled_by) if row.settled_by else None
@@ -23,5 +30,5 @@ def site_settings(site: int) -> dict[str, Setting]:
     }
 
 
-def _own(rows: QuerySet[PersonLimit]) -> dict[str, Setting]:
+def _own(rows: Iterable[PersonLimit]) -> dict[str, Setting]:
     return {row.rule_key: Setting(row.limit, row.set_on) for row in rows}

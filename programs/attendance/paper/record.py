@@ -1,7 +1,6 @@
 """One session with every value entered, as it goes into the chart."""
 
 from dataclasses import dataclass
-from datetime import date
 from typing import Any
 
 from django.db.models import Prefetch, prefetch_related_objects
@@ -22,6 +21,7 @@ from programs.attendance.models import Bout, EventEntry, Reading, RhythmFinding,
 from programs.attendance.paper.known import groups_of, record_with_hba1c
 from programs.attendance.visit.queries import MOMENTS
 from programs.prescription.models import Prescription
+from programs.prescription.queries import dose_on
 from programs.staff.models import User
 
 YES_NO = {True: "yes", False: "no"}
@@ -121,14 +121,6 @@ def record_of(visit: Visit, units: Units = STORED) -> SessionRecord:
             for one in User.objects.filter(pk__in=who).order_by("last_name", "pk")
         ],
     )
-
-
-def dose_on(enrolment: int, on: date) -> Prescription | None:
-    """The prescription in force at the end of a day."""
-    found: Prescription | None = (
-        Prescription.objects.in_force(on).filter(enrolment=enrolment).first()
-    )
-    return found
 
 
 def _number(visit: Visit) -> str:

@@ -6,6 +6,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from patients.calc.limits import NotScorable, OutOfRange
+from patients.prepared import Prepared
 from programs.attendance.calc.catalogue import N_RULES
 from programs.attendance.calc.counting import why_not_counted
 from programs.attendance.calc.effort import Worked, volume_of, worked
@@ -40,6 +41,7 @@ from programs.attendance.visit.counting import exercised_on
 from programs.attendance.visit.forms import ArrivalForm
 from programs.attendance.visit.queries import merged_vitals, stored_sheet
 from programs.prescription.models import Prescription
+from programs.prescription.queries import dose_on
 from programs.staff.models import User
 from programs.staff.request import StaffRequest
 from programs.staff.units import units_of
@@ -163,6 +165,9 @@ def checked_context(
     } | worked_context(typed, record, dose)
 
 
+_NOT_TAKEN = Prepared(
+    lambda visit: NotTaken.objects.filter(visit=visit).select_related("by"), visit=int
+)
 ON_RECORD = {
     "has_heart_failure": "heart failure",
     "has_diabetes": "diabetes",
@@ -188,7 +193,7 @@ def context_of(
 ) -> dict[str, Any]:
     day = day_of(visit.enrolment.patient.site, visit.on, visit.meeting.slot_id)
     row = next((r for r in day.rows if r.visit is not None and r.visit.pk == visit.pk), None)
-    dose = visit.enrolment.prescriptions.in_force(visit.on).first()
+    dose = dose_on(visit.enrolment_id, visit.on)
     judged, typed = judged_sheet(visit, form, record)
     may_write = request.user.has_perm("attendance.add_visit")
     address = reverse("attendance:sheet", args=[visit.pk])
@@ -223,7 +228,7 @@ def context_of(
             if visit.state in Visit.EXERCISED and not visit.sessions_counted
             else "",
             "without": without_form(visit, request.GET.get("without", ""), by=request.user),
-            "not_taken": list(visit.not_taken.select_related("by")),
+            "not_taken": _NOT_TAKEN(visit=visit.pk),
             "care": care_panel(visit, record),
         }
         | _forms_beside(visit, form)

@@ -1,16 +1,19 @@
 """Reads about one visit: as it is stored, and the last session before it."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from datetime import date
 from typing import Any
 
-from django.db.models import Prefetch, prefetch_related_objects
-
+from patients.prepared import Prepared, attach
 from programs.attendance.calc.effort import Load
 from programs.attendance.calc.quantities import Glucose
 from programs.attendance.calc.rhythm import Rhythm
 from programs.attendance.calc.sheet import Sheet, Vitals
 from programs.attendance.models import (
     Bout,
+    Carbohydrate,
+    Finding,
+    Interruption,
     Reading,
     Visit,
 )
@@ -72,23 +75,46 @@ def loads_of(visit: Visit) -> tuple[Load, ...]:
     )
 
 
+def _of_visits(rows: Any) -> Prepared:
+    return Prepared(lambda visits: rows.filter(visit__pk__listed=visits), visits=list)
+
+
+def _last(patient: int, on: date) -> Any:
+    mine = Visit.objects.filter(enrolment__patient=patient, on__lt=on, state__in=Visit.EXERCISED)
+    return mine.order_by("-on", "-pk")[:1]
+
+
+_LAST = Prepared(_last, patient=int, on=date)
+# What the sheet shows of a visit, by the name under which the visit has it.
+_OF_BOTH = {
+    "readings": (Reading, _of_visits(Reading.objects)),
+    "bouts": (Bout, _of_visits(Bout.objects.filter(is_withdrawn=False))),
+}
+_OF_THIS = {
+    "findings": (Finding, _of_visits(Finding.objects.select_related("by"))),
+    "interruptions": (Interruption, _of_visits(Interruption.objects.select_related("by"))),
+    "carbohydrates": (Carbohydrate, _of_visits(Carbohydrate.objects)),
+}
+
+
 def last_visit_before(visit: Visit) -> Visit | None:
     """The person's last visit with exercise."""
-    return (
-        Visit.objects.filter(enrolment__patient=visit.enrolment.patient_id, on__lt=visit.on)
-        .filter(state__in=Visit.EXERCISED)
-        .order_by("-on", "-pk")
-        .first()
-    )
+    return next(iter(_LAST(patient=visit.enrolment.patient_id, on=visit.on)), None)
 
 
 def with_detail(visit: Visit) -> tuple[Visit, Visit | None]:
     """The visit and the one before it, with everything the sheet shows at hand."""
     last = last_visit_before(visit)
-    prefetch_related_objects(
-        [visit, last] if last else [visit],
-        "readings",
-        Prefetch("bouts", queryset=Bout.objects.filter(is_withdrawn=False)),
-    )
-    prefetch_related_objects([visit], "findings__by", "interruptions__by", "carbohydrates")
+    _bring([visit, last] if last else [visit], _OF_BOTH)
+    _bring([visit], _OF_THIS)
     return visit, last
+
+
+def _bring(visits: Iterable[Visit], what: dict[str, tuple[Any, Prepared]]) -> None:
+    """Give each visit its rows, and each row its visit."""
+    by_key = {visit.pk: visit for visit in visits}
+    for name, (model, rows_of) in what.items():
+        found = rows_of(visits=list(by_key))
+        for row in found:
+            row.visit = by_key[row.visit_id]
+        attach(by_key.values(), name, found, "visit_id", model=model)

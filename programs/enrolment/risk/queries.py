@@ -19,6 +19,7 @@ from django.db.models import (
 from django.db.models.functions import Cast
 
 from patients.models import Condition, Device, Medicine, Patient, Procedure
+from patients.prepared import Prepared
 from programs.enrolment.calc import record as told
 from programs.enrolment.calc.record import Record
 from programs.enrolment.calc.risk import still_standing
@@ -27,12 +28,12 @@ from programs.enrolment.models import EntryScreen, Referral, RiskStratification
 
 def record_of(patient: int, zone: tzinfo | None) -> Record:
     """Rows of one person's record, whichever page they were typed on. Three queries."""
-    risk = RiskStratification.objects.filter(patient=patient).first()
-    screen = EntryScreen.objects.filter(patient=patient).first()
+    risk = next(iter(_RISK(patient=patient)), None)
+    screen = next(iter(_SCREEN(patient=patient)), None)
     return record_from(
-        [row[1:] for row in background(patient=patient)],
-        (risk.at.astimezone(zone).date(), risk.answers) if risk else None,
-        (screen.at.astimezone(zone).date(), screen.answers, screen.decision) if screen else None,
+        [row[1:] for row in _BACKGROUND(patient=patient)],
+        (risk[0].astimezone(zone).date(), risk[1]) if risk else None,
+        (screen[0].astimezone(zone).date(), *screen[1:]) if screen else None,
     )
 
 
@@ -105,6 +106,18 @@ def background(**whose: Any) -> QuerySet[Any, Any]:
         of(Referral, "referral", [], ["referred_on", "admitted_on"], "nyha_class", "lvef_percent"),
         all=True,
     )
+
+
+def _newest(model: Any, *names: str) -> Prepared:
+    """Some values of somebody's newest row."""
+    return Prepared(
+        lambda patient: model.objects.filter(patient=patient).values_list(*names)[:1], patient=int
+    )
+
+
+_BACKGROUND = Prepared(lambda patient: background(patient=patient), patient=int)
+_RISK = _newest(RiskStratification, "at", "answers")
+_SCREEN = _newest(EntryScreen, "at", "answers", "decision")
 
 
 def event_since_screen(patient: Patient) -> date | None:
