@@ -98,3 +98,29 @@ def test_stale_correction_is_shown_again_and_can_be_sent_again(client, nurse, vi
     page = send(client, nurse, visit, "attendance:correct-arrival", **data)
     assert "Somebody else saved this visit meanwhile" in page
     assert f'name="seen_version" value="{visit.version}"' in page
+
+
+def test_what_was_confirmed_once_is_not_asked_again(client, nurse, visit):
+    client.force_login(nurse)
+    url = reverse("attendance:sheet", args=[visit.pk])
+
+    def typed(**more):
+        form = client.get(url + "?correct=before").context["form"]
+        return {
+            "step": "save", "shows": "before", "because": "typed wrong",
+            "seen_version": form["seen_version"].value(),
+            **{name: form[name].value() or "" for name in form.fields if name.startswith("before_")
+               and name not in {"before_asked", "before_ticks"}},
+        } | more  # fmt: skip
+
+    odd = {"before_heart_rate_bpm": "72", "before_pressure": "124/76", "before_weight_kg": "95"}
+    page = client.post(url, typed(**odd))
+    asked = page.context["form"]["confirmed"].value()
+    assert "95" in asked
+    assert client.post(url, typed(**odd, confirmed=asked)).status_code == 302
+    # Saved again with another pulse: the weight stands as it was confirmed.
+    assert client.post(url, typed(before_heart_rate_bpm="75")).status_code == 302
+    assert visit.readings.get().heart_rate_bpm == 75
+    # Another odd weight is another question.
+    assert client.post(url, typed(before_weight_kg="99")).status_code == 200
+    assert visit.readings.get().weight_kg == 95

@@ -199,20 +199,22 @@ class SheetForm(SheetLayout, SheetValues, InUnits, AsksTwiceForm):
     # --- checks ---------------------------------------------------------------------------
 
     def unusual(self) -> list[str]:
-        """As everywhere, of the boxes that are shown; and a jump in weight is asked about."""
-        found = [one for one in super().unusual() if self._is_asked_here(one)]
-        data = self.cleaned_data
-        if sections.BEFORE not in self.shown:
-            return found
-        weight, last = data.get("before_weight_kg"), self.about.last_weight_kg
+        """As everywhere, of the boxes that are shown; and a jump in weight is asked about.
+
+        What stands there as it was stored was asked about then.
+        """
+        found = super().unusual()
+        weight, last = self.cleaned_data.get("before_weight_kg"), self.about.last_weight_kg
         if weight is not None and last is not None and abs(weight - last) > WEIGHT_JUMP_KG:
             field: Any = self.fields["before_weight_kg"]
             words = f"weight {field.shown(weight)}, last time {field.shown(last)}"
             found.append(Asked("before_weight_kg", words))
-        return found
+        return [one for one in found if self._is_asked_here(one)]
 
     def _is_asked_here(self, asked: str) -> bool:
-        return not isinstance(asked, Asked) or self._is_shown(asked.field)
+        if not isinstance(asked, Asked):
+            return True
+        return self._is_shown(asked.field) and asked.field in self.changed_data
 
     def check_step(self, step: str) -> None:
         """What finishing needs; called after is_valid()."""
