@@ -35,10 +35,13 @@ def due_signatures(
 
     Returns
     -------
-    Those made, and the next one unless the course ended by the day it is due.
+    Those made, and the next one unless the course ended by the day it is due. One made after the
+    course ended, when none was due any more, is none of it.
     """
     found, due_on = [], next_signature_due(None, starts_on)
     for on in sorted(signed):
+        if closed_on is not None and closed_on <= min(on, due_on):
+            break
         found.append(DueSignature(min(on, due_on), on <= due_on))
         due_on = next_signature_due(on, starts_on)
     if closed_on is None or due_on < closed_on:

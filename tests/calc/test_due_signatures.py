@@ -27,6 +27,10 @@ def day(n):
         ([0, 30], 60, [(0, True), (30, True)]),
         ([0, 30], 61, [(0, True), (30, True), (60, False)]),
         ([], 0, []),
+        # Paperwork after the end: late where it was due before, else none of the course's.
+        ([0, 70], 40, [(0, True), (30, False)]),
+        ([0, 70], 30, [(0, True)]),
+        ([0, 25, 28], 28, [(0, True), (25, True)]),
         ([40, 0], None, [(0, True), (30, False), (70, False)]),  # in whatever order they are told
     ],
 )
