@@ -8,9 +8,11 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from functools import reduce
+from operator import add
 from typing import Any
 
-from django.db.models import Case, Count, F, Q, QuerySet, Sum, Value, When
+from django.db.models import BigIntegerField, Case, Count, F, Q, QuerySet, Sum, Value, When
 from django.db.models.lookups import GreaterThanOrEqual
 
 from programs.enrolment.calc.start_clock import TARGET_DAYS
@@ -359,17 +361,16 @@ def _together(
     """How many people fulfil the same of some conditions: one query.
 
     Measures share their conditions; each is asked of a row once, and not once for every measure.
+    What holds of a row is one number, a bit a condition, by which a database groups fastest.
     """
-    names = {key: f"c{n}" for n, key in enumerate(conditions)}
-    asked_of = {
-        names[key]: Case(When(condition, then=Value(1)), default=Value(0))
-        for key, condition in conditions.items()
-    }
-    people = referred(asked).filter(of or Q())
-    rows = people.annotate(**asked_of).values_list(*asked_of).annotate(n=Count("*"))
+    bits = [
+        Case(When(condition, then=Value(1 << n)), default=Value(0), output_field=BigIntegerField())
+        for n, condition in enumerate(conditions.values())
+    ]
+    people = referred(asked).filter(of or Q()).annotate(bits=reduce(add, bits))
     return [
-        ({key: bool(one) for key, one in zip(names, row[:-1], strict=True)}, row[-1])
-        for row in rows
+        ({key: bool(held >> n & 1) for n, key in enumerate(conditions)}, number_of)
+        for held, number_of in people.values_list("bits").annotate(n=Count("*"))
     ]
 
 

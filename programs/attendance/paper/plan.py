@@ -88,7 +88,8 @@ def plan_of(slot: ClassSlot, on: date) -> Plan:
     starts_at = (change and change.starts_at) or slot.starts_at
     closure = None if here else Closure.objects.in_force().filter(site=site, on=on).first()
     rows = roster_of(site, slot, starts_at, here, visits_on(site.pk, on), on) if here else []
-    n_over = say_make_ups(rows, slot, on, seats_on(slot, change))
+    sitting = [(row.planned, row.state) for row in rows]
+    n_over = say_make_ups(rows, sitting, slot, on, seats_on(slot, change))
     lines = _lines(slot, on, rows)
     return Plan(slot, on, starts_at, change, closure, _staffed(slot, on), lines, n_over)
 

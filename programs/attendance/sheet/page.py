@@ -191,7 +191,7 @@ def why_not(visit: Visit) -> str:
 def context_of(
     request: StaffRequest, visit: Visit, form: SheetForm, last: Visit | None, record: Known
 ) -> dict[str, Any]:
-    day = day_of(visit.enrolment.patient.site, visit.on, visit.meeting.slot_id)
+    day = day_of(visit.enrolment.patient.site, visit.on, visit.meeting.slot_id, visit.pk)
     row = next((r for r in day.rows if r.visit is not None and r.visit.pk == visit.pk), None)
     dose = dose_on(visit.enrolment_id, visit.on)
     judged, typed = judged_sheet(visit, form, record)

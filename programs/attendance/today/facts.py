@@ -29,6 +29,7 @@ from programs.attendance.today.statements import (
     RISKS,
     SCREENS,
     VISITS,
+    Among,
 )
 from programs.enrolment.calc import record as told
 from programs.enrolment.calc.risk import SUPERVISION, RiskClass
@@ -159,20 +160,20 @@ def ecg_until_of(site: int) -> dict[str, int]:
 Pauses = dict[int, list[tuple[Pausing, str]]]  # with the reason, by course
 
 
-def pauses_of(slot: int, on: date) -> Pauses:
+def pauses_of(slot: int, on: date, among: Among = None) -> Pauses:
     """The pauses of each course of a class, in order."""
     found: Pauses = defaultdict(list)
-    for course, from_on, until_on, reason in PAUSES(slot=slot, on=on):
+    for course, from_on, until_on, reason in PAUSES(slot, on, among):
         found[course].append((Pausing(from_on, until_on), reason))
     return found
 
 
 def due_of(
-    planned: Iterable[Planned], pauses: Pauses, slot: int, on: date
+    planned: Iterable[Planned], pauses: Pauses, slot: int, on: date, among: Among = None
 ) -> dict[int, Due | None]:
     """What each course of a class asks for next, by course."""
     records: dict[int, list[Record]] = defaultdict(list)
-    for course, *values in ASSESSMENTS(slot=slot, on=on):
+    for course, *values in ASSESSMENTS(slot, on, among):
         records[course].append(Record(*values))
     found = {}
     for p in planned:
@@ -236,20 +237,20 @@ class Background:
 
 
 def backgrounds_of(
-    people: Iterable[int], slot: int, on: date, zone: tzinfo | None
+    people: Iterable[int], zone: tzinfo | None, slot: int, on: date, among: Among = None
 ) -> dict[int, Background]:
     """What the record tells about each person of a class."""
     rows: dict[int, list[Any]] = defaultdict(list)
-    for patient, *row in BACKGROUND(slot=slot, on=on):
+    for patient, *row in BACKGROUND(slot, on, among):
         rows[patient].append(row)
     limits: dict[int, list[str]] = defaultdict(list)
-    for patient, kind, instruction in PRECAUTIONS(slot=slot, on=on):
+    for patient, kind, instruction in PRECAUTIONS(slot, on, among):
         limits[patient].append(str(Precaution(kind=kind, instruction=instruction)))
     # Later ones take the place of earlier ones.
     risks = {p: (at.astimezone(zone).date(), answers, decided)
-             for p, at, answers, decided in RISKS(slot=slot, on=on)}  # fmt: skip
+             for p, at, answers, decided in RISKS(slot, on, among)}  # fmt: skip
     screens = {p: (at.astimezone(zone).date(), answers, decision)
-               for p, at, answers, decision in SCREENS(slot=slot, on=on)}  # fmt: skip
+               for p, at, answers, decision in SCREENS(slot, on, among)}  # fmt: skip
     return {
         p: Background(
             record_from(rows[p], risks[p][:2] if p in risks else None, screens.get(p)),

@@ -18,7 +18,7 @@ from programs.attendance.today.facts import (
 )
 from programs.attendance.today.readings import bouts_of, last_time_of, last_work_of
 from programs.attendance.today.roster import RosterRow, roster_of
-from programs.attendance.today.seats import say_make_ups, seat_words, seats_on
+from programs.attendance.today.seats import say_make_ups, seat_words, seats_on, state_of
 from programs.attendance.today.statements import CLASSES
 from programs.enrolment.models import ClassSlot, Closure
 from programs.staff.models import Site
@@ -93,8 +93,11 @@ def day_now(site: Site, on: date, slot_pk: int | None = None) -> Day:
     return _days.of(asked, lambda: day_of(site, on, slot_pk))
 
 
-def day_of(site: Site, on: date, slot_pk: int | None = None) -> Day:
-    """A site's day: its classes and the roster of one. Constant in the number of people."""
+def day_of(site: Site, on: date, slot_pk: int | None = None, opened: int | None = None) -> Day:
+    """A site's day: its classes and the roster of one. Constant in the number of people.
+
+    Beside the sheet of an opened visit the roster has only those who may have to be told there.
+    """
     planned, visits = planned_on(site.pk, on), visits_on(site.pk, on)
     meetings = meetings_on(site.pk, on)
     classes = _classes(site, on, planned, visits, meetings)
@@ -103,17 +106,19 @@ def day_of(site: Site, on: date, slot_pk: int | None = None) -> Day:
     meeting = meetings.get(chosen.pk) if chosen else None
     here = [p for p in planned if chosen and p.slot_id == chosen.pk]
     hour = next((line.starts_at for line in classes if line.slot == chosen), time())
-    rows = roster_of(site, chosen, hour, here, visits, on) if chosen else []
+    rows = roster_of(site, chosen, hour, here, visits, on, opened) if chosen else []
     if chosen and any(row.visit for row in rows):
-        bouts = bouts_of(chosen.pk, on)
+        courses = [row.planned.enrolment_id for row in rows]
+        bouts = bouts_of(chosen.pk, on, None if opened is None else courses)
         for row in rows:
             row.bouts = bouts.get(row.visit.pk, []) if row.visit else []
     day = Day(site, on, closure, meeting, classes, chosen, rows)
     if chosen:
         change = next((line.change for line in classes if line.slot == chosen), None)
         seats = seats_on(chosen, change)
-        day.seat_words = seat_words(rows, seats)
-        day.n_over = say_make_ups(rows, chosen, on, seats)
+        sitting = [(p, state_of(visits.get((p.enrolment_id, chosen.pk)))) for p in here]
+        day.seat_words = seat_words(sitting, seats)
+        day.n_over = say_make_ups(rows, sitting, chosen, on, seats)
     return day
 
 

@@ -10,7 +10,7 @@ from programs.attendance.calc.sheet import Vitals
 from programs.attendance.calc.workload import NAMES as WORKLOAD
 from programs.attendance.calc.workload import workload_words
 from programs.attendance.models import Bout, Reading
-from programs.attendance.today.statements import LAST, LAST_BOUTS, READINGS, RUN
+from programs.attendance.today.statements import LAST, LAST_BOUTS, READINGS, RUN, Among
 
 ACTIVITIES = dict(Bout.Activity.choices)
 
@@ -53,11 +53,11 @@ class LastTime(NamedTuple):
     rhythm: str
 
 
-def vitals_of(slot: int, on: date) -> dict[tuple[int, str], Vitals]:
+def vitals_of(slot: int, on: date, among: Among = None) -> dict[tuple[int, str], Vitals]:
     """The last known values over all repeats, by visit and moment; a pressure stays a pair."""
     found: dict[tuple[int, str], Vitals] = {}
     for visit, phase, rate, upper, lower, spo2, weight, glucose, is_mmoll in READINGS(
-        slot=slot, on=on
+        slot, on, among
     ):
         given: dict[str, Any] = {
             "heart_rate_bpm": rate,
@@ -74,11 +74,11 @@ def vitals_of(slot: int, on: date) -> dict[tuple[int, str], Vitals]:
     return found
 
 
-def bouts_of(slot: int, on: date) -> dict[int, list[Ran]]:
+def bouts_of(slot: int, on: date, among: Among = None) -> dict[int, list[Ran]]:
     """The bouts of each visit of a class, in their places."""
     found: dict[int, list[Ran]] = defaultdict(list)
     n = len(WORKLOAD)
-    for visit, place, activity, began_at, minutes, *rest in RUN(slot=slot, on=on):
+    for visit, place, activity, began_at, minutes, *rest in RUN(slot, on, among):
         values, (rate, upper, lower, spo2, rpe, angina) = rest[:n], rest[n:]
         work = Set(activity, tuple(values))
         pressure = "" if upper is None else f"{upper}/{lower}"

@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, tzinfo
-from typing import Any, NamedTuple, TypedDict
+from typing import Any, NamedTuple, NotRequired, TypedDict
 
 from assessments.calc.schedule import Due
 from assessments.calc.timing import Pausing
@@ -38,6 +38,7 @@ from programs.attendance.today.statements import (
     FINDINGS,
     SIGNED,
     STOPS,
+    Among,
 )
 from programs.attendance.today.warnings import warnings_of
 from programs.enrolment.calc import record as told
@@ -65,6 +66,7 @@ class Here(TypedDict):
 
     slot: int
     on: date
+    among: NotRequired[list[int]]  # courses, where not everybody is asked about
 
 
 @dataclass(frozen=True)
@@ -225,22 +227,35 @@ def roster_of(
     planned: list[Planned],
     visits: Mapping[tuple[int, int], Seen],
     on: date,
+    opened: int | None = None,
 ) -> list[RosterRow]:
-    """The rows of a class on a day, at its hour of that day. Constant in the number of people."""
+    """The rows of a class on a day, at its hour of that day. Constant in the number of people.
+
+    Beside the sheet of an opened visit only its own, and those that may have to be told there.
+    """
     if not planned:
         return []
     here: Here = {"slot": slot.pk, "on": on}
-    vitals, findings = vitals_of(**here), _open_findings(here)
+    findings = _open_findings(here)
+    concerns = {patient for (patient,) in CONCERNS(**here)}
+    if opened is not None:
+        planned = [
+            p
+            for p in planned
+            if p.patient_id in concerns
+            or _is_told_beside(visits.get((p.enrolment_id, slot.pk)), opened, findings)
+        ]
+        here["among"] = [p.enrolment_id for p in planned]
+    vitals = vitals_of(**here)
     counted = {course: Counted(*n) for course, *n in COUNTED(**here)}
     doses = doses_of(**here)
     signed: dict[int, date | None] = dict(SIGNED(**here))
     stops = _earlier_stops(here)
-    concerns = {patient for (patient,) in CONCERNS(**here)}
     ecg_until = ecg_until_of(site.pk)
     pauses = pauses_of(**here)
     due = due_of(planned, pauses, **here)
     zone, rows = site.now().tzinfo, []
-    backgrounds = backgrounds_of({p.patient_id for p in planned}, slot.pk, on, zone)
+    backgrounds = backgrounds_of({p.patient_id for p in planned}, zone, **here)
     for p in planned:
         visit = visits.get((p.enrolment_id, slot.pk))
         row = RosterRow(
@@ -267,6 +282,13 @@ def roster_of(
         _add_risk(row, backgrounds[p.patient_id], on, ecg_until)
         rows.append(row)
     return rows
+
+
+def _is_told_beside(visit: Seen | None, opened: int, findings: Mapping[int, Any]) -> bool:
+    """Whose sheet is open, who exercises, and who has something to answer."""
+    if visit is None:
+        return False
+    return visit.pk == opened or visit.state == Visit.State.EXERCISING or visit.pk in findings
 
 
 def _earlier_stops(here: Here) -> dict[int, str]:
@@ -329,10 +351,10 @@ class Dosed:
         return why_review(written, basis_from(record, on, self.kg, self.tested_on))
 
 
-def doses_of(slot: int, on: date) -> dict[int, Dosed]:
+def doses_of(slot: int, on: date, among: Among = None) -> dict[int, Dosed]:
     """The doses of a class on a day, by course; empty where somebody has none."""
     found: dict[int, Dosed] = defaultdict(Dosed)
-    for course, is_waiting, basis, kg, tested_on, *target in DOSES(slot=slot, on=on):
+    for course, is_waiting, basis, kg, tested_on, *target in DOSES(slot, on, among):
         one = found[course]
         if is_waiting:
             one.waits = True

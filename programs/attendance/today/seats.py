@@ -5,7 +5,7 @@ from datetime import date
 
 from patients.calc.days import short_weekday
 from programs.attendance.models import Visit
-from programs.attendance.today.facts import Change
+from programs.attendance.today.facts import Change, Planned, Seen
 from programs.attendance.today.roster import RosterRow
 from programs.attendance.today.statements import MAKE_UPS
 from programs.enrolment.models import ClassSlot
@@ -16,36 +16,47 @@ def seats_on(slot: ClassSlot, change: Change | None) -> int:
     return slot.seats if change is None or change.seats is None else change.seats
 
 
-def seat_words(rows: Sequence[RosterRow], seats: int) -> str:
+def state_of(visit: Seen | None) -> str:
+    """The state of somebody planned in a class."""
+    return visit.state if visit else Visit.State.EXPECTED
+
+
+Sitting = Sequence[tuple[Planned, str]]  # everybody planned in a class, each with their state
+
+
+def seat_words(sitting: Sitting, seats: int) -> str:
     """How many of the seats are taken, by whoever is not recorded absent."""
-    n_absent = _n_absent(rows)
-    words = f"{len(rows) - n_absent} of {seats} seats"
+    n_absent = _n_absent(sitting)
+    words = f"{len(sitting) - n_absent} of {seats} seats"
     return f"{words}, {n_absent} absent" if n_absent else words
 
 
-def say_make_ups(rows: Sequence[RosterRow], slot: ClassSlot, on: date, seats: int) -> int:
+def say_make_ups(
+    rows: Sequence[RosterRow], sitting: Sitting, slot: ClassSlot, on: date, seats: int
+) -> int:
     """Say in each row which session it makes up, or what makes it up; how many are over the seats.
 
     Of several make-ups nobody decides which one sits in the seat of somebody absent: it is said of
-    the last that were booked. One query, if anybody is absent.
+    the last that were booked. One query, if anybody is absent. The rows may be of a few.
     """
-    n_absent = _n_absent(rows)
+    n_absent = _n_absent(sitting)
     booked = dict(MAKE_UPS(slot=slot.pk, on=on)) if n_absent else {}
-    make_ups = []
     for row in rows:
         stands_for, instead = row.planned.makes_up_on, booked.get(row.planned.enrolment_id)
         if row.state == Visit.State.ABSENT and instead is not None:
             row.make_up_words = f"make-up {short_weekday(instead, on)}"
         elif stands_for is not None:
             row.make_up_words = f"make-up for {short_weekday(stands_for, on)}"
-            if row.state != Visit.State.ABSENT:
-                make_ups.append(row)
-    n_over = len(rows) - seats
-    make_ups.sort(key=lambda row: -row.planned.pk)
-    for row in make_ups[: max(0, min(n_over, n_absent))]:
-        row.flags.insert(0, "in the seat of somebody absent")
+    n_over = len(sitting) - seats
+    make_ups = [
+        p.pk for p, state in sitting if p.makes_up_on is not None and state != Visit.State.ABSENT
+    ]
+    instead_of = set(sorted(make_ups, reverse=True)[: max(0, min(n_over, n_absent))])
+    for row in rows:
+        if row.planned.pk in instead_of:
+            row.flags.insert(0, "in the seat of somebody absent")
     return max(0, n_over - n_absent)
 
 
-def _n_absent(rows: Sequence[RosterRow]) -> int:
-    return sum(row.state == Visit.State.ABSENT for row in rows)
+def _n_absent(sitting: Sitting) -> int:
+    return sum(state == Visit.State.ABSENT for _, state in sitting)

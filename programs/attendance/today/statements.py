@@ -1,5 +1,6 @@
 """The queries of Today, each compiled once: ``patients.prepared`` says why."""
 
+from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
@@ -31,6 +32,8 @@ from programs.enrolment.models import (
 from programs.enrolment.risk.queries import background
 from programs.prescription.calc.from_results import CAPACITIES
 from programs.prescription.models import Prescription, TreatmentPlan
+
+Among = Sequence[int] | None  # courses; None for everybody
 
 
 def _planned(site: int, on: date) -> QuerySet[Any, Any]:
@@ -96,24 +99,30 @@ def _supervision(site: int) -> QuerySet[Any, Any]:
 # ``IN`` and not ``EXISTS``: SQLite reads the whole outer table for the latter, ten years of it.
 
 
-def _people_here(slot: int, on: date) -> QuerySet[Any, Any]:
-    """The people planned in this class on this day."""
+def _planned_here(slot: int, on: date, among: Among) -> QuerySet[Any, Any]:
     here = PlannedSession.objects.filter(slot=slot, on=on).order_by()
-    return here.values("enrolment__patient")
+    return here if among is None else here.filter(enrolment__pk__listed=among)
 
 
-def _courses_here(slot: int, on: date) -> QuerySet[Any, Any]:
-    return PlannedSession.objects.filter(slot=slot, on=on).order_by().values("enrolment")
+def _people_here(slot: int, on: date, among: Among = None) -> QuerySet[Any, Any]:
+    """The people planned in this class on this day."""
+    return _planned_here(slot, on, among).values("enrolment__patient")
 
 
-def _visits_here(slot: int, on: date) -> QuerySet[Any, Any]:
-    return Visit.objects.filter(meeting__slot=slot, meeting__on=on).order_by().values("pk")
+def _courses_here(slot: int, on: date, among: Among = None) -> QuerySet[Any, Any]:
+    return _planned_here(slot, on, among).values("enrolment")
 
 
-def _readings(slot: int, on: date) -> QuerySet[Any, Any]:
+def _visits_here(slot: int, on: date, among: Among = None) -> QuerySet[Any, Any]:
+    here = Visit.objects.filter(meeting__slot=slot, meeting__on=on).order_by()
+    return (here if among is None else here.filter(enrolment__pk__listed=among)).values("pk")
+
+
+def _readings(slot: int, on: date, among: Among = None) -> QuerySet[Any, Any]:
     """What was read before exercise and in recovery, in order."""
     found = Reading.objects.filter(
-        visit__in=_visits_here(slot, on), phase__in=[Reading.Phase.BEFORE, Reading.Phase.RECOVERY]
+        visit__in=_visits_here(slot, on, among),
+        phase__in=[Reading.Phase.BEFORE, Reading.Phase.RECOVERY],
     )
     return found.order_by("visit", "taken_at", "pk").values_list(
         "visit", "phase", "heart_rate_bpm", "systolic_mmhg", "diastolic_mmhg", "spo2_percent",
@@ -121,38 +130,38 @@ def _readings(slot: int, on: date) -> QuerySet[Any, Any]:
     )  # fmt: skip
 
 
-def _bouts(slot: int, on: date) -> QuerySet[Any, Any]:
-    found = Bout.objects.filter(visit__in=_visits_here(slot, on), is_withdrawn=False)
+def _bouts(slot: int, on: date, among: Among = None) -> QuerySet[Any, Any]:
+    found = Bout.objects.filter(visit__in=_visits_here(slot, on, among), is_withdrawn=False)
     return found.order_by("visit", "place").values_list(
         "visit", "place", "activity", "began_at", "minutes", *WORKLOAD,
         "heart_rate_bpm", "systolic_mmhg", "diastolic_mmhg", "spo2_percent", "rpe", "angina",
     )  # fmt: skip
 
 
-def _last_here(slot: int, on: date) -> QuerySet[Any, Any]:
+def _last_here(slot: int, on: date, among: Among = None) -> QuerySet[Any, Any]:
     """The visit each person of the class exercised at last, as it was entered."""
     exercised = Visit.objects.filter(
-        enrolment__in=_courses_here(slot, on), on__lt=on, state__in=Visit.EXERCISED
+        enrolment__in=_courses_here(slot, on, among), on__lt=on, state__in=Visit.EXERCISED
     )
     return exercised.order_by().values("enrolment").annotate(last=Max("pk")).values("last")
 
 
-def _last(slot: int, on: date) -> QuerySet[Any, Any]:
+def _last(slot: int, on: date, among: Among = None) -> QuerySet[Any, Any]:
     """Whether the monitor was on last time, and the rhythm then."""
-    found = Visit.objects.filter(pk__in=_last_here(slot, on)).order_by()
+    found = Visit.objects.filter(pk__in=_last_here(slot, on, among)).order_by()
     return found.values_list("enrolment", "has_ecg", "rhythm__before")
 
 
-def _last_bouts(slot: int, on: date) -> QuerySet[Any, Any]:
-    found = Bout.objects.filter(visit__in=_last_here(slot, on), is_withdrawn=False)
+def _last_bouts(slot: int, on: date, among: Among = None) -> QuerySet[Any, Any]:
+    found = Bout.objects.filter(visit__in=_last_here(slot, on, among), is_withdrawn=False)
     return found.order_by("visit", "-place").values_list(
         "visit__enrolment", "visit__on", "activity", *WORKLOAD
     )
 
 
-def _findings(slot: int, on: date) -> QuerySet[Any, Any]:
+def _findings(slot: int, on: date, among: Among = None) -> QuerySet[Any, Any]:
     unanswered = Finding.objects.filter(answered_at=None, cleared_at=None)
-    here = unanswered.filter(visit__in=_visits_here(slot, on))
+    here = unanswered.filter(visit__in=_visits_here(slot, on, among))
     return here.order_by("-level", "rule_id", "pk").values_list(
         "visit", "rule_id", "about", "level", "sentence", "source", "is_emergency"
     )
@@ -165,14 +174,14 @@ TARGET = (
 )  # fmt: skip
 
 
-def _doses(slot: int, on: date) -> QuerySet[Any, Any]:
+def _doses(slot: int, on: date, among: Among = None) -> QuerySet[Any, Any]:
     """The dose in force on the day and one that waits, with what it was written on and the
     person's weight and newest exercise test."""
     weighed = BodyWeight.objects.standing().filter(patient=OuterRef("enrolment__patient"))
     tested = Measurement.objects.standing().filter(
         assessment__enrolment=OuterRef("enrolment"), key__in=CAPACITIES
     )
-    here = Prescription.objects.filter(enrolment__in=_courses_here(slot, on)).order_by()
+    here = Prescription.objects.filter(enrolment__in=_courses_here(slot, on, among)).order_by()
     in_force = Q(is_waiting=False, valid_from__lte=on) & (
         Q(replaced_on=None) | Q(replaced_on__gt=on)
     )
@@ -185,73 +194,82 @@ def _doses(slot: int, on: date) -> QuerySet[Any, Any]:
     return rows.values_list("enrolment", "is_waiting", "basis", "kg", "tested", *TARGET)
 
 
-def _signed(slot: int, on: date) -> QuerySet[Any, Any]:
-    plans = TreatmentPlan.objects.filter(enrolment__in=_courses_here(slot, on)).order_by()
+def _signed(slot: int, on: date, among: Among = None) -> QuerySet[Any, Any]:
+    plans = TreatmentPlan.objects.filter(enrolment__in=_courses_here(slot, on, among)).order_by()
     return plans.values_list("enrolment").annotate(Max("signed_on"))
 
 
-def _counted(slot: int, on: date) -> QuerySet[Any, Any]:
+def _counted(slot: int, on: date, among: Among = None) -> QuerySet[Any, Any]:
     """Counted sessions of each course before this day, and on it."""
     return (
         Visit.objects.counted()
-        .filter(enrolment__in=_courses_here(slot, on), on__lte=on)
+        .filter(enrolment__in=_courses_here(slot, on, among), on__lte=on)
         .order_by()
         .values_list("enrolment")
         .annotate(before=n_sessions_where(Q(on__lt=on)), on_day=n_sessions_where(Q(on=on)))
     )
 
 
-def _stops(slot: int, on: date) -> QuerySet[Any, Any]:
+def _stops(slot: int, on: date, among: Among = None) -> QuerySet[Any, Any]:
     """Holds and stops of earlier visits, and of this day's other classes, not settled yet."""
     unsettled = Interruption.objects.filter(settled_at=None, is_taken_back=False)
     earlier = unsettled.filter(
         Q(visit__on__lt=on) | Q(visit__on=on) & ~Q(visit__meeting__slot=slot)
     )
     return (
-        earlier.filter(visit__enrolment__patient__in=_people_here(slot, on))
+        earlier.filter(visit__enrolment__patient__in=_people_here(slot, on, among))
         .order_by("at")
         .values_list("visit__enrolment__patient", "kind", "visit__on")
     )
 
 
-def _background(slot: int, on: date) -> QuerySet[Any, Any]:
-    return background(patient__in=_people_here(slot, on))
+def _background(slot: int, on: date, among: Among = None) -> QuerySet[Any, Any]:
+    return background(patient__in=_people_here(slot, on, among))
 
 
-def _concerns(slot: int, on: date) -> QuerySet[Any, Any]:
+def _concerns(slot: int, on: date, among: Among = None) -> QuerySet[Any, Any]:
     found = Concern.objects.filter(closed_at=None)
-    here = found.filter(assessment__enrolment__patient__in=_people_here(slot, on))
+    here = found.filter(assessment__enrolment__patient__in=_people_here(slot, on, among))
     return here.order_by().values_list("assessment__enrolment__patient").distinct()
 
 
-def _screens(slot: int, on: date) -> QuerySet[Any, Any]:
-    found = EntryScreen.objects.filter(patient__in=_people_here(slot, on))
+def _screens(slot: int, on: date, among: Among = None) -> QuerySet[Any, Any]:
+    found = EntryScreen.objects.filter(patient__in=_people_here(slot, on, among))
     return found.order_by("at", "pk").values_list("patient", "at", "answers", "decision")
 
 
-def _precautions(slot: int, on: date) -> QuerySet[Any, Any]:
-    found = Precaution.objects.filter(patient__in=_people_here(slot, on), lifted_on=None)
+def _precautions(slot: int, on: date, among: Among = None) -> QuerySet[Any, Any]:
+    found = Precaution.objects.filter(patient__in=_people_here(slot, on, among), lifted_on=None)
     return found.values_list("patient", "kind", "instruction")
 
 
-def _risks(slot: int, on: date) -> QuerySet[Any, Any]:
-    found = RiskStratification.objects.filter(patient__in=_people_here(slot, on))
+def _risks(slot: int, on: date, among: Among = None) -> QuerySet[Any, Any]:
+    found = RiskStratification.objects.filter(patient__in=_people_here(slot, on, among))
     return found.order_by("at", "pk").values_list("patient", "at", "answers", "decided")
 
 
-def _pauses(slot: int, on: date) -> QuerySet[Any, Any]:
-    found = Pause.objects.filter(enrolment__in=_courses_here(slot, on))
+def _pauses(slot: int, on: date, among: Among = None) -> QuerySet[Any, Any]:
+    found = Pause.objects.filter(enrolment__in=_courses_here(slot, on, among))
     rows = found.order_by("enrolment", "from_on")
     return rows.values_list("enrolment", "from_on", "until_on", "reason")
 
 
-def _assessments(slot: int, on: date) -> QuerySet[Any, Any]:
-    found = Assessment.objects.filter(enrolment__in=_courses_here(slot, on))
+def _assessments(slot: int, on: date, among: Among = None) -> QuerySet[Any, Any]:
+    found = Assessment.objects.filter(enrolment__in=_courses_here(slot, on, among))
     return found.order_by("enrolment", "pk").values_list("enrolment", *Record._fields)
 
 
-def _of_class(build: Any) -> Prepared:
-    return Prepared(build, slot=int, on=date)
+class OfClass:
+    """A statement of a class on a day: of everybody in it, or of those among some courses."""
+
+    def __init__(self, build: Any) -> None:
+        self.of_all = Prepared(build, slot=int, on=date)
+        self.of_some = Prepared(build, slot=int, on=date, among=list)
+
+    def __call__(self, slot: int, on: date, among: Among = None) -> list[Any]:
+        if among is None:
+            return self.of_all(slot=slot, on=on)
+        return self.of_some(slot=slot, on=on, among=among)
 
 
 PLANNED = Prepared(_planned, site=int, on=date)
@@ -260,9 +278,10 @@ MEETINGS = Prepared(_meetings, site=int, on=date)
 CLASSES = Prepared(_classes, site=int, weekdays=list, slots=list)
 CHANGES = Prepared(_changes, site=int, on=date)
 OWN_SUPERVISION = Prepared(_supervision, site=int)
-READINGS, FINDINGS, DOSES, SIGNED = map(_of_class, [_readings, _findings, _doses, _signed])
-RUN, LAST, LAST_BOUTS = map(_of_class, [_bouts, _last, _last_bouts])
-COUNTED, STOPS, RISKS = map(_of_class, [_counted, _stops, _risks])
-BACKGROUND, SCREENS = map(_of_class, [_background, _screens])
-PRECAUTIONS, CONCERNS = map(_of_class, [_precautions, _concerns])
-PAUSES, ASSESSMENTS, MAKE_UPS = map(_of_class, [_pauses, _assessments, _make_ups])
+READINGS, FINDINGS, DOSES, SIGNED = map(OfClass, [_readings, _findings, _doses, _signed])
+RUN, LAST, LAST_BOUTS = map(OfClass, [_bouts, _last, _last_bouts])
+COUNTED, STOPS, RISKS = map(OfClass, [_counted, _stops, _risks])
+BACKGROUND, SCREENS = map(OfClass, [_background, _screens])
+PRECAUTIONS, CONCERNS = map(OfClass, [_precautions, _concerns])
+PAUSES, ASSESSMENTS = map(OfClass, [_pauses, _assessments])
+MAKE_UPS = Prepared(_make_ups, slot=int, on=date)
