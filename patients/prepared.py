@@ -17,6 +17,7 @@ from django.db.models import BooleanField, DateField, Model, QuerySet
 from django.db.models.query import ModelIterable, get_related_populators
 
 from patients.lookups import sent_list
+from patients.typed import LARGEST
 
 Value = int | date | datetime | Iterable[int]
 Build = Callable[..., QuerySet[Any, Any]]
@@ -111,6 +112,8 @@ class _Compiled:
         self.made = _Made(compiler) if is_whole else None
 
     def run(self, values: dict[str, Value]) -> list[Any]:
+        if any(isinstance(value, int) and abs(value) > LARGEST for value in values.values()):
+            return []  # what no column holds is simply not there
         ready = {name: _stored(value) for name, value in values.items()}
         params = [value if name is None else ready[name] for name, value in self.given]
         with connection.cursor() as cursor:

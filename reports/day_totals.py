@@ -19,6 +19,7 @@ from programs.enrolment.models import ClassChange, ClassSlot, DayTotals, Planned
 from programs.enrolment.models.day_totals import KEPT_AFTER_DAYS, lock_days
 from programs.prescription.calc.signature import SIGN_EVERY_DAYS
 from programs.prescription.models import TreatmentPlan
+from programs.staff.models import Site
 
 State = Visit.State
 CAME = [State.ARRIVED, State.EXERCISING, State.FINISHED, State.HELD, State.STOPPED]
@@ -110,7 +111,7 @@ def worked_out(sites: Sequence[int], since: date, until: date) -> dict[Key, DayT
     }
     visits = Visit.objects.filter(meeting__pk__listed=list(meetings)).order_by()
     came = _visits(visits, lambda meeting: meetings[meeting][0])
-    _classes(meetings, came, span)
+    _classes(meetings, came, _Seats(slots, span))
     _make_ups(span, lambda slot, on: found[slots[slot], on])
     return found
 
@@ -152,9 +153,8 @@ def _add(row: DayTotals, name: str, n: int) -> None:
     setattr(row, name, getattr(row, name) + n)
 
 
-def _classes(meetings: dict[int, tuple[Any, ...]], came: set[int], span: Q) -> None:
+def _classes(meetings: dict[int, tuple[Any, ...]], came: set[int], seats: "_Seats") -> None:
     """Classes that were opened, and the seats of those that were opened or to which people came."""
-    seats = _Seats({slot for _, slot, *_ in meetings.values()}, span)
     for pk, (row, slot, opened_at, exception) in meetings.items():
         if opened_at is not None:
             row.opened += 1
@@ -166,18 +166,21 @@ def _classes(meetings: dict[int, tuple[Any, ...]], came: set[int], span: Q) -> N
 class _Seats:
     """How many seats a class had on a day: as changed for it, else as the timetable said then.
 
-    The timetable's days are those of UTC; what was so before its first version is not known.
+    What was so before the first version of the timetable is not known; the first one stands.
     """
 
-    def __init__(self, slots: set[int], span: Q) -> None:
+    def __init__(self, slots: dict[int, int], span: Q) -> None:
+        zones = {site.pk: site.now().tzinfo for site in Site.objects.filter(pk__in=slots.values())}
         changed = ClassChange.objects.filter(span, seats__isnull=False)
         self.changed: dict[tuple[int, date], Any] = {
             (slot, on): n for slot, on, n in changed.values_list("slot", "on", "seats")
         }
         self.said: dict[int, list[tuple[date, int]]] = defaultdict(list)
-        versions = ClassSlot.history.filter(id__in=slots).order_by("history_date", "history_id")  # type: ignore[attr-defined]
+        versions = ClassSlot.history.filter(id__in=list(slots)).order_by(
+            "history_date", "history_id"
+        )  # type: ignore[attr-defined]
         for slot, at, n in versions.values_list("id", "history_date", "seats"):
-            self.said[slot].append((at.date(), n))
+            self.said[slot].append((at.astimezone(zones[slots[slot]]).date(), n))
 
     def of(self, slot: int, on: date) -> int:
         if (slot, on) in self.changed:

@@ -31,8 +31,12 @@ def lock_days(*, shared: bool) -> None:
 
 
 def may_be_kept(on: date) -> bool:
-    """Whether the row of a day may exist: in no time zone it does before the next day."""
-    return on < timezone.now().date()
+    """Whether the row of a day may exist, wherever the site is: it is not asked which.
+
+    Nowhere is it later than UTC+14; an hour more, for what is being stored while a day ends.
+    """
+    latest = (timezone.now() + timedelta(hours=15)).date()
+    return on <= latest - timedelta(days=KEPT_AFTER_DAYS)
 
 
 class DayTotalsQuerySet(ScopedQuerySet):
