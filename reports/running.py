@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
-from django.db.models import Case, Count, Max, Q, QuerySet, Sum, Value, When
+from django.db.models import Count, Max, Q, QuerySet
 from django.utils.timezone import make_aware
 
 from programs.attendance.models import SafetyEvent, Visit
@@ -18,6 +18,7 @@ from programs.staff.models import Credential, Drill
 from reports import counting, day_totals
 from reports.calc.poisson import Rate
 from reports.calc.proportion import Proportion
+from reports.figures import number
 
 Totals = Mapping[str, int]  # the columns of a day's row, added up
 SERIOUS = {SafetyEvent.Kind.EMERGENCY, SafetyEvent.Kind.TRANSFER}
@@ -155,7 +156,7 @@ def _signatures(span: Span) -> ShareRow:
         site__in=list(span.sites),
         counts_on__range=(span.since, span.until),
     )
-    found = mine.order_by().aggregate(n=Count("pk"), in_time=Sum(_one(is_in_time=True)))
+    found = mine.order_by().aggregate(n=Count("pk"), in_time=number(Q(is_in_time=True)))
     return ShareRow(
         "Plan signatures in time",
         "of signatures that were due",
@@ -170,7 +171,7 @@ def _six_weeks(span: Span) -> ShareRow:
         site__in=list(span.sites),
         six_weeks_on__range=(span.since, min(span.until, span.today - timedelta(days=1))),
     )
-    found = due.order_by().aggregate(n=Count("pk"), done=Sum(_one(six_weeks_in_time=True)))
+    found = due.order_by().aggregate(n=Count("pk"), done=number(Q(six_weeks_in_time=True)))
     return ShareRow(
         "Six-week reassessments in time",
         "of courses open after seven weeks",
@@ -178,11 +179,6 @@ def _six_weeks(span: Span) -> ShareRow:
         "Within seven days of day 42, of courses whose window ended in these days; courses with a "
         "pause are left out, their date moves.",
     )
-
-
-def _one(**condition: Any) -> Case:
-    """1 for a row of which something holds, so that a sum reads an index alone."""
-    return Case(When(Q(**condition), then=Value(1)), default=Value(0))
 
 
 def _exits(span: Span) -> ShareRow:
