@@ -13,6 +13,7 @@ from assessments.models import Assessment
 from patients.models import Condition, Device, Medicine, Patient, Precaution
 from patients.prepared import Prepared, attach
 from programs.attendance.models import Bout, Reading, Visit
+from programs.attendance.visit.queries import of_visits
 from programs.enrolment.models import Enrolment, Pause, PlannedSession
 from programs.prescription.models import Prescription, TreatmentPlan
 from programs.prescription.queries import dose_on
@@ -24,10 +25,6 @@ def _of_person(rows: Any, **also: Any) -> Prepared:
 
 def _of_course(rows: Any) -> Prepared:
     return Prepared(lambda enrolment: rows.filter(enrolment=enrolment), enrolment=int)
-
-
-def _of_visits(rows: Any) -> Prepared:
-    return Prepared(lambda visits: rows.filter(visit__pk__listed=visits), visits=list)
 
 
 _BACKGROUND = {
@@ -52,10 +49,8 @@ def _signatures(enrolment: int) -> QuerySet[Any, Any]:
 _TOLD = ["on", "state", "absence", "minutes", "counts_first", "counts_second", "enrolment"]
 _CLASS = ["meeting", "meeting__slot", "meeting__slot__weekday", "meeting__slot__starts_at"]
 _VISITS = _of_course(Visit.objects.select_related("meeting__slot").only(*_TOLD, *_CLASS))
-_READINGS = _of_visits(Reading.objects.only("visit", "phase", "systolic_mmhg", "diastolic_mmhg"))
-_BOUTS = _of_visits(
-    Bout.objects.only("visit", "activity", "minutes", "mets", "rpe", "is_withdrawn")
-)
+_READINGS = of_visits(Reading.objects.only("visit", "phase", "systolic_mmhg", "diastolic_mmhg"))
+_BOUTS = of_visits(Bout.objects.only("visit", "activity", "minutes", "mets", "rpe", "is_withdrawn"))
 _SIGNED = Prepared(_signatures, enrolment=int)
 _PLANNED = _of_course(PlannedSession.objects.select_related("slot"))
 _PAUSES, _ASSESSMENTS = _of_course(Pause.objects), _of_course(Assessment.objects)

@@ -75,7 +75,8 @@ def loads_of(visit: Visit) -> tuple[Load, ...]:
     )
 
 
-def _of_visits(rows: Any) -> Prepared:
+def of_visits(rows: Any) -> Prepared:
+    """The rows of some visits, in one statement that is compiled once."""
     return Prepared(lambda visits: rows.filter(visit__pk__listed=visits), visits=list)
 
 
@@ -87,13 +88,13 @@ def _last(patient: int, on: date) -> Any:
 _LAST = Prepared(_last, patient=int, on=date)
 # What the sheet shows of a visit, by the name under which the visit has it.
 _OF_BOTH = {
-    "readings": (Reading, _of_visits(Reading.objects)),
-    "bouts": (Bout, _of_visits(Bout.objects.filter(is_withdrawn=False))),
+    "readings": (Reading, of_visits(Reading.objects)),
+    "bouts": (Bout, of_visits(Bout.objects.filter(is_withdrawn=False))),
 }
 _OF_THIS = {
-    "findings": (Finding, _of_visits(Finding.objects.select_related("by"))),
-    "interruptions": (Interruption, _of_visits(Interruption.objects.select_related("by"))),
-    "carbohydrates": (Carbohydrate, _of_visits(Carbohydrate.objects)),
+    "findings": (Finding, of_visits(Finding.objects.select_related("by"))),
+    "interruptions": (Interruption, of_visits(Interruption.objects.select_related("by"))),
+    "carbohydrates": (Carbohydrate, of_visits(Carbohydrate.objects)),
 }
 
 
