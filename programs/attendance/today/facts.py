@@ -131,6 +131,11 @@ class Raised(NamedTuple):
         return self.level >= Level.HOLD
 
 
+def state_of(visit: Seen | None) -> str:
+    """The state of somebody planned in a class."""
+    return visit.state if visit else Visit.State.EXPECTED
+
+
 def planned_on(site: int, on: date) -> list[Planned]:
     """Everybody planned at a site on a day, by name."""
     return [Planned(*row) for row in PLANNED(site=site, on=on)]

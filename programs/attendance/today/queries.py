@@ -14,11 +14,12 @@ from programs.attendance.today.facts import (
     changes_on,
     meetings_on,
     planned_on,
+    state_of,
     visits_on,
 )
 from programs.attendance.today.readings import bouts_of, last_time_of, last_work_of
 from programs.attendance.today.roster import RosterRow, roster_of
-from programs.attendance.today.seats import say_make_ups, seat_words, seats_on, state_of
+from programs.attendance.today.seats import say_make_ups, seat_words, seats_on
 from programs.attendance.today.statements import CLASSES
 from programs.enrolment.models import ClassSlot, Closure
 from programs.staff.models import Site

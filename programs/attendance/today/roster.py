@@ -24,6 +24,7 @@ from programs.attendance.today.facts import (
     due_of,
     ecg_until_of,
     pauses_of,
+    state_of,
 )
 from programs.attendance.today.readings import (
     LastTime,
@@ -167,7 +168,7 @@ class RosterRow:
 
     @property
     def state(self) -> str:
-        return self.visit.state if self.visit else Visit.State.EXPECTED
+        return state_of(self.visit)
 
     @property
     def is_asked(self) -> bool:
@@ -229,48 +230,36 @@ def roster_of(
     on: date,
     opened: int | None = None,
 ) -> list[RosterRow]:
-    """The rows of a class on a day, at its hour of that day. Constant in the number of people.
-
-    Beside the sheet of an opened visit only its own, and those that may have to be told there.
-    """
+    """The rows of a class on a day, or of whoever is told beside an opened visit’s sheet."""
     if not planned:
         return []
     here: Here = {"slot": slot.pk, "on": on}
-    findings = _open_findings(here)
-    concerns = {patient for (patient,) in CONCERNS(**here)}
+    findings, concerns = _open_findings(here), {patient for (patient,) in CONCERNS(**here)}
     if opened is not None:
-        planned = [
-            p
-            for p in planned
-            if p.patient_id in concerns
-            or _is_told_beside(visits.get((p.enrolment_id, slot.pk)), opened, findings)
-        ]
+        planned = _beside(planned, visits, slot.pk, {opened, *findings}, concerns)
         here["among"] = [p.enrolment_id for p in planned]
-    vitals = vitals_of(**here)
+    vitals, doses = vitals_of(**here), doses_of(**here)
     counted = {course: Counted(*n) for course, *n in COUNTED(**here)}
-    doses = doses_of(**here)
     signed: dict[int, date | None] = dict(SIGNED(**here))
-    stops = _earlier_stops(here)
-    ecg_until = ecg_until_of(site.pk)
-    pauses = pauses_of(**here)
+    stops, pauses = _earlier_stops(here), pauses_of(**here)
     due = due_of(planned, pauses, **here)
-    zone, rows = site.now().tzinfo, []
+    zone, ecg_until, rows = site.now().tzinfo, ecg_until_of(site.pk), []
     backgrounds = backgrounds_of({p.patient_id for p in planned}, zone, **here)
     for p in planned:
-        visit = visits.get((p.enrolment_id, slot.pk))
+        visit, known = visits.get((p.enrolment_id, slot.pk)), backgrounds[p.patient_id]
         row = RosterRow(
             planned=p,
             visit=visit,
             counted=counted.get(p.enrolment_id, Counted()),
             week=week_of(on, p.starts_on),
             age=Person(born_on=p.born_on, sex=p.sex).age_on(on),
-            flags=backgrounds[p.patient_id].flags(on),
+            flags=known.flags(on),
             warnings=_warnings(p, due, signed, doses, on),
             dose=doses[p.enrolment_id].target,
             before=vitals.get((visit.pk, "before")) if visit else None,
             recovery=vitals.get((visit.pk, "recovery")) if visit else None,
-            groups=backgrounds[p.patient_id].groups(on),
-            has_diabetes=bool(told.diabetes(backgrounds[p.patient_id].record, on)),
+            groups=known.groups(on),
+            has_diabetes=bool(told.diabetes(known.record, on)),
             open_findings=findings.get(visit.pk, []) if visit else [],
             earlier_stop=stops.get(p.patient_id, ""),
             paused=_paused(pauses.get(p.enrolment_id, []), on),
@@ -278,17 +267,29 @@ def roster_of(
             late_minutes=_late(visit, slot, starts_at, on, zone),
         )
         _add_beyond(row, on)
-        _add_dose(row, doses[p.enrolment_id], backgrounds[p.patient_id], on, zone)
-        _add_risk(row, backgrounds[p.patient_id], on, ecg_until)
+        _add_dose(row, doses[p.enrolment_id], known, on, zone)
+        _add_risk(row, known, on, ecg_until)
         rows.append(row)
     return rows
 
 
-def _is_told_beside(visit: Seen | None, opened: int, findings: Mapping[int, Any]) -> bool:
-    """Whose sheet is open, who exercises, and who has something to answer."""
-    if visit is None:
-        return False
-    return visit.pk == opened or visit.state == Visit.State.EXERCISING or visit.pk in findings
+def _beside(
+    planned: list[Planned],
+    visits: Mapping[tuple[int, int], Seen],
+    slot: int,
+    told_of: set[int],
+    concerns: set[int],
+) -> list[Planned]:
+    """Who exercises, whose sheet is open, and who has something to answer or a concern."""
+
+    def is_told(visit: Seen | None) -> bool:
+        return visit is not None and (visit.state == Visit.State.EXERCISING or visit.pk in told_of)
+
+    return [
+        p
+        for p in planned
+        if p.patient_id in concerns or is_told(visits.get((p.enrolment_id, slot)))
+    ]
 
 
 def _earlier_stops(here: Here) -> dict[int, str]:

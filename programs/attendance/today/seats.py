@@ -5,7 +5,7 @@ from datetime import date
 
 from patients.calc.days import short_weekday
 from programs.attendance.models import Visit
-from programs.attendance.today.facts import Change, Planned, Seen
+from programs.attendance.today.facts import Change, Planned
 from programs.attendance.today.roster import RosterRow
 from programs.attendance.today.statements import MAKE_UPS
 from programs.enrolment.models import ClassSlot
@@ -14,11 +14,6 @@ from programs.enrolment.models import ClassSlot
 def seats_on(slot: ClassSlot, change: Change | None) -> int:
     """Seats of a class on a day."""
     return slot.seats if change is None or change.seats is None else change.seats
-
-
-def state_of(visit: Seen | None) -> str:
-    """The state of somebody planned in a class."""
-    return visit.state if visit else Visit.State.EXPECTED
 
 
 Sitting = Sequence[tuple[Planned, str]]  # everybody planned in a class, each with their state
