@@ -22,7 +22,8 @@ from programs.enrolment.timetable import services as timetable
 from reports.worklists import due_for
 from tests.factories.attendance import VisitFactory
 from tests.factories.enrolment import ClassSlotFactory
-from tests.missed import FRI, MONDAY, START, WED, at, enrolled, missed
+from tests.factories.staff import SiteFactory
+from tests.missed import FRI, MONDAY, START, WED, at, came, enrolled, missed
 
 pytestmark = pytest.mark.django_db
 
@@ -121,6 +122,19 @@ def test_a_session_of_the_last_days_that_nobody_recorded_is_not_missing_yet(goin
     assert short_of(going) is None  # Monday and Wednesday may still be written up
     clock.move_to(at(MONDAY + timedelta(days=8)))
     assert short_of(going).missing == 1
+
+
+def test_each_course_is_counted_on_the_day_of_its_own_site(going, clinician, clock):
+    tokyo = SiteFactory(timezone="Asia/Tokyo")
+    slots = [ClassSlotFactory(site=tokyo, weekday=n) for n in (0, 2, 4)]
+    clock.move_to(at(START))
+    there = enrolled(tokyo, slots, clinician)
+    came(there, MONDAY)
+    clock.move_to(at(MONDAY + timedelta(days=7), hour=22))  # in Tokyo it is Tuesday
+    found = {one.enrolment: one.missing for one in short_at([going.patient.site, tokyo])}
+    assert found == {there.pk: 1}
+    assert short_of(going) is None
+    assert short_of(there).missing == 1
 
 
 def test_a_paused_or_ended_course_is_not_on_the_list(going, nurse, clinician):

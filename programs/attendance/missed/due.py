@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, NamedTuple
 
-from django.db.models import Case, Count, F, Max, Q, When
+from django.db.models import Case, Count, Exists, F, Max, OuterRef, QuerySet, When
 
+from patients.prepared import Prepared, rows_at
 from programs.attendance.calc.absences import (
     CALL_AFTER,
     LOOK_BACK_DAYS,
@@ -51,50 +52,67 @@ class Short(NamedTuple):
         return self.days, self.enrolment
 
 
-def short_at(sites: Iterable[Site]) -> list[Short]:
-    """Open courses that are not paused and lack bookings: at most four queries of bare values.
-
-    Counted like ``queries.standing_of``.
-    """
-    days = {site.pk: site.today() for site in sites}
-    if not days:
-        return []
-    since = {pk: day - timedelta(days=GRACE_DAYS) for pk, day in days.items()}
-    going = Enrolment.objects.still_open().filter(patient__site__pk__aside=list(days)).order_by()
+def _going(at: Any) -> QuerySet[Any, Any]:
     cared = Case(When(clinician__is_active=True, then=F("clinician")))
-    courses = going.exclude(pk__in=_paused()).values_list(
-        "pk", "patient__site", "sessions_planned", "totals__sessions", cared
+    going = Enrolment.objects.filter(patient__site__pk__aside=at.site_ids()).still_open()
+    return (
+        going.exclude(pk__in=_paused())
+        .order_by()
+        .values_list("pk", "patient__site", "sessions_planned", "totals__sessions", cared)
     )
-    ahead, recorded = _booked_since(since), _recorded_since(since)
-    found = []
-    for pk, site, planned, counted, clinician in courses:
-        n, last_on = ahead.get(pk, (0, None))
-        booked, counted = n - recorded.get(pk, 0), counted or 0
-        missing = missing_sessions(planned, counted, booked)
-        if missing:
-            left = max(0, (last_on - days[site]).days) if last_on else 0
-            short = Short(pk, missing, planned - counted, booked, last_on, left, clinician)
-            found.append(short)
-    return sorted(_with_last(found), key=lambda one: one.order)
 
 
-def _from_each(since: dict[int, date]) -> Q:
-    """Rows on or after the day of their site; sites mostly share one."""
-    days = Q()
-    for day in set(since.values()):
-        here = [pk for pk, its in since.items() if its == day]
-        days |= Q(on__gte=day, enrolment__patient__site__in=here)
-    return days
-
-
-def _booked_since(since: dict[int, date]) -> dict[int, tuple[int, date]]:
+def _booked(keys: Any, since: Any) -> QuerySet[Any, Any]:
     """By course, how many bookings there are since a day, and the last of them.
 
     Only these are read: what was booked before is most of a course.
     """
-    rows = PlannedSession.objects.filter(_from_each(since), enrolment__closed_on=None).order_by()
-    grouped = rows.values_list("enrolment").annotate(n=Count("pk"), last=Max("on"))
-    return {pk: (n, last) for pk, n, last in grouped}
+    rows = PlannedSession.objects.filter(enrolment__pk__listed=keys, on__gte=since).order_by()
+    return rows.values_list("enrolment").annotate(n=Count("*"), last=Max("on"))
+
+
+def _recorded(since: Any) -> QuerySet[Any, Any]:
+    """Of the bookings since a day, by course, how many were held or missed, wherever that was.
+
+    What was announced of a booking that was given up afterwards stands for none.
+    """
+    booked = PlannedSession.objects.filter(
+        enrolment=OuterRef("enrolment"), slot=OuterRef("meeting__slot"), on=OuterRef("on")
+    )
+    # As a list of meetings: SQLite would begin with every visit there ever was.
+    held = ClassMeeting.objects.filter(on__gte=since).order_by().values("pk")
+    visits = Visit.objects.filter(Exists(booked), meeting__in=held, state__in=RECORDED)
+    return visits.order_by().values_list("enrolment").annotate(n=Count("*"))
+
+
+_BOOKED, _RECORDED = Prepared(_booked, keys=list, since=date), Prepared(_recorded, since=date)
+
+
+def short_at(sites: Iterable[Site]) -> list[Short]:
+    """Open courses that are not paused and lack bookings: four queries of bare values.
+
+    Where midnight lies between the sites there are two more. Counted like
+    ``queries.standing_of``.
+    """
+    days = {site.pk: site.today() for site in sites}
+    on_a_day: dict[date, list[Any]] = defaultdict(list)  # sites mostly share one
+    for course in rows_at(_going, list(days)):
+        on_a_day[days[course[1]]].append(course)
+    found = []
+    for day, courses in on_a_day.items():
+        since = day - timedelta(days=GRACE_DAYS)
+        rows = _BOOKED(keys=[course[0] for course in courses], since=since)
+        ahead = {pk: (n, last) for pk, n, last in rows}
+        recorded = dict(_RECORDED(since=since))
+        for pk, _, planned, counted, clinician in courses:
+            n, last_on = ahead.get(pk, (0, None))
+            booked, counted = n - recorded.get(pk, 0), counted or 0
+            missing = missing_sessions(planned, counted, booked)
+            if missing:
+                left = max(0, (last_on - day).days) if last_on else 0
+                short = Short(pk, missing, planned - counted, booked, last_on, left, clinician)
+                found.append(short)
+    return sorted(_with_last(found), key=lambda one: one.order)
 
 
 def _with_last(found: list[Short]) -> list[Short]:
@@ -107,17 +125,6 @@ def _with_last(found: list[Short]) -> list[Short]:
 
 def _paused() -> Any:
     return Pause.objects.filter(until_on=None).order_by().values("enrolment")
-
-
-def _recorded_since(since: dict[int, date]) -> dict[int, int]:
-    """Of the bookings since a day, by course, how many were held or missed.
-
-    What was announced of a booking that was given up afterwards stands for none.
-    """
-    held = ClassMeeting.objects.filter(on__gte=min(since.values())).order_by().values("pk")
-    booked = {"enrolment__planned__slot": F("meeting__slot"), "enrolment__planned__on": F("on")}
-    visits = Visit.objects.filter(meeting__in=held, state__in=RECORDED, **booked).order_by()
-    return dict(visits.filter(_from_each(since)).values_list("enrolment").annotate(n=Count("pk")))
 
 
 # --- calls --------------------------------------------------------------------------------------
