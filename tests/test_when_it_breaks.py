@@ -121,13 +121,23 @@ def test_migrations_take_their_time_and_health_checks_hold_everywhere():
     assert not found["OPTIONS"]
 
 
-def test_the_web_entry_turns_the_limits_on():
-    code = "import config.wsgi; from django.conf import settings; print(settings.SERVES_PAGES)"
+def in_a_server(code):
+    """What a process prints that has loaded the web entry."""
     environment = {k: v for k, v in os.environ.items() if k != "THIRTYSIX_SERVES_PAGES"}
-    done = subprocess.run(
-        [sys.executable, "-c", code], env=environment, capture_output=True, text=True, check=True
-    )
-    assert done.stdout.strip() == "True"
+    command = [sys.executable, "-c", f"import config.wsgi; {code}"]
+    done = subprocess.run(command, env=environment, capture_output=True, text=True, check=True)
+    return done.stdout.strip()
+
+
+def test_the_web_entry_turns_the_limits_on():
+    assert in_a_server("from django.conf import settings; print(settings.SERVES_PAGES)") == "True"
+
+
+def test_the_web_entry_keeps_what_is_loaded_out_of_the_collectors_sight():
+    code = "import gc, reports.views as v; print(gc.get_freeze_count(), v in gc.get_objects())"
+    n_frozen, is_gone_through = in_a_server(code).split()
+    assert int(n_frozen) > 100_000
+    assert is_gone_through == "False"
 
 
 @pytest.mark.django_db
