@@ -1,13 +1,12 @@
 """Beside an open sheet few of the class are read; they are what the whole class says of them."""
 
 import random
-from dataclasses import replace
-from datetime import timedelta
+from datetime import time, timedelta
 
 import pytest
 
 from programs.attendance.today.lines import strip_of
-from programs.attendance.today.queries import day_of
+from programs.attendance.today.queries import beside_sheet, day_of
 from tests.factories.assessments import ConcernFactory
 from tests.factories.attendance import (
     BoutFactory,
@@ -16,7 +15,12 @@ from tests.factories.attendance import (
     ReadingFactory,
     VisitFactory,
 )
-from tests.factories.enrolment import ClassSlotFactory, EnrolmentFactory, PlannedSessionFactory
+from tests.factories.enrolment import (
+    ClassChangeFactory,
+    ClassSlotFactory,
+    EnrolmentFactory,
+    PlannedSessionFactory,
+)
 from tests.factories.prescription import PrescriptionFactory
 
 pytestmark = pytest.mark.django_db
@@ -28,6 +32,11 @@ def busy(site, rng, n=10):
     today = site.today()
     slot = ClassSlotFactory(site=site, weekday=today.weekday(), seats=rng.choice([n - 3, n]))
     meeting = ClassMeetingFactory(slot=slot, on=today)
+    changed = rng.choice([{}, {"starts_at": time(16)}, {"seats": n}, {"is_cancelled": True}])
+    if changed:
+        ClassChangeFactory(slot=slot, on=today, **{"is_cancelled": False} | changed)
+    other = ClassSlotFactory(site=site, weekday=(today.weekday() + 3) % 7)
+    later = ClassMeetingFactory(slot=other, on=today)
     for _ in range(n):
         course = EnrolmentFactory(patient__site=site, starts_on=today - timedelta(days=30))
         made_up = {"makes_up_on": today - timedelta(days=7), "makes_up_slot": slot}
@@ -38,6 +47,9 @@ def busy(site, rng, n=10):
             PrescriptionFactory(enrolment=course, rpe_high=rng.choice([12, 15]))
         if rng.random() < 0.2:
             ConcernFactory(assessment__enrolment=course)
+        if rng.random() < 0.3:  # in another class of the day as well
+            PlannedSessionFactory(enrolment=course, slot=later.slot, on=today)
+            FindingFactory(visit=VisitFactory(enrolment=course, meeting=later), level=3)
         state = rng.choice([None, "arrived", "exercising", "exercising", "absent", *ENDED])
         if state is None:
             continue
@@ -61,8 +73,9 @@ def test_the_few_are_as_in_the_whole_class(site, seed):
     whole = day_of(site, meeting.on, slot.pk)
     rows = {row.planned.pk: row for row in whole.rows}
     for visit in meeting.visits.all():
-        few = day_of(site, meeting.on, slot.pk, visit.pk)
-        assert replace(few, rows=whole.rows) == whole
+        few = beside_sheet(visit)
+        assert (few.site, few.on, few.chosen) == (site, whole.on, whole.chosen)
+        assert few.starts_at == whole.starts_at
         assert visit.pk in {row.visit.pk for row in few.rows if row.visit}
         assert [row for row in few.rows if row != rows[row.planned.pk]] == []
         assert strip_of(few.rows, visit.pk) == strip_of(whole.rows, visit.pk)
@@ -74,7 +87,7 @@ def test_the_search_shows_few_of_many_and_every_kind_of_word(site):
         slot, meeting = busy(site, random.Random(seed))
         whole = day_of(site, meeting.on, slot.pk)
         for visit in meeting.visits.all():
-            few = day_of(site, meeting.on, slot.pk, visit.pk)
+            few = beside_sheet(visit)
             left_out += len(whole.rows) - len(few.rows)
             told |= {word.look for word, _ in strip_of(few.rows, visit.pk)}
             told |= {flag for row in few.rows for flag in row.flags if "seat" in flag}
@@ -83,3 +96,12 @@ def test_the_search_shows_few_of_many_and_every_kind_of_word(site):
         slot.save()
     assert left_out > 50
     assert {"stop", "hold", "note", "in the seat of somebody absent", "make-up", ""} <= told
+
+
+def test_the_way_back_names_the_hour_of_the_day(reader, site):
+    slot = ClassSlotFactory(site=site, starts_at=time(9))
+    visit = VisitFactory(meeting=ClassMeetingFactory(slot=slot), enrolment__patient__site=site)
+    ClassChangeFactory(slot=slot, on=visit.on, starts_at=time(16), is_cancelled=False)
+    page = reader("sheet", visit.pk)
+    assert "</span> 16:00 class" in page
+    assert "09:00" not in page[: page.index("</nav>")]

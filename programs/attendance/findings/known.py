@@ -22,7 +22,6 @@ from programs.attendance.visit.queries import glucose_of
 from programs.enrolment.calc import record as told
 from programs.enrolment.calc.record import Record
 from programs.enrolment.risk.queries import record_of
-from programs.prescription.queries import dose_on
 
 DAY = timedelta(hours=24)
 
@@ -39,7 +38,6 @@ def known_of(visit: Visit) -> Known:
     weights = BodyWeight.objects.before(patient, on)
     since = on - timedelta(days=3)
     replaced, others, helped = _glucose_of_24h(visit, upto)
-    dose = dose_on(visit.enrolment_id, on)
     screen = told.in_force(record.screen, record, on)
     insulin, icd = told.insulin_or_secretagogue(record, on), told.defibrillator(record, on)
     diabetes, failing = told.diabetes(record, on), told.heart_failure(record)
@@ -65,7 +63,7 @@ def known_of(visit: Visit) -> Known:
         was_interrupted=is_interrupted,
         events_to_review=told.unreviewed(before),
         other_events_to_review=told.unreviewed(before, {SafetyEvent.Kind.OTHER}),
-        upper_limit_bpm=dose.upper_limit_bpm if dose else None,
+        upper_limit_bpm=visit.dose.upper_limit_bpm if visit.dose else None,
         where={
             "uses_insulin": insulin.words,
             "has_diabetes": diabetes.words,

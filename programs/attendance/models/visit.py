@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 from typing import Any, ClassVar
 
 from django.db import models
@@ -18,6 +19,8 @@ from programs.attendance.calc.counting import session_code
 from programs.attendance.models.meeting import ClassMeeting
 from programs.enrolment.models import Enrolment
 from programs.enrolment.models.day_totals import CountedByDay
+from programs.prescription.models import Prescription
+from programs.prescription.queries import dose_on
 
 FIRST, SECOND = Q(counts_first=True), Q(counts_second=True)
 
@@ -209,6 +212,11 @@ class Visit(CountedByDay, VersionedModel):
 
     def __str__(self) -> str:
         return f"visit of {self.enrolment.patient} on {in_words(self.on)}"
+
+    @cached_property
+    def dose(self) -> Prescription | None:
+        """The prescription in force at the end of the visit's day, asked for once a request."""
+        return dose_on(self.enrolment_id, self.on)
 
     @property
     def sessions_counted(self) -> int:

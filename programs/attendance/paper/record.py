@@ -21,7 +21,6 @@ from programs.attendance.models import Bout, EventEntry, Reading, RhythmFinding,
 from programs.attendance.paper.known import groups_of, record_with_hba1c
 from programs.attendance.visit.queries import MOMENTS
 from programs.prescription.models import Prescription
-from programs.prescription.queries import dose_on
 from programs.staff.models import User
 
 YES_NO = {True: "yes", False: "no"}
@@ -109,7 +108,7 @@ def record_of(visit: Visit, units: Units = STORED) -> SessionRecord:
         visit=visit,
         number=_number(visit),
         code=session_code(visit.has_ecg) if visit.sessions_counted else "",
-        dose=dose_on(visit.enrolment_id, visit.on),
+        dose=visit.dose,
         readings=[_measured(row) for row in _in_order(visit)],
         bouts=[_worked(row, units) for row in visit.bouts.all()],
         answered=[_answered(visit, groups, title, questions) for title, questions in ASKED],

@@ -34,14 +34,13 @@ from programs.attendance.sheet.heads import heads_of
 from programs.attendance.sheet.sections import BEFORE, asked_for, open_sections
 from programs.attendance.sheet.stored import initial_of
 from programs.attendance.today.lines import alerts_of, may_undo_stop, now_words, strip_of
-from programs.attendance.today.queries import day_of
+from programs.attendance.today.queries import beside_sheet
 from programs.attendance.today.views import day_context
 from programs.attendance.visit.bouts import planned_bouts
 from programs.attendance.visit.counting import exercised_on
 from programs.attendance.visit.forms import ArrivalForm
 from programs.attendance.visit.queries import merged_vitals, stored_sheet
 from programs.prescription.models import Prescription
-from programs.prescription.queries import dose_on
 from programs.staff.models import User
 from programs.staff.request import StaffRequest
 from programs.staff.units import units_of
@@ -191,9 +190,8 @@ def why_not(visit: Visit) -> str:
 def context_of(
     request: StaffRequest, visit: Visit, form: SheetForm, last: Visit | None, record: Known
 ) -> dict[str, Any]:
-    day = day_of(visit.enrolment.patient.site, visit.on, visit.meeting.slot_id, visit.pk)
+    day = beside_sheet(visit)
     row = next((r for r in day.rows if r.visit is not None and r.visit.pk == visit.pk), None)
-    dose = dose_on(visit.enrolment_id, visit.on)
     judged, typed = judged_sheet(visit, form, record)
     may_write = request.user.has_perm("attendance.add_visit")
     address = reverse("attendance:sheet", args=[visit.pk])
@@ -216,7 +214,7 @@ def context_of(
             "last": last,
             "last_before": merged_vitals(before_of(last)) if last else None,
             "earlier_readings": list(visit.readings.all()),
-            "dose": dose,
+            "dose": visit.dose,
             "row": row,
             "standing": standing,
             "past": past,
@@ -232,7 +230,7 @@ def context_of(
             "care": care_panel(visit, record),
         }
         | _forms_beside(visit, form)
-        | checked_context(form, judged, typed, record, dose)
+        | checked_context(form, judged, typed, record, visit.dose)
     )
 
 

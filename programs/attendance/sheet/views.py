@@ -32,7 +32,6 @@ from programs.attendance.sheet.stored import differences, initial_of
 from programs.attendance.visit.access import get_visit_for
 from programs.attendance.visit.address import class_url
 from programs.attendance.visit.queries import with_detail
-from programs.prescription.queries import dose_on
 from programs.staff import units
 from programs.staff.request import StaffRequest
 
@@ -161,8 +160,7 @@ def live(request: StaffRequest, pk: int) -> HttpResponse:
         about=about_of(request, visit, record),
     )
     judged, typed = judged_sheet(visit, form, record)
-    dose = dose_on(visit.enrolment_id, visit.on)
-    context = checked_context(form, judged, typed, record, dose)
+    context = checked_context(form, judged, typed, record, visit.dose)
     return render(request, "attendance/_live.html", context)
 
 

@@ -25,10 +25,12 @@ from programs.attendance.today.statements import (
     OWN_SUPERVISION,
     PAUSES,
     PLANNED,
+    PLANNED_IN,
     PRECAUTIONS,
     RISKS,
     SCREENS,
     VISITS,
+    VISITS_IN,
     Among,
 )
 from programs.enrolment.calc import record as told
@@ -141,9 +143,22 @@ def planned_on(site: int, on: date) -> list[Planned]:
     return [Planned(*row) for row in PLANNED(site=site, on=on)]
 
 
-def visits_on(site: int, on: date) -> dict[tuple[int, int], Seen]:
-    """The visits of a site's day, by course and class."""
+def planned_in(site: int, on: date, slot: int) -> list[Planned]:
+    """The same, of one class."""
+    return [Planned(*row) for row in PLANNED_IN(site=site, on=on, slot=slot)]
+
+
+Visits = dict[tuple[int, int], Seen]  # by course and class
+
+
+def visits_on(site: int, on: date) -> Visits:
+    """The visits of a site's day."""
     return {(row[0], row[1]): Seen(*row) for row in VISITS(site=site, on=on)}
+
+
+def visits_in(site: int, on: date, slot: int) -> Visits:
+    """The same, of one class."""
+    return {(row[0], row[1]): Seen(*row) for row in VISITS_IN(site=site, on=on, slot=slot)}
 
 
 def meetings_on(site: int, on: date) -> dict[int, Meeting]:

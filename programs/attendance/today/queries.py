@@ -10,11 +10,13 @@ from programs.attendance.today.facts import (
     Change,
     Meeting,
     Planned,
-    Seen,
+    Visits,
     changes_on,
     meetings_on,
+    planned_in,
     planned_on,
     state_of,
+    visits_in,
     visits_on,
 )
 from programs.attendance.today.readings import bouts_of, last_time_of, last_work_of
@@ -23,6 +25,11 @@ from programs.attendance.today.seats import say_make_ups, seat_words, seats_on
 from programs.attendance.today.statements import CLASSES
 from programs.enrolment.models import ClassSlot, Closure
 from programs.staff.models import Site
+
+
+def hour_of(slot: ClassSlot, change: Change | None) -> time:
+    """The hour of a class on a day."""
+    return (change and change.starts_at) or slot.starts_at
 
 
 @dataclass
@@ -40,7 +47,7 @@ class ClassLine:
     @property
     def starts_at(self) -> time:
         """The hour on this day."""
-        return (self.change and self.change.starts_at) or self.slot.starts_at
+        return hour_of(self.slot, self.change)
 
     @property
     def n_done(self) -> int:
@@ -63,6 +70,11 @@ class Day:
     seat_words: str = ""
     n_over: int = 0  # people beyond the seats, without those recorded absent
     offered: set[Stage] = field(default_factory=set)  # parts of the work whose last time is here
+
+    @property
+    def starts_at(self) -> time | None:
+        """The hour of the chosen class on this day."""
+        return next((line.starts_at for line in self.classes if line.slot == self.chosen), None)
 
     @property
     def n_expected(self) -> int:
@@ -94,33 +106,71 @@ def day_now(site: Site, on: date, slot_pk: int | None = None) -> Day:
     return _days.of(asked, lambda: day_of(site, on, slot_pk))
 
 
-def day_of(site: Site, on: date, slot_pk: int | None = None, opened: int | None = None) -> Day:
-    """A site's day: its classes and the roster of one. Constant in the number of people.
-
-    Beside the sheet of an opened visit the roster has only those who may have to be told there.
-    """
+def day_of(site: Site, on: date, slot_pk: int | None = None) -> Day:
+    """A site's day: its classes and the roster of one. Constant in the number of people."""
     planned, visits = planned_on(site.pk, on), visits_on(site.pk, on)
     meetings = meetings_on(site.pk, on)
     classes = _classes(site, on, planned, visits, meetings)
     chosen = _choose(site, on, classes, slot_pk)
     closure = None if planned else Closure.objects.in_force().filter(site=site, on=on).first()
-    meeting = meetings.get(chosen.pk) if chosen else None
-    here = [p for p in planned if chosen and p.slot_id == chosen.pk]
-    hour = next((line.starts_at for line in classes if line.slot == chosen), time())
-    rows = roster_of(site, chosen, hour, here, visits, on, opened) if chosen else []
-    if chosen and any(row.visit for row in rows):
+    if chosen is None:
+        return Day(site, on, closure, None, classes, None, [])
+    line = next(line for line in classes if line.slot == chosen)
+    here = [p for p in planned if p.slot_id == chosen.pk]
+    found = _class(site, chosen, line.change, here, visits, on)
+    meeting = meetings.get(chosen.pk)
+    return Day(
+        site, on, closure, meeting, classes, chosen, found.rows, found.seat_words, found.n_over
+    )
+
+
+@dataclass(frozen=True)
+class Beside:
+    """The class beside an open sheet, as far as somebody has to be told of it there."""
+
+    site: Site
+    on: date
+    chosen: ClassSlot
+    starts_at: time  # on this day
+    rows: list[RosterRow]  # of few
+
+
+def beside_sheet(visit: Visit) -> Beside:
+    """The class of a visit, with those who may have to be told beside its sheet."""
+    site, slot, on = visit.enrolment.patient.site, visit.meeting.slot, visit.on
+    planned, visits = planned_in(site.pk, on, slot.pk), visits_in(site.pk, on, slot.pk)
+    change = changes_on(site.pk, on).get(slot.pk)
+    found = _class(site, slot, change, planned, visits, on, visit.pk)
+    return Beside(site, on, slot, hour_of(slot, change), found.rows)
+
+
+@dataclass(frozen=True)
+class _Class:
+    rows: list[RosterRow]
+    seat_words: str
+    n_over: int
+
+
+def _class(
+    site: Site,
+    slot: ClassSlot,
+    change: Change | None,
+    planned: list[Planned],
+    visits: Visits,
+    on: date,
+    opened: int | None = None,
+) -> _Class:
+    """A class on a day; beside the sheet of an ``opened`` visit with the rows of few."""
+    rows = roster_of(site, slot, hour_of(slot, change), planned, visits, on, opened)
+    if any(row.visit for row in rows):
         courses = [row.planned.enrolment_id for row in rows]
-        bouts = bouts_of(chosen.pk, on, None if opened is None else courses)
+        bouts = bouts_of(slot.pk, on, None if opened is None else courses)
         for row in rows:
             row.bouts = bouts.get(row.visit.pk, []) if row.visit else []
-    day = Day(site, on, closure, meeting, classes, chosen, rows)
-    if chosen:
-        change = next((line.change for line in classes if line.slot == chosen), None)
-        seats = seats_on(chosen, change)
-        sitting = [(p, state_of(visits.get((p.enrolment_id, chosen.pk)))) for p in here]
-        day.seat_words = seat_words(sitting, seats)
-        day.n_over = say_make_ups(rows, sitting, chosen, on, seats)
-    return day
+    seats = seats_on(slot, change)
+    sitting = [(p, state_of(visits.get((p.enrolment_id, slot.pk)))) for p in planned]
+    n_over = say_make_ups(rows, sitting, slot, on, seats)
+    return _Class(rows, seat_words(sitting, seats), n_over)
 
 
 def offer_last_time(day: Day, stage: Stage) -> None:
@@ -143,7 +193,7 @@ def _classes(
     site: Site,
     on: date,
     planned: list[Planned],
-    visits: dict[tuple[int, int], Seen],
+    visits: Visits,
     meetings: dict[int, Meeting],
 ) -> list[ClassLine]:
     changes = changes_on(site.pk, on)

@@ -273,7 +273,13 @@ class OfClass:
 
 
 PLANNED = Prepared(_planned, site=int, on=date)
+PLANNED_IN = Prepared(
+    lambda slot, **day: _planned(**day).filter(slot=slot), site=int, on=date, slot=int
+)
 VISITS = Prepared(_visits, site=int, on=date)
+VISITS_IN = Prepared(
+    lambda slot, **day: _visits(**day).filter(meeting__slot=slot), site=int, on=date, slot=int
+)
 MEETINGS = Prepared(_meetings, site=int, on=date)
 CLASSES = Prepared(_classes, site=int, weekdays=list, slots=list)
 CHANGES = Prepared(_changes, site=int, on=date)

@@ -15,7 +15,7 @@ from programs.attendance.calc.stages import Stage, stage_of_class
 from programs.attendance.today.columns import HEADS
 from programs.attendance.today.drawing import drawn
 from programs.attendance.today.lines import Refused, Said, lines_of, strip_of, waiting_of
-from programs.attendance.today.queries import Day, day_now, offer_last_time
+from programs.attendance.today.queries import Beside, Day, day_now, offer_last_time
 from programs.attendance.visit.access import get_visit_for
 from programs.attendance.visit.address import chosen_day
 from programs.enrolment.models import PlannedSession
@@ -126,7 +126,7 @@ def _stage_now(day: Day, waiting: dict[Stage, int]) -> Stage:
     return stage_of_class(since, line.slot.minutes, waiting)
 
 
-def day_context(request: StaffRequest, day: Day) -> dict[str, Any]:
+def day_context(request: StaffRequest, day: Day | Beside) -> dict[str, Any]:
     query = f"site={day.site.pk}&on={day.on}"
     chosen = f"&class={day.chosen.pk}" if day.chosen else ""
     return {

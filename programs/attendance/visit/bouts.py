@@ -12,7 +12,6 @@ from programs.attendance.models import Bout, Visit
 from programs.attendance.visit.queries import last_visit_before, loads_of
 from programs.prescription.calc.loads import planned_loads
 from programs.prescription.models import Prescription
-from programs.prescription.queries import dose_on
 from programs.staff.models import User
 
 STRENGTH = Bout.Activity.STRENGTH.value
@@ -26,7 +25,7 @@ SET = ("activity", "exercise", "speed_kmh", "grade_percent", "power_w", "steps_p
 def planned_bouts(visit: Visit, last: Visit | None) -> list[Load]:
     """What to train today: the last session's workloads, else the prescription's; those of a
     prescription written since then come first."""
-    dose = dose_on(visit.enrolment_id, visit.on)
+    dose = visit.dose
     is_older = last is not None and dose is not None and last.on < dose.valid_from
     done = [bout for bout in loads_of(last) if bout.is_done] if last and not is_older else []
     if done:
