@@ -53,7 +53,7 @@ from programs.enrolment.models import (
     RiskStratification,
 )
 from programs.prescription.models import Prescription, TreatmentPlan
-from programs.staff.models import User
+from programs.staff.queries import people_by
 
 # Each kind of row and how it leads to its patient.
 KINDS: tuple[tuple[Any, str], ...] = (
@@ -116,10 +116,11 @@ class ChangeLine:
 
 @dataclass(frozen=True)
 class Version:
-    """A version by its key: which kind of row, and which version of that kind."""
+    """A version by its key: which kind of row, which version of that kind, and of which row."""
 
     kind: int  # place in KINDS
     pk: int
+    row: int
 
     @property
     def key(self) -> str:
@@ -133,7 +134,7 @@ def _newest(patient: int) -> QuerySet[Any, Any]:
         rows = model.objects.filter(**{path: patient}).order_by().values("pk")
         versions = model.history.filter(id__in=rows).order_by()
         kind = Value(n, output_field=IntegerField())
-        parts.append(versions.values_list("history_date", kind, "history_id"))
+        parts.append(versions.values_list("history_date", kind, "history_id", "id"))
     return parts[0].union(*parts[1:], all=True).order_by("-history_date", "-history_id")
 
 
@@ -142,12 +143,12 @@ NEWEST = Prepared(_newest, patient=int)
 
 def versions_of(patient: Patient) -> list[Version]:
     """Every version of everything about a person by its key, newest first: one query."""
-    return [Version(kind, pk) for _, kind, pk in NEWEST(patient=patient.pk)]
+    return [Version(*key) for _, *key in NEWEST(patient=patient.pk)]
 
 
-# What is read of a version beside its fields, with the name of whoever saved it.
-HEAD = ["history_id", "id", "history_date", "history_change_reason"]
-NAMES = ["first_name", "last_name", "username"]
+# What is read of a version beside its fields.
+HEAD = ["history_id", "id", "history_date", "history_change_reason", "history_user"]
+USER = HEAD.index("history_user")
 
 
 class _Kind:
@@ -162,14 +163,12 @@ class _Kind:
             for field in told
         ]
         self.model = model
-        self.beside = Prepared(self._beside, keys=list)
+        self.versions = Prepared(self._versions, rows=list)
 
-    def _beside(self, keys: Any) -> QuerySet[Any, Any]:
-        """All versions of the rows of which some versions are shown, oldest first."""
-        rows = self.model.history.filter(history_id__listed=keys).order_by().values("id")
-        names = [f"history_user__{name}" for name in NAMES]
-        found = self.model.history.filter(id__in=rows).order_by("history_date", "history_id")
-        return found.values_list(*HEAD, *names, *self.columns)
+    def _versions(self, rows: Any) -> QuerySet[Any, Any]:
+        """All versions of some rows, oldest first."""
+        found = self.model.history.filter(id__listed=rows).order_by("history_date", "history_id")
+        return found.values_list(*HEAD, *self.columns)
 
     def changed(
         self, new: Sequence[Any], old: Sequence[Any] | None, units: Units
@@ -200,21 +199,27 @@ def _kind(place: int) -> _Kind:
 
 
 def lines_of(versions: Sequence[Version], units: Units = STORED) -> list[ChangeLine]:
-    """Versions with what they changed, numbers as stored and in the units of whoever reads; one
-    query of bare values for each kind among them."""
-    of_kind: dict[int, set[int]] = defaultdict(set)
+    """Versions with what they changed, numbers as stored and in the units of whoever reads.
+
+    One query of bare values for each kind among them, and one for the names of who saved them.
+    """
+    rows_of: dict[int, set[int]] = defaultdict(set)
     for one in versions:
-        of_kind[one.kind].add(one.pk)
+        rows_of[one.kind].add(one.row)
+    read = {place: _kind(place).versions(rows=rows) for place, rows in rows_of.items()}
+    users = people_by({row[USER] for rows in read.values() for row in rows} - {None})
+    wanted = set(versions)
     found: dict[Version, ChangeLine] = {}
-    for place, keys in of_kind.items():
+    for place, rows in read.items():
         kind = _kind(place)
         earlier: dict[int, Sequence[Any]] = {}
-        for pk, row, at, reason, first, last, username, *values in kind.beside(keys=keys):
-            if pk in keys:
+        for pk, row, at, reason, user, *values in rows:
+            version = Version(place, pk, row)
+            if version in wanted:
                 before = earlier.get(row)
-                found[Version(place, pk)] = ChangeLine(
+                found[version] = ChangeLine(
                     at=at,
-                    by=_by(first, last, username),
+                    by="the program" if user is None else str(users[user]),
                     what=kind.what,
                     row=row,
                     reason=reason or "",
@@ -223,13 +228,6 @@ def lines_of(versions: Sequence[Version], units: Units = STORED) -> list[ChangeL
                 )
             earlier[row] = values
     return [found[one] for one in versions]
-
-
-def _by(first: Any, last: Any, username: Any) -> str:
-    """Who saved a version; its name is missing where nobody did."""
-    if username is None:
-        return "the program"
-    return str(User(first_name=first, last_name=last, username=username))
 
 
 # How the name of a column ends whose number is written in two units.
