@@ -47,6 +47,7 @@ def measure(out: Path) -> None:
     """Every page of this database beside the floor, as JSON."""
     from django.conf import settings
 
+    import config.wsgi  # noqa: F401 - its collector goes through what a server's does
     from tests.benchmarks import measuring, pages, past, plans
 
     settings.ROOT_URLCONF, settings.ALLOWED_HOSTS = "tests.benchmarks.measuring", ["*"]
