@@ -206,3 +206,25 @@ def test_a_class_of_eight_fits_a_tablet_and_begins_high_on_a_phone(desk, clinic)
     page.set_viewport_size({"width": 360, "height": 740})
     page.evaluate("scrollTo(0, 0)")
     assert lines[0].evaluate("line => line.getBoundingClientRect().top") <= 740 / 3
+
+
+NAMES = """() => [...document.querySelectorAll('.class-table td > input:not([type=hidden])')]
+    .filter(box => box.offsetWidth).map(box => {
+      const name = getComputedStyle(box.parentElement, '::before');
+      return [box.name, name.content, name.fontSize === '0px' ? '' : name.visibility]; })"""
+
+
+@pytest.mark.parametrize("stage", ["checkin", "exercise", "finish"])
+def test_where_columns_have_no_heads_a_filled_box_keeps_its_name(desk, eight, stage):
+    page, found = desk.page, {}
+    desk.sign_in("floor")
+    for width, height in SIZES:
+        page.set_viewport_size({"width": width, "height": height})
+        desk.go(f"/today/?stage={stage}")
+        page.locator(".class-table .n input:visible").first.fill("71")
+        found[width] = page.evaluate(NAMES)
+    assert {name for _, name, _ in found[1366]} == {"none"}  # the heads of the columns name them
+    for width in (768, 360):
+        assert len(found[width]) >= 4
+        assert all(len(name) > 3 and seen == "visible" for _, name, seen in found[width])
+        assert "HR" in {name.strip('" ') for _, name, _ in found[width]}

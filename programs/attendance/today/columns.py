@@ -57,6 +57,11 @@ class Cell(NamedTuple):
     level: str = ""  # of an unanswered finding about this value
 
     @property
+    def is_named(self) -> bool:
+        """Whether its name stands beside it where a small screen has no heads of columns."""
+        return bool(self.text) or (self.box is not None and self.box.kind not in {"tick", "choice"})
+
+    @property
     def classes(self) -> str:
         """How it looks; on a small screen what is empty takes no room."""
         empty = "none" if not self.text and self.box is None else ""
