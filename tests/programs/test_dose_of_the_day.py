@@ -5,7 +5,7 @@ from datetime import timedelta
 
 import pytest
 
-from programs.attendance.models import Bout
+from programs.attendance.models import Bout, Visit
 from programs.attendance.today.queries import day_of
 from programs.attendance.visit.bouts import planned_bouts
 from programs.prescription import services
@@ -76,7 +76,7 @@ def test_bouts_are_the_last_ones_until_a_newer_dose_says_otherwise(going, physic
     [bout] = planned_bouts(visit, last)
     assert (bout.activity, bout.speed_kmh) == ("treadmill", 4.0)
     services.prescribe(draft(going, loads=list(typed)), 80, by=physician)
-    found = planned_bouts(visit, last)
+    found = planned_bouts(Visit.objects.get(pk=visit.pk), last)  # as the next page reads it
     # 3.5 METs: 5.25 km/h level and 38.1 W at 80 kg (ACSM), down to what is settable
     assert [(one.activity, one.minutes, one.speed_kmh or one.power_w) for one in found] == [
         ("treadmill", 10, 5.2),
