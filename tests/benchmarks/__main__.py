@@ -40,6 +40,7 @@ def build(copies_from: int, copies_to: int) -> None:
         past.demo_at_ten_sites()
     for n in range(copies_from, copies_to, STEP):
         past.grow(n, min(n + STEP, copies_to))
+    past.count_courses()
     print(f"{past.counts()} in {time.monotonic() - start:.0f} s", flush=True)
 
 

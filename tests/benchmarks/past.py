@@ -31,6 +31,7 @@ from programs.enrolment.models import (
     ReferralTotals,
 )
 from programs.staff.models import Site, User
+from reports import counting
 from tests.factories.assessments import ConcernFactory
 from tests.factories.attendance import (
     CarbohydrateFactory,
@@ -99,6 +100,12 @@ def grow(copies_from: int, copies_to: int) -> None:
         # What was counted of these days and courses before says nothing of those copied now.
         DayTotals.objects.all().delete()
         ReferralTotals.objects.forget()
+    _settle()
+
+
+def count_courses() -> None:
+    """Count every course, as a large clinic does once after an update: ``verify_totals --mend``."""
+    counting.count(ReferralTotals.objects.all())
     _settle()
 
 
