@@ -92,7 +92,7 @@ def _keep(keys: Sequence[Key]) -> None:
 
 
 def worked_out(sites: Sequence[int], since: date, until: date) -> dict[Key, DayTotals]:
-    """What the row of every day of a span must be, from the record itself: nine queries."""
+    """What the row of every day of a span must be, from the record itself: eight queries."""
     found = {
         (site, on): DayTotals(site_id=site, on=on)
         for site in sites
@@ -118,20 +118,20 @@ def worked_out(sites: Sequence[int], since: date, until: date) -> dict[Key, DayT
 
 def _visits(visits: Any, day: Callable[[int], DayTotals]) -> set[int]:
     """Visits by what became of them; the meetings to which somebody came."""
-    came = set()
-    rows = visits.values_list("meeting", "state", "absence")
-    for meeting, state, absence, n, minutes in rows.annotate(Count("pk"), Sum("minutes")):
+    meeting_of, came = {}, set()
+    rows = visits.values_list("pk", "meeting", "state", "absence", "minutes")
+    for visit, meeting, state, absence, minutes in rows:
+        meeting_of[visit] = meeting
         row = day(meeting)
         row.minutes += minutes or 0
         if state in CAME:
-            row.came += n
+            row.came += 1
             came.add(meeting)
         if state == State.ABSENT:
-            _add(row, f"absent_{absence}", n)
+            _add(row, f"absent_{absence}", 1)
         elif state in {State.HELD, State.STOPPED}:
-            _add(row, state, n)
+            _add(row, state, 1)
     # By the visits' own keys: joined, a database begins with all findings there ever were.
-    meeting_of = dict(visits.values_list("pk", "meeting"))
     found = Finding.objects.filter(visit__pk__listed=list(meeting_of)).order_by()
     grave = Count("pk", filter=Q(level__gte=Level.HOLD))
     for visit, n, n_grave in found.values_list("visit").annotate(n=Count("pk"), grave=grave):
