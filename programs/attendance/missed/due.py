@@ -72,7 +72,7 @@ def _booked(keys: Any, since: Any) -> QuerySet[Any, Any]:
 
 
 def _recorded(since: Any) -> QuerySet[Any, Any]:
-    """Of the bookings since a day, by course, how many were held or missed, wherever that was.
+    """Of the bookings since a day, the course and day of those that were held or missed.
 
     What was announced of a booking that was given up afterwards stands for none.
     """
@@ -82,7 +82,7 @@ def _recorded(since: Any) -> QuerySet[Any, Any]:
     # As a list of meetings: SQLite would begin with every visit there ever was.
     held = ClassMeeting.objects.filter(on__gte=since).order_by().values("pk")
     visits = Visit.objects.filter(Exists(booked), meeting__in=held, state__in=RECORDED)
-    return visits.order_by().values_list("enrolment").annotate(n=Count("*"))
+    return visits.order_by().values_list("enrolment", "on")
 
 
 _BOOKED, _RECORDED = Prepared(_booked, keys=list, since=date), Prepared(_recorded, since=date)
@@ -91,22 +91,26 @@ _BOOKED, _RECORDED = Prepared(_booked, keys=list, since=date), Prepared(_recorde
 def short_at(sites: Iterable[Site]) -> list[Short]:
     """Open courses that are not paused and lack bookings: four queries of bare values.
 
-    Where midnight lies between the sites there are two more. Counted like
-    ``queries.standing_of``.
+    Where midnight lies between the sites there is one more. Counted like ``queries.standing_of``.
     """
     days = {site.pk: site.today() for site in sites}
     on_a_day: dict[date, list[Any]] = defaultdict(list)  # sites mostly share one
     for course in rows_at(_going, list(days)):
         on_a_day[days[course[1]]].append(course)
+    if not on_a_day:
+        return []
+    recorded_on: dict[int, list[date]] = defaultdict(list)
+    for pk, on in _RECORDED(since=min(on_a_day) - timedelta(days=GRACE_DAYS)):
+        recorded_on[pk].append(on)
     found = []
     for day, courses in on_a_day.items():
         since = day - timedelta(days=GRACE_DAYS)
         rows = _BOOKED(keys=[course[0] for course in courses], since=since)
         ahead = {pk: (n, last) for pk, n, last in rows}
-        recorded = dict(_RECORDED(since=since))
         for pk, _, planned, counted, clinician in courses:
             n, last_on = ahead.get(pk, (0, None))
-            booked, counted = n - recorded.get(pk, 0), counted or 0
+            booked = n - sum(on >= since for on in recorded_on.get(pk, ()))
+            counted = counted or 0
             missing = missing_sessions(planned, counted, booked)
             if missing:
                 left = max(0, (last_on - day).days) if last_on else 0
