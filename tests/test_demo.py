@@ -24,6 +24,8 @@ from tests.factories.staff import SiteFactory
 CLINIC = json.loads(Path("fixtures/demo/clinic.json").read_text(encoding="utf-8"))
 TODAY = date(2026, 11, 25)
 MOST_QUERIES = 30  # as tests/test_pages.py asks of every page
+# Two more on days with somebody to call, one while midnight lies between the demo's sites.
+MOST_QUERIES_OF_DUE = MOST_QUERIES + 3
 MOST_QUERIES_OF_A_SHEET = 48
 
 
@@ -123,6 +125,7 @@ def check_queries(client):
         with CaptureQueriesContext(connection) as captured:
             assert client.get(url).status_code == 200
         most = MOST_QUERIES_OF_A_SHEET if "/visits/" in url else MOST_QUERIES
+        most = MOST_QUERIES_OF_DUE if url == "/due/" else most
         assert len(captured) < most, (url, len(captured))
 
 
