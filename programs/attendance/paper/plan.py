@@ -13,7 +13,7 @@ from programs.attendance.calc.asking import asked_beside
 from programs.attendance.calc.catalogue import BY_KEY
 from programs.attendance.models import ClassMeeting, PersonLimit, Visit
 from programs.attendance.paper.known import groups_of, last_hba1c, records_of
-from programs.attendance.today.facts import Change, changes_on, planned_on, visits_on
+from programs.attendance.today.facts import Change, changes_on, hour_of, planned_in, visits_in
 from programs.attendance.today.lines import alerts_of
 from programs.attendance.today.roster import RosterRow, roster_of
 from programs.attendance.today.seats import say_make_ups, seats_on
@@ -83,11 +83,11 @@ class Plan:
 def plan_of(slot: ClassSlot, on: date) -> Plan:
     """Who is expected, with what the roster shows beside the dose. Constant in their number."""
     site = slot.site
-    here = [p for p in planned_on(site.pk, on) if p.slot_id == slot.pk]
+    here = planned_in(site.pk, on, slot.pk)
     change = changes_on(site.pk, on).get(slot.pk)
-    starts_at = (change and change.starts_at) or slot.starts_at
+    starts_at = hour_of(slot, change)
     closure = None if here else Closure.objects.in_force().filter(site=site, on=on).first()
-    rows = roster_of(site, slot, starts_at, here, visits_on(site.pk, on), on) if here else []
+    rows = roster_of(site, slot, starts_at, here, visits_in(site.pk, on, slot.pk), on)
     sitting = [(row.planned, row.state) for row in rows]
     n_over = say_make_ups(rows, sitting, slot, on, seats_on(slot, change))
     lines = _lines(slot, on, rows)

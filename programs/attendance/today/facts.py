@@ -35,9 +35,7 @@ from programs.attendance.today.statements import (
 )
 from programs.enrolment.calc import record as told
 from programs.enrolment.calc.risk import SUPERVISION, RiskClass
-from programs.enrolment.models import (
-    Enrolment,
-)
+from programs.enrolment.models import ClassSlot, Enrolment
 from programs.enrolment.risk.queries import record_from
 
 
@@ -114,6 +112,11 @@ class Change(NamedTuple):
     starts_at: time | None
     reason: str
     seats: int | None
+
+
+def hour_of(slot: ClassSlot, change: Change | None) -> time:
+    """The hour of a class on a day."""
+    return (change and change.starts_at) or slot.starts_at
 
 
 class Raised(NamedTuple):

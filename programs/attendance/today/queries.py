@@ -12,6 +12,7 @@ from programs.attendance.today.facts import (
     Planned,
     Visits,
     changes_on,
+    hour_of,
     meetings_on,
     planned_in,
     planned_on,
@@ -25,11 +26,6 @@ from programs.attendance.today.seats import say_make_ups, seat_words, seats_on
 from programs.attendance.today.statements import CLASSES
 from programs.enrolment.models import ClassSlot, Closure
 from programs.staff.models import Site
-
-
-def hour_of(slot: ClassSlot, change: Change | None) -> time:
-    """The hour of a class on a day."""
-    return (change and change.starts_at) or slot.starts_at
 
 
 @dataclass
